@@ -1,0 +1,208 @@
+"""Checked tables -> frozen declarations, their formulas parsed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from commission.definitions import schema
+from commission.definitions.model import (
+    ITEM_CHOICES,
+    YES_NO_CHOICES,
+    Check,
+    Entry,
+    Field,
+    Kind,
+    LimitKind,
+    Quantity,
+    Repeat,
+    Section,
+    Severity,
+)
+from commission.errors import FormulaError
+from commission.formula.parse import parse
+from commission.formula.tree import Node
+
+
+@dataclass
+class Faults:
+    """Sentences on what is wrong, gathered while going on."""
+
+    sentences: list[str] = field(default_factory=list)
+
+    def add(self, place: str, rule: str) -> None:
+        """Add one fault: where, and what is wrong with its cure."""
+        self.sentences.append(f"{place}: {rule}")
+
+    def formula(self, place: str, key: str, text: str | None) -> Node | None:
+        """Return the tree of a formula text; a fault is added if it cannot be read."""
+        if text is None:
+            return None
+        try:
+            return parse(text)
+        except FormulaError as error:
+            self.add(place, f"{key}: {error}")
+            return None
+
+
+def build_repeat(file: str, table: schema.RepeatTable, faults: Faults) -> Repeat | None:
+    """Return a repeat, or None with a fault added."""
+    place = f"{file}, repeat {table.name}"
+    try:
+        table.label.format(n=1, member="x")
+    except (KeyError, IndexError, ValueError):
+        faults.add(place, f"label '{table.label}' may hold only {{n}} and {{member}}.")
+        return None
+    count = faults.formula(place, "count", table.count)
+    if count is None:
+        return None
+    return Repeat(table.name, table.label, count, table.maximum, table.members)
+
+
+def build_section(
+    file: str, table: schema.SectionFile, order: Mapping[str, int], faults: Faults
+) -> Section:
+    """Return a section with its entries in the order in which the file has them."""
+    head = table.section
+    entries: list[tuple[int, Entry]] = []
+    for field_table in table.field:
+        place = order.get(field_table.name, 0)
+        for entry in _field(file, head, field_table, faults):
+            entries.append((place, entry))
+    for quantity_table in table.quantity:
+        quantity = _quantity(file, head, quantity_table, faults)
+        if quantity is not None:
+            entries.append((order.get(quantity_table.name, 0), quantity))
+    for check_table in table.check:
+        check = _check(file, head, check_table, faults)
+        entries.append((order.get(check_table.name, 0), check))
+    entries.sort(key=lambda pair: pair[0])
+    place = f"{file}, section {head.name}"
+    return Section(
+        name=head.name,
+        title=head.title,
+        level=head.level,
+        entries=tuple(entry for _, entry in entries),
+        stage=head.stage,
+        intro=head.intro,
+        cautions=head.cautions,
+        guarded_by=head.guarded_by,
+        when=faults.formula(place, "when", head.when),
+    )
+
+
+def _field(
+    file: str, head: schema.SectionTable, table: schema.FieldTable, faults: Faults
+) -> list[Entry]:
+    place = f"{file}, field {table.name}"
+    choices = {Kind.ITEM: ITEM_CHOICES, Kind.YES_NO: YES_NO_CHOICES}.get(table.kind, table.choices)
+    if table.kind is Kind.CHOICE and not table.choices:
+        faults.add(place, "a choice needs 'choices'.")
+    if table.choices and table.kind is not Kind.CHOICE:
+        faults.add(place, f"'choices' belong to kind 'choice', not '{table.kind}'.")
+    if (table.severity or table.cure) and table.kind is not Kind.ITEM:
+        faults.add(place, "'severity' and 'cure' belong to items; write a [[check]] for it.")
+    if table.unit and table.kind not in (Kind.NUMBER, Kind.INTEGER):
+        faults.add(place, f"a {table.kind} has no unit.")
+    for key, bounds in (("possible", table.possible), ("plausible", table.plausible)):
+        if bounds and bounds[0] >= bounds[1]:
+            faults.add(place, f"{key}: {bounds[0]:g} is not below {bounds[1]:g}.")
+    when = faults.formula(place, "when", table.when)
+    asked = Field(
+        **table.model_dump(exclude={"repeat", "when", "severity", "cure", "choices"}),
+        section=head.name,
+        repeat=head.repeat if table.repeat is None else table.repeat,
+        when=when,
+        choices=choices,
+    )
+    return [asked, _item_check(asked, table)] if table.kind is Kind.ITEM else [asked]
+
+
+def _item_check(item: Field, table: schema.FieldTable) -> Check:
+    return Check(
+        name=f"{item.name}_done",
+        label=item.label,
+        section=item.section,
+        judges=item.name,
+        limit=LimitKind.IS,
+        severity=table.severity or Severity.FAIL,
+        repeat=item.repeat,
+        expected=ITEM_CHOICES[0],
+        when=item.when,
+        cure=table.cure,
+    )
+
+
+def _quantity(
+    file: str, head: schema.SectionTable, table: schema.QuantityTable, faults: Faults
+) -> Quantity | None:
+    place = f"{file}, quantity {table.name}"
+    formula = faults.formula(place, "formula", table.formula)
+    when = faults.formula(place, "when", table.when)
+    if formula is None:
+        return None
+    return Quantity(
+        **table.model_dump(exclude={"repeat", "formula", "when"}),
+        section=head.name,
+        repeat=head.repeat if table.repeat is None else table.repeat,
+        formula=formula,
+        when=when,
+    )
+
+
+_PARTS = ("low", "high", "target", "tolerance", "tolerance_percent")
+
+
+def _check(
+    file: str, head: schema.SectionTable, table: schema.CheckTable, faults: Faults
+) -> Check:
+    place = f"{file}, check {table.name}"
+    parts = {part: faults.formula(place, part, getattr(table, part)) for part in _PARTS}
+    check = Check(
+        **table.model_dump(exclude={"when", *_PARTS}),
+        section=head.name,
+        when=faults.formula(place, "when", table.when),
+        **parts,
+    )
+    _limit_faults(place, check, table, faults)
+    return check
+
+
+def _limit_faults(
+    place: str, check: Check, table: schema.CheckTable, faults: Faults
+) -> None:
+    given = [part for part in _PARTS if getattr(table, part) is not None]
+    for part in given:
+        if part not in check.parts:
+            used = " and ".join(check.parts) or "expected"
+            faults.add(place, f"'{part}' has no meaning for limit '{check.limit}'; use {used}.")
+    if check.limit is LimitKind.IS and not check.expected:
+        faults.add(place, "limit 'is' needs 'expected'.")
+    if check.expected and check.limit is not LimitKind.IS:
+        faults.add(place, "'expected' belongs to limit 'is'.")
+    if given and check.basis is None:
+        faults.add(
+            place,
+            "a default limit needs 'basis': 'common practice', 'published' or 'nameplate'.",
+        )
+    if check.basis in ("published", "nameplate") and not check.source:
+        faults.add(place, f"basis '{check.basis}' needs 'source': which document or readings.")
+
+
+def inherited(sections: Iterable[Section]) -> tuple[Section, ...]:
+    """Return the sections with each check repeating, and measured, as what it judges."""
+    sections = tuple(sections)
+    judged = {entry.name: entry for section in sections for entry in section.entries}
+
+    def complete(entry: Entry) -> Entry:
+        if not isinstance(entry, Check):
+            return entry
+        other = judged.get(entry.judges)
+        if other is None or isinstance(other, Check):
+            return entry
+        return replace(entry, repeat=other.repeat, unit=other.unit, decimals=other.decimals)
+
+    return tuple(
+        replace(section, entries=tuple(complete(entry) for entry in section.entries))
+        for section in sections
+    )

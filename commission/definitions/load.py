@@ -1,0 +1,134 @@
+"""Form files -> Form. Strict, and all faults of all files at once."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from commission.definitions import schema
+from commission.definitions.build import Faults, build_repeat, build_section, inherited
+from commission.definitions.meaning import check_meaning
+from commission.definitions.model import Form, Section
+from commission.errors import FormError, near_miss
+from commission.resources import forms_folder
+
+FORM_FILE = "rooftop_unit.toml"
+_LARGEST_BYTES = 2_000_000
+Model = TypeVar("Model", bound=BaseModel)
+
+
+def load_form(folder: Path | None = None, form_file: str = FORM_FILE) -> Form:
+    """Return the form whose files lie in `folder` (the shipped forms by default).
+
+    Raises:
+        FormError: Its `faults` are all that is wrong, each with file, entry, rule and cure.
+    """
+    folder = folder or forms_folder()
+    faults = Faults()
+    digest = hashlib.sha256()
+    top = _read(folder / form_file, schema.FormTable, faults, digest)
+    if top is None:
+        raise FormError(faults.sentences)
+    sections = [
+        section
+        for name in top.sections
+        if (section := _section(folder / name, faults, digest)) is not None
+    ]
+    repeats = {table.name: build_repeat(form_file, table, faults) for table in top.repeat}
+    known_repeats = {name: repeat for name, repeat in repeats.items() if repeat is not None}
+    form = Form(
+        id=top.id,
+        version=top.version,
+        title=top.title,
+        content_hash=digest.hexdigest(),
+        repeats=known_repeats,
+        sections=inherited(sections),
+    )
+    check_meaning(form, faults)
+    if faults.sentences:
+        raise FormError(faults.sentences)
+    return form
+
+
+def _section(path: Path, faults: Faults, digest: hashlib._Hash) -> Section | None:
+    table = _read(path, schema.SectionFile, faults, digest)
+    if table is None:
+        return None
+    order = _order_of_entries(path.read_text(encoding="utf-8"))
+    return build_section(path.name, table, order, faults)
+
+
+def _order_of_entries(text: str) -> dict[str, int]:
+    """Return where each `name = "x"` stands, so that kinds of entry can be mixed on a page."""
+    pattern = re.compile(r"""^\s*name\s*=\s*["']([^"']+)["']""", re.MULTILINE)
+    return {match[1]: match.start() for match in reversed(list(pattern.finditer(text)))}
+
+
+def _read(
+    path: Path, model: type[Model], faults: Faults, digest: hashlib._Hash
+) -> Model | None:
+    try:
+        if path.stat().st_size > _LARGEST_BYTES:
+            faults.add(path.name, f"larger than {_LARGEST_BYTES:,} bytes; is it a form file?")
+            return None
+        data = path.read_bytes()
+        digest.update(path.name.encode() + b"\0" + data + b"\0")
+        table = tomllib.loads(data.decode("utf-8"))
+    except FileNotFoundError:
+        known = [other.name for other in path.parent.glob("*.toml")]
+        faults.add(path.name, f"no such file in {path.parent}.{near_miss(path.name, known)}")
+        return None
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        faults.add(path.name, f"cannot be read as TOML: {error}")
+        return None
+    try:
+        return model.model_validate(table)
+    except ValidationError as error:
+        for sentence in _sentences(path.name, table, model, error):
+            faults.sentences.append(sentence)
+        return None
+
+
+def _sentences(
+    file: str, table: Mapping[str, object], model: type[BaseModel], error: ValidationError
+) -> Iterator[str]:
+    for fault in error.errors(include_url=False):
+        place, keys = _place(table, fault["loc"])
+        if fault["type"] == "extra_forbidden":
+            known = _known_keys(model, fault["loc"][:-1])
+            key = str(fault["loc"][-1])
+            yield f"{file}{place}: unknown key '{key}'.{near_miss(key, known)}"
+        elif fault["type"] == "missing":
+            yield f"{file}{place}: '{fault['loc'][-1]}' is missing; add it."
+        else:
+            shown = repr(fault["input"])[:60]
+            yield f"{file}{place}: {keys}: {fault['msg']} (it is {shown})."
+
+
+def _place(table: Mapping[str, object], location: tuple[int | str, ...]) -> tuple[str, str]:
+    """Return ", field superheat_f" for a location such as ("field", 7, "unit"), and its key."""
+    if len(location) >= 2 and isinstance(location[1], int):
+        kind = str(location[0])
+        rows = table.get(kind)
+        row = rows[location[1]] if isinstance(rows, list) and location[1] < len(rows) else {}
+        name = row.get("name", f"number {location[1] + 1}") if isinstance(row, dict) else ""
+        return f", {kind} {name}", ".".join(str(part) for part in location[2:]) or kind
+    if len(location) >= 2:
+        return f", {location[0]}", ".".join(str(part) for part in location[1:])
+    return "", str(location[0]) if location else "file"
+
+
+def _known_keys(model: type[BaseModel], location: tuple[int | str, ...]) -> list[str]:
+    for part in location:
+        if isinstance(part, str) and part in model.model_fields:
+            inner = model.model_fields[part].annotation
+            for candidate in (inner, *getattr(inner, "__args__", ())):
+                if isinstance(candidate, type) and issubclass(candidate, BaseModel):
+                    model = candidate
+    return list(model.model_fields)

@@ -1,0 +1,260 @@
+"""Whether a form makes sense as a whole: names, repeats, units, rings, guards."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from commission.definitions.build import Faults
+from commission.definitions.model import (
+    Check,
+    Entry,
+    Field,
+    Form,
+    Kind,
+    Level,
+    LimitKind,
+    Quantity,
+    Severity,
+)
+from commission.errors import CommissionError, FormulaError, UnitError, near_miss
+from commission.formula import dimensions
+from commission.formula.functions import FUNCTIONS, FunctionKind
+from commission.formula.graph import computing_order
+from commission.formula.parse import unparse
+from commission.formula.tree import Call, Comparison, Name, Node, Text, children, names_in, walk
+from commission.units import unit
+
+
+def check_meaning(form: Form, faults: Faults) -> None:
+    """Add every fault of the form's meaning to `faults`."""
+    _unique_names(form, faults)
+    for entry in form.entries():
+        _entry(form, entry, faults)
+    for section in form.sections:
+        place = f"section {section.name}"
+        if section.when is not None:
+            use = _Use(form, place, "when", (), section.level, faults)
+            use.check(section.when, "condition")
+        _guards(form, section.guarded_by, place, faults)
+    for repeat in form.repeats.values():
+        use = _Use(form, f"repeat {repeat.name}", "count", (), Level.UNIT, faults)
+        use.check(repeat.count, "number")
+    _rings(form, faults)
+
+
+def place_of(form: Form, entry: Entry) -> str:
+    """Return where an entry stands, as faults name it."""
+    kind = type(entry).__name__.lower()
+    return f"section {entry.section}, {kind} {entry.name}"
+
+
+def _unique_names(form: Form, faults: Faults) -> None:
+    for name, count in Counter(entry.name for entry in form.entries()).items():
+        if count > 1:
+            faults.add(f"'{name}'", f"is declared {count} times; one name, one meaning.")
+        elif name in FUNCTIONS:
+            faults.add(f"'{name}'", "is the name of a function; choose another.")
+    for name, count in Counter(section.name for section in form.sections).items():
+        if count > 1:
+            faults.add(f"section '{name}'", f"is declared {count} times.")
+
+
+def _entry(form: Form, entry: Entry, faults: Faults) -> None:
+    place = place_of(form, entry)
+    level = form.section_by_name[entry.section].level
+    for repeat in entry.repeat:
+        if repeat not in form.repeats:
+            hint = near_miss(repeat, form.repeats)
+            faults.add(place, f"'{repeat}' is not a repeat of this form.{hint}")
+            return
+    try:
+        unit(entry.unit)
+    except UnitError as error:
+        faults.add(place, str(error))
+        return
+    use = _Use(form, place, "when", entry.repeat, level, faults)
+    if entry.when is not None:
+        use.check(entry.when, "condition")
+    if isinstance(entry, Quantity):
+        use.named("formula").check(entry.formula, "value", entry.unit, entry.text)
+    elif isinstance(entry, Check):
+        _check(form, entry, use, faults)
+
+
+def _check(form: Form, check: Check, use: _Use, faults: Faults) -> None:
+    judged = form.by_name.get(check.judges)
+    if judged is None or isinstance(judged, Check):
+        known = [entry.name for entry in form.entries() if not isinstance(entry, Check)]
+        hint = near_miss(check.judges, known)
+        faults.add(use.place, f"judges '{check.judges}', which is no field or quantity.{hint}")
+        return
+    if check.limit is LimitKind.IS:
+        choices = judged.choices if isinstance(judged, Field) else ()
+        if choices and check.expected not in choices:
+            hint = near_miss(check.expected, choices)
+            faults.add(use.place, f"expected '{check.expected}' is none of {choices}.{hint}")
+    elif isinstance(_sort(judged), dimensions.TextSort):
+        faults.add(use.place, f"holds the text '{check.judges}' to numbers; use limit 'is'.")
+        return
+    for part in check.parts:
+        tree = getattr(check, part)
+        if tree is not None:
+            code = "%" if part == "tolerance_percent" else check.unit
+            difference = part == "tolerance"
+            use.named(part).check(tree, "value", code, difference=difference)
+
+
+def _guards(form: Form, guards: Sequence[str], place: str, faults: Faults) -> None:
+    for name in guards:
+        guard = form.by_name.get(name)
+        if not isinstance(guard, Check) or guard.severity is not Severity.STOP:
+            stops = [
+                entry.name
+                for entry in form.entries()
+                if isinstance(entry, Check) and entry.severity is Severity.STOP
+            ]
+            faults.add(place, f"guarded_by '{name}' is no stop check.{near_miss(name, stops)}")
+
+
+def _sort(entry: Entry) -> dimensions.Sort:
+    if isinstance(entry, Field) and entry.kind not in (Kind.NUMBER, Kind.INTEGER):
+        return dimensions.TextSort()
+    if isinstance(entry, Quantity) and entry.text:
+        return dimensions.TextSort()
+    return dimensions.measure_of(entry.unit)
+
+
+@dataclass(frozen=True)
+class _Use:
+    """One formula in its place: who may be named in it, and what it must give."""
+
+    form: Form
+    place: str
+    key: str
+    repeats: Sequence[str]
+    level: Level
+    faults: Faults
+
+    def named(self, key: str) -> _Use:
+        return _Use(self.form, self.place, key, self.repeats, self.level, self.faults)
+
+    def check(
+        self, node: Node, wanted: str, code: str = "", text: bool = False, difference: bool = False
+    ) -> None:
+        before = len(self.faults.sentences)
+        self._names(node)
+        self._choices(node)
+        if len(self.faults.sentences) > before:
+            return
+        try:
+            sort = dimensions.sort_of(node, lambda name: _sort(self.form.by_name[name]))
+            wrong = self._unfit(sort, wanted, code, text, difference)
+        except CommissionError as error:
+            wrong = str(error)
+        if wrong:
+            self.faults.add(self.place, f"{self.key} '{unparse(node)}': {wrong}")
+
+    def _unfit(
+        self, sort: dimensions.Sort, wanted: str, code: str, text: bool, difference: bool
+    ) -> str:
+        if wanted == "condition":
+            return "" if isinstance(sort, dimensions.Condition) else "is not a condition."
+        if wanted == "number":
+            return "" if isinstance(sort, dimensions.Measure) else "is not a number."
+        if difference and isinstance(sort, dimensions.Measure):
+            declared = dimensions.measure_of(code)
+            same = sort.literal or sort.dimension == declared.dimension and sort.datum == 0
+            return "" if same else f"is no difference in {code}."
+        return dimensions.fits(sort, code, text)
+
+    def _names(self, node: Node) -> None:
+        for name in names_in(node):
+            entry = self.form.by_name.get(name)
+            if entry is None or isinstance(entry, Check):
+                known = [e.name for e in self.form.entries() if not isinstance(e, Check)]
+                self._fault(f"'{name}' is not defined.{near_miss(name, known)}")
+            elif self.level is Level.PROJECT and self._level(entry) is Level.UNIT:
+                self._fault(f"'{name}' is asked for each unit; a project page cannot use it.")
+        for part, aggregated in _named_parts(node):
+            self._repeat(part, aggregated)
+
+    def _level(self, entry: Entry) -> Level:
+        return self.form.section_by_name[entry.section].level
+
+    def _repeat(self, part: Node, aggregated: bool) -> None:
+        if not isinstance(part, Name):
+            self._fault(f"'{unparse(part)}': an aggregate and 'known' take one plain name.")
+            return
+        entry = self.form.by_name.get(part.name)
+        extra = [repeat for repeat in entry.repeat if repeat not in self.repeats] if entry else []
+        if extra and not aggregated:
+            self._fault(
+                f"'{part.name}' repeats over {', '.join(extra)}, this does not. "
+                "Use an aggregate such as sum_of or mean_of, or repeat this as well."
+            )
+        if entry and not extra and aggregated:
+            self._fault(f"'{part.name}' has one value here; an aggregate needs several.")
+
+    def _choices(self, node: Node) -> None:
+        for part in walk(node):
+            if not isinstance(part, Comparison):
+                continue
+            for side, other in ((part.left, part.right), (part.right, part.left)):
+                self._choice(side, other)
+
+    def _choice(self, side: Node, other: Node) -> None:
+        if not (isinstance(side, Name) and isinstance(other, Text)):
+            return
+        entry = self.form.by_name.get(side.name)
+        if isinstance(entry, Field) and entry.choices and other.value not in entry.choices:
+            hint = near_miss(other.value, entry.choices)
+            self._fault(f"'{other.value}' is no choice of {side.name}: {entry.choices}.{hint}")
+
+    def _fault(self, rule: str) -> None:
+        self.faults.add(self.place, f"{self.key}: {rule}")
+
+
+def _named_parts(node: Node) -> Iterator[tuple[Node, bool]]:
+    """Yield each name (or what stands where one must), and whether an aggregate holds it."""
+    if isinstance(node, Call):
+        kind = FUNCTIONS[node.function].kind
+        if kind in (FunctionKind.AGGREGATE, FunctionKind.PRESENCE):
+            for argument in node.arguments:
+                yield argument, kind is FunctionKind.AGGREGATE
+            return
+    if isinstance(node, Name):
+        yield node, False
+    for child in children(node):
+        yield from _named_parts(child)
+
+
+def _rings(form: Form, faults: Faults) -> None:
+    try:
+        computing_order(dependencies(form))
+    except FormulaError as error:
+        faults.add("form", str(error))
+
+
+def dependencies(form: Form) -> dict[str, tuple[str, ...]]:
+    """Return for every field and quantity the names its formula and relevance use."""
+    found: dict[str, tuple[str, ...]] = {}
+    for section in form.sections:
+        page = names_in(section.when) if section.when is not None else ()
+        for entry in section.entries:
+            trees = _trees(entry)
+            counts = [form.repeats[name].count for name in entry.repeat if name in form.repeats]
+            names = [name for tree in (*trees, *counts) for name in names_in(tree)]
+            found[entry.name] = tuple(dict.fromkeys((*page, *names)))
+    return found
+
+
+def _trees(entry: Entry) -> list[Node]:
+    trees: list[Node | None] = [entry.when]
+    if isinstance(entry, Quantity):
+        trees.append(entry.formula)
+    if isinstance(entry, Check):
+        trees.append(Name(entry.judges))
+        trees += [getattr(entry, part) for part in entry.parts]
+    return [tree for tree in trees if tree is not None]

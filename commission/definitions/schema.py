@@ -1,0 +1,125 @@
+"""The shape of a form file, key by key; an unknown key or a wrong kind is a fault."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from commission.definitions.model import Basis, Kind, Level, LimitKind, Severity
+
+FormulaText = Annotated[str, BeforeValidator(lambda v: repr(v) if _is_number(v) else v)]
+Repeats = Annotated[
+    tuple[str, ...], BeforeValidator(lambda v: (v,) if isinstance(v, str) else tuple(v))
+]
+Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
+Sentence = Annotated[str, Field(min_length=1)]
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class RepeatTable(_Table):
+    """`[[repeat]]`"""
+
+    name: Identifier
+    label: Sentence
+    count: FormulaText
+    maximum: Annotated[int, Field(ge=1, le=200)]
+    members: tuple[str, ...] = ()
+
+
+class FormTable(_Table):
+    """The file that puts a form together."""
+
+    id: Identifier
+    version: Sentence
+    title: Sentence
+    sections: tuple[str, ...]
+    repeat: tuple[RepeatTable, ...] = ()
+
+
+class SectionTable(_Table):
+    """`[section]`"""
+
+    name: Identifier
+    title: Sentence
+    stage: str = ""
+    level: Level = Level.UNIT
+    repeat: Repeats = ()
+    when: FormulaText | None = None
+    intro: str = ""
+    cautions: tuple[Sentence, ...] = ()
+    guarded_by: tuple[Identifier, ...] = ()
+
+
+class FieldTable(_Table):
+    """`[[field]]`"""
+
+    name: Identifier
+    label: Sentence
+    kind: Kind = Kind.NUMBER
+    repeat: Repeats | None = None
+    unit: str = ""
+    symbol: str = ""
+    decimals: Annotated[int, Field(ge=0, le=8)] | None = None
+    choices: tuple[Sentence, ...] = ()
+    when: FormulaText | None = None
+    required: bool = True
+    how: str = ""
+    caution: str = ""
+    instrument: str = ""
+    photo: bool = False
+    possible: tuple[float, float] | None = None
+    plausible: tuple[float, float] | None = None
+    severity: Severity | None = None
+    cure: str = ""
+
+
+class QuantityTable(_Table):
+    """`[[quantity]]`"""
+
+    name: Identifier
+    label: Sentence
+    formula: FormulaText
+    source: Sentence
+    repeat: Repeats | None = None
+    unit: str = ""
+    symbol: str = ""
+    decimals: Annotated[int, Field(ge=0, le=8)] | None = None
+    when: FormulaText | None = None
+    text: bool = False
+
+
+class CheckTable(_Table):
+    """`[[check]]`"""
+
+    name: Identifier
+    label: Sentence
+    judges: Identifier
+    limit: LimitKind
+    severity: Severity = Severity.FAIL
+    when: FormulaText | None = None
+    low: FormulaText | None = None
+    high: FormulaText | None = None
+    target: FormulaText | None = None
+    tolerance: FormulaText | None = None
+    tolerance_percent: FormulaText | None = None
+    expected: str = ""
+    basis: Basis | None = None
+    source: str = ""
+    cure: str = ""
+
+
+class SectionFile(_Table):
+    """A whole section file. Its entries keep the order in which the file has them."""
+
+    section: SectionTable
+    field: tuple[FieldTable, ...] = ()
+    quantity: tuple[QuantityTable, ...] = ()
+    check: tuple[CheckTable, ...] = ()

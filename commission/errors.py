@@ -1,0 +1,52 @@
+"""Every fault the program can name, one class for each thing a person can put right.
+
+Inner code says what is wrong; code further out adds where (`at`). A message reads
+place, rule with the values, cure.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+
+
+class CommissionError(Exception):
+    """Root of all errors that are shown to a person as a sentence, never as a traceback."""
+
+    def at(self, place: str) -> CommissionError:
+        """Return the same error with `place` set before its message."""
+        return type(self)(f"{place}: {self}")
+
+
+class ReadingError(CommissionError):
+    """A reading or a computed value cannot be what it says; the cure is to read again."""
+
+
+class UnitError(CommissionError):
+    """A unit is unknown, or two quantities of different kinds are mixed."""
+
+
+class FormulaError(CommissionError):
+    """A formula in a form file cannot be read or used."""
+
+
+class FormError(CommissionError):
+    """One or more faults in form files. `faults` holds them all, one sentence each."""
+
+    def __init__(self, faults: str | Sequence[str]) -> None:
+        self.faults = (faults,) if isinstance(faults, str) else tuple(faults)
+        super().__init__("\n".join(self.faults))
+
+
+class ProjectFileError(CommissionError):
+    """A project file cannot be opened, read or written."""
+
+
+class OutputError(CommissionError):
+    """An output (workbook, package, record) cannot be written; the project is untouched."""
+
+
+def near_miss(word: str, known: Iterable[str]) -> str:
+    """Return " Did you mean 'x'?" for the closest known word, or an empty text."""
+    matches = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    return f" Did you mean '{matches[0]}'?" if matches else ""

@@ -1,0 +1,248 @@
+"""What a formula measures, worked out without any reading.
+
+Each part of a tree gets a measure: dimension, scale and datum (see `commission.units`), or
+it is a text or a condition. Sums and comparisons need one measure on both sides; products
+combine; a literal factor other than 1 makes the scale unknown, since it may convert.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from commission.errors import FormulaError
+from commission.formula.functions import FUNCTIONS, FunctionKind
+from commission.formula.parse import unparse
+from commission.formula.tree import (
+    Arithmetic,
+    Call,
+    Choice,
+    Comparison,
+    Logic,
+    Name,
+    Negative,
+    Node,
+    Not,
+    Number,
+    Text,
+)
+from commission.units import PLAIN, UNITS, Dimension, unit
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """What a number measures; `scale` is None where a literal factor may have converted."""
+
+    dimension: Dimension = PLAIN
+    scale: float | None = 1.0
+    datum: int = 0
+    literal: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TextSort:
+    """A text."""
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """True or false."""
+
+
+Sort = Measure | TextSort | Condition
+SortOf = Callable[[str], Sort]
+
+
+def measure_of(code: str) -> Measure:
+    """Return the measure of a value in the unit `code`."""
+    found = unit(code)
+    return Measure(found.dimension, found.scale, found.datum)
+
+
+def sort_of(node: Node, names: SortOf) -> Sort:
+    """Return what a formula gives.
+
+    Raises:
+        FormulaError: Two things of different kinds are added, compared or passed.
+    """
+    match node:
+        case Number():
+            return Measure(literal=True)
+        case Text():
+            return TextSort()
+        case Name(name):
+            return names(name)
+        case Negative(operand):
+            return _difference_only(operand, names)
+        case Arithmetic(("+" | "-"), _, _):
+            return _sum(node, names)
+        case Arithmetic(("*" | "/"), _, _):
+            return _product(node, names)
+        case Arithmetic():
+            return _power(node, names)
+        case Comparison(_, left, right):
+            _alike(sort_of(left, names), sort_of(right, names), node)
+            return Condition()
+        case Not(operand):
+            _condition(operand, names)
+            return Condition()
+        case Logic(_, operands):
+            for operand in operands:
+                _condition(operand, names)
+            return Condition()
+        case Choice(condition, then, otherwise):
+            _condition(condition, names)
+            first, second = sort_of(then, names), sort_of(otherwise, names)
+            _alike(first, second, node)
+            return second if isinstance(first, Measure) and first.literal else first
+        case Call():
+            return _call(node, names)
+
+
+def fits(sort: Sort, code: str, text: bool) -> str:
+    """Return "" if a formula's sort fits its declared unit, else what is wrong."""
+    if text or not isinstance(sort, Measure):
+        fine = text and isinstance(sort, TextSort)
+        return "" if fine else f"gives {_named(sort)}, declared {'text' if text else code or '1'}"
+    declared = measure_of(code)
+    if sort.literal or _same(sort, declared):
+        return ""
+    return f"gives {_named(sort)}, declared '{code}'"
+
+
+def _named(sort: Sort) -> str:
+    if not isinstance(sort, Measure):
+        return "a text" if isinstance(sort, TextSort) else "a condition"
+    for known in UNITS.values():
+        same_kind = (known.dimension, known.datum) == (sort.dimension, sort.datum)
+        if same_kind and (sort.scale is None or math.isclose(known.scale, sort.scale)):
+            return f"something in '{known.code or 'plain numbers'}'"
+    return f"no known unit (dimension {sort.dimension}, scale {sort.scale}, datum {sort.datum})"
+
+
+def _same(first: Measure, second: Measure) -> bool:
+    if first.dimension != second.dimension or first.datum != second.datum:
+        return False
+    if first.scale is None or second.scale is None:
+        return True
+    return math.isclose(first.scale, second.scale, rel_tol=1e-6)
+
+
+def _alike(first: Sort, second: Sort, node: Node) -> None:
+    if isinstance(first, Measure) and isinstance(second, Measure):
+        if first.literal or second.literal or _same(first, second):
+            return
+    elif type(first) is type(second):
+        return
+    raise FormulaError(
+        f"'{unparse(node)}' sets {_named(first)} against {_named(second)}; they must be alike."
+    )
+
+
+def _number(node: Node, names: SortOf) -> Measure:
+    sort = sort_of(node, names)
+    if not isinstance(sort, Measure):
+        raise FormulaError(f"'{unparse(node)}' is {_named(sort)} where a number is needed.")
+    return sort
+
+
+def _condition(node: Node, names: SortOf) -> None:
+    sort = sort_of(node, names)
+    if not isinstance(sort, Condition):
+        raise FormulaError(f"'{unparse(node)}' is {_named(sort)} where a condition is needed.")
+
+
+def _difference_only(node: Node, names: SortOf) -> Measure:
+    measure = _number(node, names)
+    if measure.datum:
+        raise FormulaError(f"'{unparse(node)}' is counted from a zero point; it has no minus.")
+    return measure
+
+
+def _sum(node: Arithmetic, names: SortOf) -> Measure:
+    left, right = _number(node.left, names), _number(node.right, names)
+    if left.literal and right.literal:
+        return left
+    if left.literal or right.literal:
+        measured = right if left.literal else left
+        if node.operator == "-" and left.literal and measured.datum:
+            raise FormulaError(f"'{unparse(node)}' takes a point away from a plain number.")
+        return measured
+    datum = left.datum + right.datum if node.operator == "+" else left.datum - right.datum
+    scales = (left.scale, right.scale)
+    one_scale = None in scales or math.isclose(*(s or 0.0 for s in scales), rel_tol=1e-6)
+    if left.dimension != right.dimension or not one_scale or datum not in (0, 1):
+        raise FormulaError(
+            f"'{unparse(node)}' {'adds' if node.operator == '+' else 'takes'} {_named(right)} "
+            f"{'to' if node.operator == '+' else 'from'} {_named(left)}."
+        )
+    return Measure(left.dimension, left.scale if right.scale is not None else None, datum)
+
+
+def _product(node: Arithmetic, names: SortOf) -> Measure:
+    left, right = _number(node.left, names), _number(node.right, names)
+    for part, measure in ((node.left, left), (node.right, right)):
+        if measure.datum and measure.dimension[3]:
+            raise FormulaError(
+                f"'{unparse(part)}' is a temperature on a scale; multiply differences only."
+            )
+    sign = 1 if node.operator == "*" else -1
+    pairs = zip(left.dimension, right.dimension, strict=True)
+    dimension = tuple(first + sign * second for first, second in pairs)
+    if left.literal and right.literal:
+        return Measure(literal=True)
+    one = Number(1.0)
+    converts = (left.literal and node.left != one) or (right.literal and node.right != one)
+    if converts or left.scale is None or right.scale is None:
+        return Measure(dimension, None)
+    return Measure(dimension, left.scale * right.scale**sign)
+
+
+def _power(node: Arithmetic, names: SortOf) -> Measure:
+    base = _number(node.left, names)
+    if not isinstance(node.right, Number):
+        if base.dimension != PLAIN or _number(node.right, names).dimension != PLAIN:
+            raise FormulaError(f"'{unparse(node)}': such a power needs plain numbers.")
+        return Measure(PLAIN, None)
+    exponent = node.right.value
+    scale = None if base.scale is None else base.scale**exponent
+    dimension = tuple(power * exponent for power in base.dimension)
+    return Measure(dimension, scale, literal=base.literal)
+
+
+def _call(node: Call, names: SortOf) -> Sort:
+    function = FUNCTIONS[node.function]
+    if function.kind is FunctionKind.PRESENCE:
+        return Condition()
+    sorts = [sort_of(argument, names) for argument in node.arguments]
+    for position, (argument, sort) in enumerate(zip(node.arguments, sorts, strict=True)):
+        wanted = function.arguments[min(position, len(function.arguments) - 1)].unit
+        _passed(node, argument, sort, wanted, sorts[0])
+    if function.result == "same":
+        measured = (sort for sort in sorts if isinstance(sort, Measure) and not sort.literal)
+        return next(measured, sorts[0])
+    if function.result == "text":
+        return TextSort()
+    return measure_of(function.result)
+
+
+def _passed(node: Call, argument: Node, sort: Sort, wanted: str, first: Sort) -> None:
+    if wanted == "any":
+        return
+    if wanted == "text":
+        expected: Sort = TextSort()
+    elif wanted == "same":
+        expected = first
+    else:
+        expected = measure_of("" if wanted == "plain" else wanted)
+    if isinstance(sort, Measure) and isinstance(expected, Measure):
+        loose = replace(sort, scale=None) if sort.literal else sort
+        if sort.literal or expected.literal or _same(loose, expected):
+            return
+    elif type(sort) is type(expected):
+        return
+    raise FormulaError(
+        f"'{unparse(argument)}' passes {_named(sort)} to {node.function}, which needs "
+        f"{_named(expected)}."
+    )

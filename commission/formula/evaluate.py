@@ -1,0 +1,224 @@
+"""Tree + readings -> value, with what is missing kept apart from what is wrong.
+
+Missing in, missing out: a formula whose branch in use has an unread input is missing, one
+with a not-applicable input is not applicable. Spreadsheet text (`excel`) follows the same
+rules, in the same order.
+"""
+
+from __future__ import annotations
+
+import math
+import operator
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Protocol
+
+from commission.errors import CommissionError
+from commission.formula.functions import FUNCTIONS, FunctionKind
+from commission.formula.tree import (
+    Arithmetic,
+    Call,
+    Choice,
+    Comparison,
+    Logic,
+    Name,
+    Negative,
+    Node,
+    Not,
+    Number,
+    Text,
+    children,
+)
+
+Content = float | str | bool
+
+
+class State(StrEnum):
+    """What is known of a value."""
+
+    KNOWN = "known"
+    MISSING = "missing"
+    NOT_APPLICABLE = "not applicable"
+    FAULT = "fault"
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """A value, or why there is none."""
+
+    state: State
+    content: Content | None = None
+    reason: str = ""
+
+    @property
+    def number(self) -> float | None:
+        """The value as a number, or None if it is unknown or a text."""
+        return self.content if isinstance(self.content, float) else None
+
+
+MISSING = Value(State.MISSING)
+
+
+def known(content: Content) -> Value:
+    """Return a known value; whole numbers become floats."""
+    return Value(State.KNOWN, float(content) if isinstance(content, int) else content)
+
+
+class Scope(Protocol):
+    """Where a formula finds its names, seen from one member of its repeats."""
+
+    def value(self, name: str) -> Value:
+        """Return the value of `name` for the member at hand."""
+        ...
+
+    def members(self, name: str) -> Sequence[Value]:
+        """Return all values of `name` over the repeats the formula does not share."""
+        ...
+
+
+_ARITHMETIC: Mapping[str, Callable[[float, float], float]] = {
+    "+": operator.add,
+    "-": operator.sub,
+    "*": operator.mul,
+    "/": operator.truediv,
+    "**": operator.pow,
+}
+_COMPARISON: Mapping[str, Callable[[Content, Content], bool]] = {
+    "==": operator.eq,
+    "!=": operator.ne,
+    "<": operator.lt,
+    "<=": operator.le,
+    ">": operator.gt,
+    ">=": operator.ge,
+}
+
+
+def needs(node: Node) -> tuple[tuple[Name, bool], ...]:
+    """Return the names a branch needs and whether all members of each are meant.
+
+    Names asked about by `known` are not needed.
+    """
+    found: dict[tuple[Name, bool], None] = {}
+    _collect(node, found)
+    return tuple(found)
+
+
+def _collect(node: Node, found: dict[tuple[Name, bool], None]) -> None:
+    if isinstance(node, Name):
+        found[(node, False)] = None
+    elif isinstance(node, Call):
+        kind = FUNCTIONS[node.function].kind
+        if kind is FunctionKind.PRESENCE:
+            return
+        if kind is FunctionKind.AGGREGATE:
+            for argument in node.arguments:
+                assert isinstance(argument, Name)
+                found[(argument, True)] = None
+            return
+    for child in children(node):
+        _collect(child, found)
+
+
+def absence(node: Node, scope: Scope) -> Value | None:
+    """Return why the branch `node` cannot be computed yet, or None if all is known."""
+    missing: list[str] = []
+    for name, all_members in needs(node):
+        values = scope.members(name.name) if all_members else (scope.value(name.name),)
+        for value in values:
+            if value.state is State.NOT_APPLICABLE:
+                return Value(State.NOT_APPLICABLE, reason=value.reason)
+            if value.state is not State.KNOWN and name.name not in missing:
+                missing.append(name.name)
+        if all_members and not values and name.name not in missing:
+            missing.append(name.name)
+    return Value(State.MISSING, reason=", ".join(missing)) if missing else None
+
+
+def chosen_branch(node: Node, scope: Scope) -> Node | Value:
+    """Follow the choices of a formula to the branch in use, or to why there is none."""
+    while isinstance(node, Choice):
+        condition = evaluate(node.condition, scope)
+        if condition.state is not State.KNOWN:
+            return condition
+        node = node.then if condition.content else node.otherwise
+    return node
+
+
+def evaluate(node: Node, scope: Scope) -> Value:
+    """Return the value of a formula for the member that `scope` looks from.
+
+    A computation that is impossible (a negative root, a wet bulb above its dry bulb) is a
+    fault whose reason is the sentence of the error; it is never a number.
+    """
+    branch = chosen_branch(node, scope)
+    if isinstance(branch, Value):
+        return branch
+    absent = absence(branch, scope)
+    if absent is not None:
+        return absent
+    try:
+        content = compute(branch, scope)
+    except CommissionError as error:
+        return Value(State.FAULT, reason=str(error))
+    except ZeroDivisionError:
+        return Value(State.FAULT, reason="Division by zero: one of the readings cannot be 0.")
+    except (ValueError, OverflowError):
+        return Value(State.FAULT, reason="The readings give no real number; read them again.")
+    if isinstance(content, float) and not math.isfinite(content):
+        return Value(State.FAULT, reason="The readings give no finite number; read them again.")
+    return Value(State.KNOWN, content)
+
+
+def compute(node: Node, scope: Scope) -> Content:
+    """Return the content of a branch all of whose inputs are known.
+
+    Raises:
+        CommissionError, ArithmeticError, ValueError: The computation is impossible.
+    """
+    match node:
+        case Number(value) | Text(value):
+            return value
+        case Name(name):
+            content = scope.value(name).content
+            assert content is not None
+            return content
+        case Negative(operand):
+            return -_number(operand, scope)
+        case Arithmetic(sign, left, right):
+            result = _ARITHMETIC[sign](_number(left, scope), _number(right, scope))
+            if isinstance(result, complex):
+                raise ValueError("a fractional power of a negative number")
+            return result
+        case Comparison(sign, left, right):
+            return _COMPARISON[sign](compute(left, scope), compute(right, scope))
+        case Not(operand):
+            return not compute(operand, scope)
+        case Logic(word, operands):
+            join = all if word == "and" else any
+            return join(bool(compute(part, scope)) for part in operands)
+        case Call():
+            return _call(node, scope)
+        case Choice(condition, then, otherwise):
+            return compute(then if compute(condition, scope) else otherwise, scope)
+
+
+def _number(node: Node, scope: Scope) -> float:
+    content = compute(node, scope)
+    if not isinstance(content, float):
+        raise ValueError(f"'{content}' is not a number")
+    return content
+
+
+def _call(node: Call, scope: Scope) -> Content:
+    function = FUNCTIONS[node.function]
+    first = node.arguments[0]
+    if function.kind is FunctionKind.PRESENCE:
+        assert isinstance(first, Name)
+        return scope.value(first.name).state is State.KNOWN
+    if function.kind is FunctionKind.AGGREGATE:
+        assert isinstance(first, Name)
+        numbers = [value.number for value in scope.members(first.name)]
+        return float(function.compute([number for number in numbers if number is not None]))
+    result = function.compute(*(compute(part, scope) for part in node.arguments))
+    return float(result) if isinstance(result, int) and not isinstance(result, bool) else result

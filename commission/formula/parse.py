@@ -1,0 +1,184 @@
+"""Formula text -> tree, and back.
+
+Python expression syntax, read with `ast` and rebuilt from a white list: arithmetic,
+comparison, and/or/not, `a if c else b`, names, numbers, texts and known functions.
+Nothing is ever executed.
+"""
+
+from __future__ import annotations
+
+import ast
+
+from commission.errors import FormulaError, near_miss
+from commission.formula.functions import FUNCTIONS
+from commission.formula.tree import (
+    Arithmetic,
+    Call,
+    Choice,
+    Comparison,
+    Logic,
+    Name,
+    Negative,
+    Node,
+    Not,
+    Number,
+    Text,
+)
+
+_ARITHMETIC: dict[type[ast.operator], str] = {
+    ast.Add: "+",
+    ast.Sub: "-",
+    ast.Mult: "*",
+    ast.Div: "/",
+    ast.Pow: "**",
+}
+_COMPARISON: dict[type[ast.cmpop], str] = {
+    ast.Eq: "==",
+    ast.NotEq: "!=",
+    ast.Lt: "<",
+    ast.LtE: "<=",
+    ast.Gt: ">",
+    ast.GtE: ">=",
+}
+_LONGEST = 4_000
+_DEEPEST = 60
+
+
+def parse(text: str) -> Node:
+    """Return the tree of a formula.
+
+    Raises:
+        FormulaError: The text is not a formula, or uses something formulas do not have;
+            the message holds the part at fault.
+    """
+    if len(text) > _LONGEST:
+        raise FormulaError(
+            f"formula of {len(text)} characters; at most {_LONGEST}. Break it into quantities."
+        )
+    try:
+        tree = ast.parse(text.strip(), mode="eval")
+    except (SyntaxError, ValueError, RecursionError, MemoryError) as error:
+        reason = error.msg if isinstance(error, SyntaxError) else "nested too deeply"
+        raise FormulaError(f"'{text}' is not a formula: {reason}.") from None
+    return _outermost(tree.body)
+
+
+def _outermost(node: ast.expr) -> Node:
+    """Build a formula's top: here, and only here, choices may stand."""
+    if isinstance(node, ast.IfExp):
+        return Choice(
+            _build(node.test, 1), _outermost(node.body), _outermost(node.orelse)
+        )
+    return _build(node, 0)
+
+
+def _build(node: ast.expr, depth: int) -> Node:
+    if depth > _DEEPEST:
+        raise FormulaError("the formula is nested too deeply. Break it into quantities.")
+    deeper = depth + 1
+    match node:
+        case ast.Constant(value=bool()):
+            raise FormulaError(f"'{node.value}' cannot stand in a formula; compare with 'yes'.")
+        case ast.Constant(value=int() | float() as value):
+            return Number(float(value))
+        case ast.Constant(value=str(value)):
+            return Text(value)
+        case ast.Name(id=name):
+            return Name(name)
+        case ast.UnaryOp(op=ast.USub(), operand=operand):
+            return Negative(_build(operand, deeper))
+        case ast.UnaryOp(op=ast.UAdd(), operand=operand):
+            return _build(operand, deeper)
+        case ast.UnaryOp(op=ast.Not(), operand=operand):
+            return Not(_build(operand, deeper))
+        case ast.BinOp(left=left, op=operator, right=right) if type(operator) in _ARITHMETIC:
+            return Arithmetic(
+                _ARITHMETIC[type(operator)], _build(left, deeper), _build(right, deeper)
+            )
+        case ast.Compare():
+            return _comparison(node, deeper)
+        case ast.BoolOp(op=operator, values=values):
+            word = "and" if isinstance(operator, ast.And) else "or"
+            return Logic(word, tuple(_build(value, deeper) for value in values))
+        case ast.Call():
+            return _call(node, deeper)
+        case ast.IfExp():
+            raise FormulaError(
+                f"'{ast.unparse(node)}': a choice can only be the outermost part of a formula. "
+                "Make it a quantity of its own."
+            )
+    raise FormulaError(f"'{ast.unparse(node)}' cannot stand in a formula.")
+
+
+def _comparison(node: ast.Compare, depth: int) -> Node:
+    sides = [_build(side, depth) for side in (node.left, *node.comparators)]
+    pairs: list[Node] = []
+    for operator, left, right in zip(node.ops, sides, sides[1:], strict=False):
+        if type(operator) not in _COMPARISON:
+            raise FormulaError(f"'{ast.unparse(node)}' cannot stand in a formula.")
+        pairs.append(Comparison(_COMPARISON[type(operator)], left, right))
+    return pairs[0] if len(pairs) == 1 else Logic("and", tuple(pairs))
+
+
+def _call(node: ast.Call, depth: int) -> Node:
+    text = ast.unparse(node)
+    if not isinstance(node.func, ast.Name) or node.keywords:
+        raise FormulaError(f"'{text}' is not a plain call of a function.")
+    function = FUNCTIONS.get(node.func.id)
+    if function is None:
+        hint = near_miss(node.func.id, FUNCTIONS)
+        raise FormulaError(f"'{node.func.id}' is not a function.{hint}")
+    wanted, given = len(function.arguments), len(node.args)
+    if given < wanted or (given > wanted and not function.variadic):
+        names = ", ".join(argument.name for argument in function.arguments)
+        raise FormulaError(
+            f"'{text}': {function.name} takes {wanted} argument{'s' * (wanted != 1)} "
+            f"({names}), {given} given."
+        )
+    return Call(function.name, tuple(_build(argument, depth) for argument in node.args))
+
+
+_STRENGTH = {"or": 1, "and": 2, "not": 3, "==": 4, "+": 5, "*": 6, "-x": 7, "**": 8}
+
+
+def unparse(node: Node) -> str:
+    """Return formula text whose parse is `node` again."""
+    return _text(node, 0)
+
+
+def _text(node: Node, outer: int) -> str:
+    match node:
+        case Number(value):
+            return repr(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+        case Text(value):
+            return repr(value)
+        case Name(name):
+            return name
+        case Call(function, arguments):
+            return f"{function}({', '.join(_text(part, 0) for part in arguments)})"
+        case Choice(condition, then, otherwise):
+            return f"{_text(then, 1)} if {_text(condition, 1)} else {_text(otherwise, 0)}"
+        case Negative(operand):
+            return _bracket(f"-{_text(operand, 7)}", 7, outer)
+        case Not(operand):
+            return _bracket(f"not {_text(operand, 3)}", 3, outer)
+        case Logic(operator, operands):
+            strength = _STRENGTH[operator]
+            inner = f" {operator} ".join(_text(part, strength + 1) for part in operands)
+            return _bracket(inner, strength, outer)
+        case Comparison(operator, left, right):
+            return _bracket(f"{_text(left, 5)} {operator} {_text(right, 5)}", 4, outer)
+        case Arithmetic(operator, left, right):
+            return _arithmetic_text(operator, left, right, outer)
+
+
+def _arithmetic_text(operator: str, left: Node, right: Node, outer: int) -> str:
+    if operator == "**":
+        return _bracket(f"{_text(left, 9)} ** {_text(right, 8)}", 8, outer)
+    strength = 5 if operator in "+-" else 6
+    inner = f"{_text(left, strength)} {operator} {_text(right, strength + 1)}"
+    return _bracket(inner, strength, outer)
+
+
+def _bracket(text: str, strength: int, outer: int) -> str:
+    return f"({text})" if strength < outer else text

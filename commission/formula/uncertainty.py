@@ -1,0 +1,106 @@
+"""First-order uncertainty by numeric perturbation (JCGM 100:2008, GUM, clause 5).
+
+Each formula gives its sensitivities to its direct inputs by central difference; chained
+through the graph they become sensitivities to the readings. Readings by one instrument
+share its error, so their contributions are added with sign before squaring (fully
+correlated), and two readings by one thermometer cancel in a difference. Different
+instruments are independent.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+Source = TypeVar("Source")
+_STEP = 1e-6
+
+
+def derivative(function: Callable[[float], float], at: float) -> float:
+    """Return the central difference of `function`, one-sided where one side is impossible.
+
+    Raises:
+        ArithmeticError: The function can be computed on neither side.
+    """
+    step = _STEP * max(abs(at), 1e-2)
+    above, below = _value(function, at + step), _value(function, at - step)
+    here = _value(function, at) if above is None or below is None else None
+    if above is not None and below is not None:
+        return (above - below) / (2 * step)
+    if above is not None and here is not None:
+        return (above - here) / step
+    if below is not None and here is not None:
+        return (here - below) / step
+    raise ArithmeticError("no value on either side of the reading")
+
+
+def _value(function: Callable[[float], float], at: float) -> float | None:
+    try:
+        return function(at)
+    except (ArithmeticError, ValueError):
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """An instrument's accuracy: percent of reading + percent of span + a constant.
+
+    The sum is a half-width of equal likelihood, so its standard uncertainty is the sum
+    divided by the square root of 3 (GUM 4.3.7).
+    """
+
+    percent_of_reading: float = 0.0
+    percent_of_span: float = 0.0
+    span: float = 0.0
+    plus_minus: float = 0.0
+
+    def standard_uncertainty(self, reading: float, scale: float = 1.0) -> float:
+        """Return u of a reading; `scale` is reading units in one unit of the instrument."""
+        by_reading = self.percent_of_reading / 100 * abs(reading)
+        constant = self.percent_of_span / 100 * self.span + self.plus_minus
+        return (by_reading + abs(scale) * constant) / math.sqrt(3)
+
+
+@dataclass(frozen=True, slots=True)
+class Budget(Generic[Source]):
+    """Signed standard contributions by source, in the unit of the result."""
+
+    contributions: Mapping[Source, float]
+
+    @property
+    def standard(self) -> float:
+        """Combined standard uncertainty."""
+        return math.sqrt(math.fsum(part * part for part in self.contributions.values()))
+
+    def expanded(self, coverage_factor: float = 2.0) -> float:
+        """Return the expanded uncertainty, coverage factor times the standard one."""
+        return coverage_factor * self.standard
+
+    def shares(self) -> dict[Source, float]:
+        """Return each source's share of the variance, largest first; they add to 1."""
+        total = self.standard**2
+        if not total:
+            return {}
+        pairs = ((source, part * part / total) for source, part in self.contributions.items())
+        return dict(sorted(pairs, key=lambda pair: -pair[1]))
+
+
+def budget(
+    sensitivities: Mapping[Source, float],
+    uncertainties: Mapping[Source, float],
+    instrument_of: Mapping[Source, str],
+) -> Budget[str]:
+    """Return the budget by instrument of a result.
+
+    `sensitivities` and `uncertainties` are by reading; readings without an instrument
+    in `instrument_of` count as exact.
+    """
+    contributions: dict[str, float] = {}
+    for reading, sensitivity in sensitivities.items():
+        if reading in instrument_of:
+            source = instrument_of[reading]
+            part = sensitivity * uncertainties[reading]
+            contributions[source] = contributions.get(source, 0.0) + part
+    return Budget(contributions)

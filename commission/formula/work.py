@@ -1,0 +1,95 @@
+"""Tree + values -> a line of shown work: symbol = symbols = numbers = result."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from commission.formula.functions import FUNCTIONS, FunctionKind
+from commission.formula.tree import (
+    Arithmetic,
+    Call,
+    Choice,
+    Comparison,
+    Logic,
+    Name,
+    Negative,
+    Node,
+    Not,
+    Number,
+    Text,
+)
+
+_SIGNS = {"*": "×", "-": "−", "==": "=", "!=": "≠", "<=": "≤", ">=": "≥", "**": "^"}
+_STRENGTH = {"+": 1, "-": 1, "*": 2, "/": 2, "**": 3}
+_MOST_SHOWN = 6
+
+Leaf = Callable[[str], str]
+Members = Callable[[str], Sequence[str]]
+
+
+@dataclass(frozen=True, slots=True)
+class WorkLine:
+    """One computation as it would be written by hand."""
+
+    symbol: str
+    symbols: str
+    numbers: str
+    result: str
+
+    def __str__(self) -> str:
+        parts = [self.symbol, self.symbols, self.numbers, self.result]
+        return " = ".join(part for part in parts if part)
+
+
+def written(node: Node, leaf: Leaf, members: Members) -> str:
+    """Return a formula's branch as text, each name replaced by `leaf` or `members`."""
+    match node:
+        case Number(value):
+            return f"{value:g}"
+        case Text(value):
+            return value
+        case Name(name):
+            return leaf(name)
+        case Negative(operand):
+            return f"−{_bracketed(operand, 3, leaf, members)}"
+        case Arithmetic(sign, left, right):
+            strength = _STRENGTH[sign]
+            first = _bracketed(left, strength, leaf, members)
+            second = _bracketed(right, strength + (sign in "-/"), leaf, members)
+            shown = _SIGNS.get(sign, sign)
+            return f"{first}{shown}{second}" if sign == "**" else f"{first} {shown} {second}"
+        case Comparison(sign, left, right):
+            pair = (written(left, leaf, members), written(right, leaf, members))
+            return f" {_SIGNS.get(sign, sign)} ".join(pair)
+        case Not(operand):
+            return f"not ({written(operand, leaf, members)})"
+        case Logic(word, operands):
+            return f" {word} ".join(written(part, leaf, members) for part in operands)
+        case Choice(_, then, _):
+            return written(then, leaf, members)
+        case Call():
+            return _call(node, leaf, members)
+
+
+def _bracketed(node: Node, strength: int, leaf: Leaf, members: Members) -> str:
+    text = written(node, leaf, members)
+    own = _STRENGTH[node.operator] if isinstance(node, Arithmetic) else 9
+    loose = own < strength or isinstance(node, Negative | Comparison | Logic)
+    return f"({text})" if loose else text
+
+
+def _call(node: Call, leaf: Leaf, members: Members) -> str:
+    function = FUNCTIONS[node.function]
+    if function.kind is FunctionKind.AGGREGATE:
+        argument = node.arguments[0]
+        assert isinstance(argument, Name)
+        return function.symbol.format(_listed(members(argument.name)))
+    texts = [written(part, leaf, members) for part in node.arguments]
+    return function.symbol.format(*texts, all=", ".join(texts))
+
+
+def _listed(shown: Sequence[str]) -> str:
+    if len(shown) <= _MOST_SHOWN:
+        return ", ".join(shown)
+    return f"{', '.join(shown[:3])}, … {shown[-1]}; {len(shown)} values"

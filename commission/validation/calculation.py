@@ -1,0 +1,367 @@
+"""One unit computed: readings and limits in, values, uncertainties and verdicts out.
+
+A change of one reading re-computes only what depends on it; a change that decides which
+pages or members exist (a configuration answer) re-computes the unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from commission.definitions.model import Check, Field, Key, Quantity
+from commission.errors import UnitError
+from commission.formula.evaluate import (
+    MISSING,
+    Content,
+    Scope,
+    State,
+    Value,
+    chosen_branch,
+    compute,
+    evaluate,
+    known,
+    needs,
+)
+from commission.formula.graph import (
+    Index,
+    all_members,
+    matching_index,
+    matching_members,
+    touches,
+)
+from commission.formula.tree import Node
+from commission.formula.uncertainty import Budget, Instrument, budget, derivative
+from commission.units import unit
+from commission.validation.plan import Plan
+from commission.validation.verdict import AppliedLimit, DecisionRule, Verdict, judge
+
+NOT_ASKED = Value(State.NOT_APPLICABLE, reason="not asked for this configuration")
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What was read: a content, or a reason why it does not apply; by which instrument."""
+
+    content: Content | None = None
+    not_applicable: str = ""
+    instrument: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GivenLimit:
+    """Limit parts a person entered, with where they came from, or a default confirmed."""
+
+    parts: Mapping[str, float]
+    origin: str
+    confirmed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuringInstrument:
+    """An instrument's accuracy terms in its own unit."""
+
+    accuracy: Instrument
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """How verdicts are taken: the rule and the coverage factor k."""
+
+    rule: DecisionRule = DecisionRule.SIMPLE
+    coverage_factor: float = 2.0
+
+
+@dataclass
+class Calculation:
+    """The live results of one unit (project pages included)."""
+
+    plan: Plan
+    given: dict[Key, Given] = field(default_factory=dict)
+    limits: dict[Key, GivenLimit] = field(default_factory=dict)
+    instruments: Mapping[str, MeasuringInstrument] = field(default_factory=dict)
+    decision: Decision = field(default_factory=Decision)
+    values: dict[Key, Value] = field(default_factory=dict, init=False)
+    verdicts: dict[Key, Verdict] = field(default_factory=dict, init=False)
+    counts: dict[str, int] = field(default_factory=dict, init=False)
+    _sensitivities: dict[Key, dict[Key, float]] = field(default_factory=dict, init=False)
+
+    def __post_init__(self) -> None:
+        self.compute_all()
+
+    # -- computing -----------------------------------------------------------------
+
+    def compute_all(self) -> None:
+        """Compute everything from the readings."""
+        self.values.clear()
+        self.verdicts.clear()
+        self._sensitivities.clear()
+        self.counts.clear()
+        for name in self.plan.order:
+            for index in self.members(name):
+                self._compute(Key(name, index))
+
+    def give(self, key: Key, reading: Given | None) -> set[Key]:
+        """Take in a new reading (None clears it); return the keys that were re-computed."""
+        if reading is None:
+            self.given.pop(key, None)
+        else:
+            self.given[key] = reading
+        if key.name in self.plan.structural:
+            self.compute_all()
+            return set(self.values) | set(self.verdicts)
+        return self._recompute(key)
+
+    def give_limit(self, key: Key, limit: GivenLimit | None) -> set[Key]:
+        """Take in limit parts for a check (index () for all members); return changed checks."""
+        if limit is None:
+            self.limits.pop(key, None)
+        else:
+            self.limits[key] = limit
+        changed = {Key(key.name, index) for index in self.members(key.name)}
+        for check in changed:
+            self._compute(check)
+        return changed
+
+    def members(self, name: str) -> tuple[Index, ...]:
+        """Return the indexes of all members of an entry, in reading order."""
+        repeats = self.plan.repeats[name]
+        for repeat in repeats:
+            self._count(repeat)
+        return all_members(repeats, self.counts)
+
+    def _recompute(self, key: Key) -> set[Key]:
+        dirty: dict[str, set[Index]] = {key.name: {key.index}}
+        self._compute(key)
+        done = {key}
+        for name in self.plan.reached_from(key.name):
+            for index in self.members(name):
+                if self._touched(name, index, dirty):
+                    self._compute(Key(name, index))
+                    dirty.setdefault(name, set()).add(index)
+                    done.add(Key(name, index))
+        return done
+
+    def _touched(self, name: str, index: Index, dirty: Mapping[str, set[Index]]) -> bool:
+        repeats = self.plan.repeats
+        return any(
+            touches(repeats[used], changed, repeats[name], index)
+            for used in self.plan.dependencies[name]
+            for changed in dirty.get(used, ())
+        )
+
+    def _count(self, repeat_name: str) -> int:
+        if repeat_name not in self.counts:
+            repeat = self.plan.form.repeats[repeat_name]
+            number = evaluate(repeat.count, _Scope(self, (), ())).number or 0.0
+            self.counts[repeat_name] = max(0, min(int(number), repeat.maximum))
+        return self.counts[repeat_name]
+
+    def _compute(self, key: Key) -> None:
+        self._sensitivities.pop(key, None)
+        entry = self.plan.entries[key.name]
+        if isinstance(entry, Check):
+            self.verdicts[key] = self._judged(entry, key)
+        elif isinstance(entry, Field):
+            self.values[key] = self._field_value(entry, key)
+        else:
+            self.values[key] = self._quantity_value(entry, key)
+
+    def relevant(self, key: Key) -> bool:
+        """Return whether the form asks, computes or judges this member at all."""
+        entry = self.plan.entries[key.name]
+        page = self.plan.form.section_by_name[entry.section].when
+        scope = self.scope(key)
+        return all(_holds(tree, scope) for tree in (page, entry.when))
+
+    def scope(self, key: Key) -> _Scope:
+        """Return where the formulas of `key` find their names."""
+        return _Scope(self, self.plan.repeats[key.name], key.index)
+
+    def _field_value(self, entry: Field, key: Key) -> Value:
+        if not self.relevant(key):
+            return NOT_ASKED
+        reading = self.given.get(key)
+        if reading is None:
+            return Value(State.MISSING, reason=entry.label)
+        if reading.not_applicable:
+            return Value(State.NOT_APPLICABLE, reason=reading.not_applicable)
+        return MISSING if reading.content is None else known(reading.content)
+
+    def _quantity_value(self, entry: Quantity, key: Key) -> Value:
+        if not self.relevant(key):
+            return NOT_ASKED
+        value = evaluate(entry.formula, self.scope(key))
+        if value.state is State.MISSING and value.reason:
+            return replace(value, reason=self._labels(value.reason))
+        return value
+
+    def _labels(self, names: str) -> str:
+        """Turn "suction_psig, barometer_psia" into the labels people see."""
+        return ", ".join(self.plan.entries[name].label for name in names.split(", "))
+
+    # -- limits and verdicts -------------------------------------------------------
+
+    def _judged(self, check: Check, key: Key) -> Verdict:
+        limit = self.limit(key)
+        judged = Key(check.judges, key.index)
+        value = self.values.get(judged, MISSING)
+        if not self.relevant(key):
+            value = NOT_ASKED
+        expanded = self.expanded(judged) if value.number is not None else None
+        return judge(check, key.index, value, limit, expanded, self.decision.rule)
+
+    def limit(self, key: Key) -> AppliedLimit:
+        """Return the limit in force for a check: entered parts over the form's defaults."""
+        check = self.plan.entries[key.name]
+        assert isinstance(check, Check)
+        entered = self.limits.get(key) or self.limits.get(Key(key.name))
+        parts: dict[str, Value] = {}
+        defaults = False
+        for part in check.parts:
+            tree: Node | None = getattr(check, part)
+            if entered is not None and part in entered.parts:
+                parts[part] = known(float(entered.parts[part]))
+            elif tree is not None:
+                parts[part] = evaluate(tree, self.scope(key))
+                defaults = True
+            else:
+                parts[part] = MISSING
+        confirmed = entered is not None and entered.confirmed
+        origin = self._origin(check, entered, defaults)
+        return AppliedLimit(parts, origin, defaults and not confirmed, confirmed)
+
+    def _origin(self, check: Check, entered: GivenLimit | None, defaults: bool) -> str:
+        words = [entered.origin] if entered is not None and entered.origin else []
+        if defaults and check.basis is not None:
+            words.append(f"{check.basis}: {check.source}" if check.source else str(check.basis))
+        return "; ".join(words)
+
+    # -- uncertainty ---------------------------------------------------------------
+
+    def sensitivities(self, key: Key) -> Mapping[Key, float]:
+        """Return the derivative of a value to each instrument reading it rests on."""
+        if key not in self._sensitivities:
+            self._sensitivities[key] = self._sensitivities_of(key)
+        return self._sensitivities[key]
+
+    def _sensitivities_of(self, key: Key) -> dict[Key, float]:
+        entry = self.plan.entries[key.name]
+        value = self.values.get(key, MISSING)
+        if value.number is None:
+            return {}
+        if isinstance(entry, Field):
+            reading = self.given.get(key)
+            return {key: 1.0} if reading and reading.instrument in self.instruments else {}
+        assert isinstance(entry, Quantity)
+        scope = self.scope(key)
+        branch = chosen_branch(entry.formula, scope)
+        if isinstance(branch, Value):
+            return {}
+        total: dict[Key, float] = {}
+        for used in dict.fromkeys(_inputs(branch, scope)):
+            below = self.sensitivities(used)
+            if below:
+                slope = self._slope(branch, scope, used)
+                for reading_key, sensitivity in below.items():
+                    total[reading_key] = total.get(reading_key, 0.0) + slope * sensitivity
+        return total
+
+    def _slope(self, branch: Node, scope: _Scope, used: Key) -> float:
+        def moved(number: float) -> float:
+            content = compute(branch, replace(scope, moved=(used, known(number))))
+            return float(content)
+
+        number = self.values[used].number
+        assert number is not None
+        try:
+            return derivative(moved, number)
+        except ArithmeticError:
+            return 0.0
+
+    def reading_uncertainty(self, key: Key) -> float:
+        """Return the standard uncertainty of one reading, in the unit of its field."""
+        reading = self.given.get(key)
+        number = self.values.get(key, MISSING).number
+        if reading is None or number is None or reading.instrument not in self.instruments:
+            return 0.0
+        measuring = self.instruments[reading.instrument]
+        scale = _scale(measuring.unit, self.plan.entries[key.name].unit)
+        return measuring.accuracy.standard_uncertainty(number, scale)
+
+    def budget(self, key: Key) -> Budget[str]:
+        """Return the uncertainty budget of a value by instrument."""
+        sensitivities = self.sensitivities(key)
+        readings = {reading: self.reading_uncertainty(reading) for reading in sensitivities}
+        instruments = {reading: self.given[reading].instrument for reading in sensitivities}
+        return budget(sensitivities, readings, instruments)
+
+    def expanded(self, key: Key) -> float | None:
+        """Return the expanded uncertainty of a value, or None where no instrument is named."""
+        if not self.sensitivities(key):
+            return None
+        return self.budget(key).expanded(self.decision.coverage_factor)
+
+    def dominating_reading(self, key: Key) -> Key | None:
+        """Return the reading that contributes most to a value's uncertainty."""
+        shares = {
+            reading: abs(slope) * self.reading_uncertainty(reading)
+            for reading, slope in self.sensitivities(key).items()
+        }
+        return max(shares, key=shares.__getitem__) if shares else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Scope:
+    """A formula's view of the calculation, from one member; one value may be moved."""
+
+    calculation: Calculation
+    repeats: Sequence[str]
+    index: Index
+    moved: tuple[Key, Value] | None = None
+
+    def value(self, name: str) -> Value:
+        wanted = self.calculation.plan.repeats[name]
+        index = matching_index(wanted, self.repeats, self.index) if wanted else ()
+        return self._at(Key(name, index))
+
+    def members(self, name: str) -> list[Value]:
+        return [self._at(key) for key in self.member_keys(name)]
+
+    def member_keys(self, name: str) -> list[Key]:
+        calculation = self.calculation
+        wanted = calculation.plan.repeats[name]
+        for repeat in wanted:
+            calculation._count(repeat)
+        indexes = matching_members(wanted, self.repeats, self.index, calculation.counts)
+        return [Key(name, index) for index in indexes]
+
+    def key(self, name: str) -> Key:
+        wanted = self.calculation.plan.repeats[name]
+        return Key(name, matching_index(wanted, self.repeats, self.index))
+
+    def _at(self, key: Key) -> Value:
+        if self.moved is not None and self.moved[0] == key:
+            return self.moved[1]
+        return self.calculation.values.get(key, MISSING)
+
+
+def _holds(tree: Node | None, scope: Scope) -> bool:
+    return tree is None or evaluate(tree, scope).content is True
+
+
+def _inputs(branch: Node, scope: _Scope) -> Iterator[Key]:
+    for name, all_of_them in needs(branch):
+        yield from scope.member_keys(name.name) if all_of_them else (scope.key(name.name),)
+
+
+def _scale(source: str, target: str) -> float:
+    """Return how many `target` units one `source` unit is, as a difference; 1 if unlike."""
+    try:
+        given, wanted = unit(source), unit(target)
+    except UnitError:
+        return 1.0
+    if not source or given.dimension != wanted.dimension:
+        return 1.0
+    return given.scale / wanted.scale

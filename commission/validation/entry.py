@@ -1,0 +1,195 @@
+"""What a person typed -> what is meant: number, unit, choice, not applicable.
+
+Comma and point are both decimal marks; a value typed with another unit is converted and
+says so; what cannot be understood is refused with the rule and the cure, never guessed.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date, time
+
+from commission.definitions.model import Field, Kind
+from commission.errors import ReadingError, UnitError, near_miss
+from commission.formula.evaluate import Content
+from commission.formula.figures import figure, with_unit
+from commission.units import convert, recognised, shown_unit
+
+_NUMBER = re.compile(r"^\s*([+\-−]?[\d.,'\s\u00a0\u202f]*\d[.,]?)(?:[eE]([+\-]?\d+))?\s*(.*?)\s*$")
+_NOT_APPLICABLE = re.compile(r"^n\s*/\s*a\b[\s:,;.\-–]*", re.IGNORECASE)
+_LONGEST_TEXT = 4_000
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """What an entry means. `remark` tells the person how it was understood, if need be.
+
+    `warning` says that the value is possible but looks like a slip.
+    """
+
+    content: Content | None = None
+    not_applicable: str = ""
+    remark: str = ""
+    warning: str = ""
+
+
+def understand(field: Field, text: str, unit_system: str = "IP") -> Understood:
+    """Return what `text` means in `field`; an empty text clears the field.
+
+    A number without a unit is in the unit that the project shows ("IP" or "SI").
+
+    Raises:
+        ReadingError: The text cannot be meant here.
+    """
+    text = text.strip()
+    if not text:
+        return Understood()
+    marked = _NOT_APPLICABLE.match(text)
+    if marked:
+        reason = text[marked.end() :].strip()
+        if not reason:
+            raise ReadingError(
+                f"{field.label}: 'n/a' needs its reason. Write it behind, such as "
+                "'n/a no port fitted'."
+            )
+        return Understood(not_applicable=reason)
+    if field.kind in (Kind.NUMBER, Kind.INTEGER):
+        return _number(field, text, unit_system)
+    if field.choices:
+        return Understood(_choice(field, text))
+    if field.kind in (Kind.DATE, Kind.TIME):
+        return Understood(_moment(field, text))
+    if len(text) > _LONGEST_TEXT:
+        raise ReadingError(
+            f"{field.label}: {len(text):,} characters; at most {_LONGEST_TEXT:,}. "
+            "Put the rest in a document and name it here."
+        )
+    return Understood(text)
+
+
+def parse_number(text: str) -> tuple[float, str, bool]:
+    """Return number, what follows it, and whether a mark was read as a thousands mark.
+
+    Raises:
+        ReadingError: There is no number at the start.
+    """
+    match = _NUMBER.match(text)
+    if match is None:
+        raise ReadingError(f"'{text}' is not a number. Type digits, such as 118.5 or 118,5.")
+    digits = re.sub(r"['\s\u00a0\u202f]", "", match[1]).replace("−", "-")
+    plain, grouped = _decimal_point(digits)
+    try:
+        number = float(plain + (f"e{match[2]}" if match[2] else ""))
+    except ValueError:
+        raise ReadingError(
+            f"'{text}' is not a number: its marks do not fit. Type it like 1234.5 or 1234,5."
+        ) from None
+    return number, match[3], grouped
+
+
+def _decimal_point(digits: str) -> tuple[str, bool]:
+    """Settle which mark is the decimal one: the last of two kinds, or the only one."""
+    last = max(digits.rfind("."), digits.rfind(","))
+    if last < 0:
+        return digits, False
+    mark = digits[last]
+    other = "," if mark == "." else "."
+    thousands = mark == "," and re.fullmatch(r"[+\-]?[1-9]\d{0,2}(,\d{3})+", digits)
+    several = digits.count(mark) > 1 and re.fullmatch(r"[+\-]?\d{1,3}([.,]\d{3})+", digits)
+    if thousands or several:
+        return digits.replace(mark, "").replace(other, ""), True
+    if digits.count(mark) > 1:
+        return digits, False
+    return digits.replace(other, "").replace(mark, "."), other in digits
+
+
+def _number(field: Field, text: str, unit_system: str) -> Understood:
+    try:
+        number, suffix, grouped = parse_number(text)
+    except ReadingError as error:
+        raise error.at(field.label) from None
+    shown = shown_unit(field.unit, unit_system)
+    given = _given_unit(field, suffix, shown)
+    value = convert(number, given, field.unit) if given else number
+    if field.kind is Kind.INTEGER and not value.is_integer():
+        raise ReadingError(f"{field.label}: {figure(value)} is not a whole number.")
+    _refuse_impossible(field, value)
+    remarks = []
+    if given and given != shown:
+        remarks.append(
+            f"{figure(number)} {given} taken as {with_unit(value, field.unit, field.decimals)}"
+        )
+    elif grouped:
+        remarks.append(f"understood as {figure(number)}")
+    return Understood(value, remark="; ".join(remarks), warning=_slip(field, value))
+
+
+def _given_unit(field: Field, suffix: str, shown: str) -> str:
+    if not suffix:
+        return shown
+    found = suffix if suffix == field.unit else recognised(suffix)
+    if found is None:
+        raise ReadingError(
+            f"{field.label}: '{suffix}' is not a unit known here. Type the number in "
+            f"{shown or 'plain figures'}, without a unit."
+        )
+    if _is_temperature_difference(field.unit) and found in ("°F", "°C"):
+        found = {"°F": "Δ°F", "°C": "K"}[found]
+    if field.unit == "psia" and found in ("kPa", "psi"):
+        found = {"kPa": "kPa abs", "psi": "psia"}[found]
+    try:
+        convert(1.0, found, field.unit)
+    except UnitError:
+        raise ReadingError(
+            f"{field.label}: {suffix} does not measure what is asked; it is in "
+            f"{shown or 'plain figures'}."
+        ) from None
+    return found
+
+
+def _is_temperature_difference(code: str) -> bool:
+    return code in ("Δ°F", "K")
+
+
+def _refuse_impossible(field: Field, value: float) -> None:
+    if field.possible is None or field.possible[0] <= value <= field.possible[1]:
+        return
+    low, high = field.possible
+    raise ReadingError(
+        f"{field.label}: {with_unit(value, field.unit)} cannot be; it lies between "
+        f"{figure(low)} and {with_unit(high, field.unit)}. Check the number and its unit."
+    )
+
+
+def _slip(field: Field, value: float) -> str:
+    if field.plausible is None or field.plausible[0] <= value <= field.plausible[1]:
+        return ""
+    low, high = field.plausible
+    return (
+        f"{with_unit(value, field.unit, field.decimals)} is unusual here "
+        f"({figure(low)} to {with_unit(high, field.unit)} is usual). A slip of unit or digit?"
+    )
+
+
+def _choice(field: Field, text: str) -> str:
+    folded = {choice.casefold(): choice for choice in field.choices}
+    exact = folded.get(text.casefold())
+    starts = [choice for key, choice in folded.items() if key.startswith(text.casefold())]
+    if exact or len(starts) == 1:
+        return exact or starts[0]
+    raise ReadingError(
+        f"{field.label}: '{text}' is none of {', '.join(field.choices)}."
+        f"{near_miss(text, field.choices)}"
+    )
+
+
+def _moment(field: Field, text: str) -> str:
+    parse = date.fromisoformat if field.kind is Kind.DATE else time.fromisoformat
+    example = "2026-03-31" if field.kind is Kind.DATE else "14:05"
+    try:
+        return parse(text).isoformat()
+    except ValueError:
+        raise ReadingError(
+            f"{field.label}: '{text}' is no {field.kind}. Type it like {example}."
+        ) from None

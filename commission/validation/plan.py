@@ -1,0 +1,78 @@
+"""What a form's names depend on, worked out once and shared by all units."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from commission.definitions.meaning import dependencies
+from commission.definitions.model import Entry, Form
+from commission.formula.graph import computing_order
+from commission.formula.tree import names_in
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The order in which a form is computed, and what a change of one name reaches."""
+
+    form: Form
+
+    @cached_property
+    def order(self) -> tuple[str, ...]:
+        """All entry names, each after what it depends on."""
+        return computing_order(self.dependencies)
+
+    @cached_property
+    def dependencies(self) -> dict[str, tuple[str, ...]]:
+        """The names each entry uses directly."""
+        return dependencies(self.form)
+
+    @cached_property
+    def entries(self) -> dict[str, Entry]:
+        """Entries by name (a plain dict, since it is looked into thousands of times)."""
+        return dict(self.form.by_name)
+
+    @cached_property
+    def repeats(self) -> dict[str, tuple[str, ...]]:
+        """The repeats of each entry."""
+        return {name: entry.repeat for name, entry in self.entries.items()}
+
+    @cached_property
+    def structural(self) -> frozenset[str]:
+        """Names that decide which pages and members exist; a change of one redoes all."""
+        trees = [section.when for section in self.form.sections if section.when is not None]
+        trees += [repeat.count for repeat in self.form.repeats.values()]
+        wanted = {name for tree in trees for name in names_in(tree)}
+        found: set[str] = set()
+        while wanted:
+            name = wanted.pop()
+            found.add(name)
+            wanted |= set(self.dependencies.get(name, ())) - found
+        return frozenset(found)
+
+    @cached_property
+    def _direct_dependents(self) -> dict[str, list[str]]:
+        dependents: dict[str, list[str]] = {name: [] for name in self.entries}
+        for name, used in self.dependencies.items():
+            for other in used:
+                dependents[other].append(name)
+        return dependents
+
+    @cached_property
+    def _reached(self) -> dict[str, tuple[str, ...]]:
+        return {}
+
+    def reached_from(self, name: str) -> Sequence[str]:
+        """Return the names that depend on `name`, directly or not, in computing order."""
+        if name not in self._reached:
+            found: set[str] = set()
+            waiting = [name]
+            while waiting:
+                for other in self._direct_dependents[waiting.pop()]:
+                    if other not in found:
+                        found.add(other)
+                        waiting.append(other)
+            place = {other: number for number, other in enumerate(self.order)}
+            self._reached[name] = tuple(sorted(found, key=place.__getitem__))
+        return self._reached[name]

@@ -1,0 +1,312 @@
+"""What every output draws: one unit's pages with values, work, limits, verdicts, progress.
+
+A `UnitResults` only reads; the window holds a live one, workbook and package take the one
+they are given. None of them computes anything of its own.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from commission.definitions.model import (
+    Check,
+    Form,
+    Key,
+    Level,
+    Quantity,
+    Section,
+    Severity,
+)
+from commission.formula.evaluate import MISSING, Scope, State, Value, chosen_branch
+from commission.formula.figures import with_unit
+from commission.formula.graph import Index
+from commission.formula.tree import Node
+from commission.formula.work import WorkLine, written
+from commission.project import Override, Reading
+from commission.units import convert, shown_unit
+from commission.validation.calculation import Calculation
+from commission.validation.verdict import AppliedLimit, Outcome, Verdict
+
+
+class SectionState(StrEnum):
+    """How a page stands, the gravest first."""
+
+    STOPPED = "stopped"
+    BLOCKED = "blocked"
+    FAILING = "failing"
+    INCONCLUSIVE = "inconclusive"
+    MISSING = "missing"
+    EMPTY = "not started"
+    DONE = "done"
+    NOT_APPLICABLE = "not applicable"
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """Counts over one page or one unit."""
+
+    asked: int
+    answered: int
+    outcomes: Mapping[Outcome, int]
+    stops: int
+
+    @property
+    def unanswered(self) -> int:
+        """Required readings that are not there."""
+        return self.asked - self.answered
+
+
+@dataclass(frozen=True)
+class UnitResults:
+    """One unit's results. `tag` is "" for the pages asked once for the project."""
+
+    calculation: Calculation
+    tag: str = ""
+    unit_id: str = ""
+    readings: Mapping[Key, Reading] | None = None
+    overrides: Sequence[Override] = ()
+    unit_system: str = "IP"
+    pass_name: str = ""
+
+    @property
+    def form(self) -> Form:
+        """The form these results answer."""
+        return self.calculation.plan.form
+
+    # -- pages ---------------------------------------------------------------------
+
+    def sections(self) -> tuple[Section, ...]:
+        """Return the pages of this unit (or of the project) that its configuration has."""
+        level = Level.UNIT if self.unit_id else Level.PROJECT
+        return tuple(
+            section
+            for section in self.form.sections
+            if section.level is level and self.section_applies(section)
+        )
+
+    def section_applies(self, section: Section) -> bool:
+        """Return whether the configuration has this page and any member on it."""
+        return any(self.asked_members(entry.name) for entry in section.entries)
+
+    def asked_members(self, name: str) -> tuple[Index, ...]:
+        """Return the members of an entry that the configuration asks for."""
+        return tuple(index for index in self.members(name) if self.relevant(name, index))
+
+    def members(self, name: str) -> tuple[Index, ...]:
+        """Return all members of an entry."""
+        return self.calculation.members(name)
+
+    def relevant(self, name: str, index: Index = ()) -> bool:
+        """Return whether one member is asked, computed or judged."""
+        return self.calculation.relevant(Key(name, index))
+
+    def member_label(self, name: str, index: Index) -> str:
+        """Return "Circuit 2" or "Compressor 1 · L2", or "" without repeats."""
+        repeats = self.calculation.plan.repeats[name]
+        form = self.form
+        labels = (
+            form.repeats[repeat].member_label(number)
+            for repeat, number in zip(repeats, index, strict=True)
+        )
+        return " · ".join(labels)
+
+    # -- values --------------------------------------------------------------------
+
+    def value(self, name: str, index: Index = ()) -> Value:
+        """Return a field's or quantity's value in the form's own unit."""
+        return self.calculation.values.get(Key(name, index), MISSING)
+
+    def reading(self, name: str, index: Index = ()) -> Reading | None:
+        """Return the reading in force for a field."""
+        return self.readings.get(Key(name, index)) if self.readings else None
+
+    def shown_unit(self, name: str) -> str:
+        """Return the unit in which an entry is shown, by the project's unit system."""
+        return shown_unit(self.calculation.plan.entries[name].unit, self.unit_system)
+
+    def shown(self, name: str, index: Index = ()) -> str:
+        """Return a value as text with its unit; "" while missing."""
+        value = self.value(name, index)
+        entry = self.calculation.plan.entries[name]
+        if value.state is State.NOT_APPLICABLE:
+            return "n/a"
+        if value.state is State.FAULT:
+            return "out of range"
+        if value.number is None:
+            return str(value.content) if value.content is not None else ""
+        return self.shown_number(value.number, entry.unit, entry.decimals)
+
+    def shown_number(self, number: float, unit: str, decimals: int | None) -> str:
+        """Return a number given in a form's unit as shown in the project's unit system."""
+        target = shown_unit(unit, self.unit_system)
+        if target == unit:
+            return with_unit(number, unit, decimals)
+        return with_unit(convert(number, unit, target), target, None)
+
+    def expanded(self, name: str, index: Index = ()) -> float | None:
+        """Return the expanded uncertainty, or None where no instrument is named."""
+        return self.calculation.expanded(Key(name, index))
+
+    def uncertainty_shares(self, name: str, index: Index = ()) -> dict[str, float]:
+        """Return each instrument's share of the variance, largest first."""
+        return self.calculation.budget(Key(name, index)).shares()
+
+    def dominating_reading(self, name: str, index: Index = ()) -> Key | None:
+        """Return the reading that dominates the uncertainty of a value."""
+        return self.calculation.dominating_reading(Key(name, index))
+
+    def label(self, key: Key) -> str:
+        """Return an entry's label with its member, such as "Suction pressure, Circuit 1"."""
+        member = self.member_label(key.name, key.index)
+        label = self.calculation.plan.entries[key.name].label
+        return f"{label}, {member}" if member else label
+
+    # -- shown work ----------------------------------------------------------------
+
+    def work(self, name: str, index: Index = ()) -> WorkLine | None:
+        """Return a quantity's shown work, or None while it has no value."""
+        entry = self.calculation.plan.entries[name]
+        key = Key(name, index)
+        value = self.value(name, index)
+        if not isinstance(entry, Quantity) or value.state is not State.KNOWN:
+            return None
+        scope = self.calculation.scope(key)
+        branch = chosen_branch(entry.formula, scope)
+        if isinstance(branch, Value):
+            return None
+        return WorkLine(
+            symbol=entry.symbol or entry.label,
+            symbols=written(branch, self._symbol, lambda used: [self._symbol(used)]),
+            numbers=self._numbers(branch, scope),
+            result=self._ip(name, value),
+        )
+
+    def _numbers(self, branch: Node, scope: Scope) -> str:
+        def leaf(used: str) -> str:
+            return self._ip(used, scope.value(used))
+
+        def members(used: str) -> list[str]:
+            return [self._ip(used, value) for value in scope.members(used)]
+
+        return written(branch, leaf, members)
+
+    def _symbol(self, name: str) -> str:
+        entry = self.calculation.plan.entries[name]
+        symbol = "" if isinstance(entry, Check) else entry.symbol
+        return symbol or entry.label.lower()
+
+    def _ip(self, name: str, value: Value) -> str:
+        entry = self.calculation.plan.entries[name]
+        if value.number is None:
+            return str(value.content)
+        return with_unit(value.number, entry.unit, entry.decimals)
+
+    # -- limits and verdicts -------------------------------------------------------
+
+    def limit(self, check: str, index: Index = ()) -> AppliedLimit:
+        """Return the limit in force."""
+        return self.calculation.limit(Key(check, index))
+
+    def limit_text(self, verdict: Verdict) -> str:
+        """Return the limit as people write it: "8.0 to 12.0 Δ°F", "at most 2.0 %"."""
+        check = verdict.check
+        if check.expected:
+            return check.expected
+        bounds = verdict.limit.bounds(check.limit)
+        if bounds is None:
+            return ""
+        low, high = bounds
+        if low is not None and high is not None:
+            low_text = self.shown_number(low, check.unit, check.decimals)
+            first = low_text.removesuffix(f" {shown_unit(check.unit, self.unit_system)}")
+            return f"{first} to {self.shown_number(high, check.unit, check.decimals)}"
+        if low is not None:
+            return f"at least {self.shown_number(low, check.unit, check.decimals)}"
+        return f"at most {self.shown_number(high or 0.0, check.unit, check.decimals)}"
+
+    def verdict(self, check: str, index: Index = ()) -> Verdict:
+        """Return one verdict."""
+        return self.calculation.verdicts[Key(check, index)]
+
+    def verdicts(self, section: Section | None = None) -> Iterator[Verdict]:
+        """Yield the verdicts of a page, or of all pages, for members that are asked."""
+        for page in (section,) if section is not None else self.sections():
+            for check in page.checks:
+                for index in self.asked_members(check.name):
+                    yield self.verdict(check.name, index)
+
+    def verdicts_on(self, name: str, index: Index = ()) -> list[Verdict]:
+        """Return the verdicts that judge one field or quantity member."""
+        section = self.form.section_of(name)
+        pages = (section, *(other for other in self.form.sections if other is not section))
+        return [
+            self.verdict(check.name, index)
+            for page in pages
+            for check in page.checks
+            if check.judges == name and self.relevant(check.name, index)
+        ]
+
+    def stops(self) -> list[Verdict]:
+        """Return the stops that stand, overridden ones too."""
+        return [verdict for verdict in self.verdicts() if verdict.stops]
+
+    def override_of(self, verdict: Verdict) -> Override | None:
+        """Return by whom and why work went past a stop, or None."""
+        for override in self.overrides:
+            if override.check == verdict.check.name and tuple(override.index) == verdict.index:
+                return override
+        return None
+
+    def blocking(self, section: Section) -> list[Verdict]:
+        """Return the guards of a page that are not passed and that nobody has overridden."""
+        blocking: list[Verdict] = []
+        for name in section.guarded_by:
+            for index in self.asked_members(name):
+                verdict = self.verdict(name, index)
+                passed = verdict.outcome in (Outcome.PASS, Outcome.NOT_APPLICABLE)
+                if not passed and self.override_of(verdict) is None:
+                    blocking.append(verdict)
+        return blocking
+
+    # -- progress ------------------------------------------------------------------
+
+    def progress(self, section: Section | None = None) -> Progress:
+        """Return the counts of a page, or of all pages."""
+        asked = answered = 0
+        for page in (section,) if section is not None else self.sections():
+            for field in page.fields:
+                members = self.asked_members(field.name) if field.required else ()
+                if members:
+                    states = [self.value(field.name, i).state for i in members]
+                    asked += len(states)
+                    answered += sum(state is not State.MISSING for state in states)
+        verdicts = list(self.verdicts(section))
+        outcomes = Counter(verdict.outcome for verdict in verdicts)
+        return Progress(asked, answered, outcomes, sum(verdict.stops for verdict in verdicts))
+
+    def state(self, section: Section) -> SectionState:
+        """Return how a page stands."""
+        if not self.section_applies(section):
+            return SectionState.NOT_APPLICABLE
+        progress = self.progress(section)
+        outcomes = progress.outcomes
+        failing = any(
+            verdict.outcome is Outcome.FAIL and verdict.check.severity is not Severity.NOTE
+            for verdict in self.verdicts(section)
+        )
+        if progress.stops:
+            return SectionState.STOPPED
+        if self.blocking(section):
+            return SectionState.BLOCKED
+        if failing:
+            return SectionState.FAILING
+        if outcomes.get(Outcome.INCONCLUSIVE):
+            return SectionState.INCONCLUSIVE
+        if progress.asked and not progress.answered and not outcomes.get(Outcome.PASS):
+            return SectionState.EMPTY
+        if progress.unanswered or outcomes.get(Outcome.MISSING):
+            return SectionState.MISSING
+        return SectionState.DONE

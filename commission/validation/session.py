@@ -1,0 +1,338 @@
+"""The open project as the window holds it, without any window: enter, undo, read results.
+
+Every entry is committed to the project file in the same call; there is no Save. Undo and
+redo are further rows, so nothing that was ever read is lost.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from types import TracebackType
+
+from commission.definitions.model import Check, Field, Form, Key, Level
+from commission.errors import ProjectFileError, ReadingError
+from commission.project import ProjectFile, Reading, Unit
+from commission.validation.entry import Understood, understand
+from commission.validation.plan import Plan
+from commission.validation.results import UnitResults
+from commission.validation.site import (
+    PROJECT,
+    SiteResults,
+    given_from,
+    limit_from,
+    unit_results,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Entered:
+    """The outcome of one entry: how it was understood, and which keys it re-computed."""
+
+    unit_id: str
+    key: Key
+    understood: Understood
+    changed: frozenset[Key]
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """One undoable entry: the reading before and after."""
+
+    unit_id: str
+    key: Key
+    before: Reading | None
+    after: Reading
+
+
+class Session:
+    """One open project with live results.
+
+    `person_id` and `pass_name` go with every entry until they are changed.
+    """
+
+    def __init__(self, project: ProjectFile, form: Form) -> None:
+        if project.form_id and project.form_id != form.id:
+            raise ProjectFileError(
+                f"{project.path}: made with the form '{project.form_id}', this is '{form.id}'. "
+                "Open it with the form files it was made with."
+            )
+        self.project = project
+        self.form = form
+        self.plan = Plan(form)
+        self.person_id = ""
+        self.pass_name = "as found"
+        self.source = "window"
+        self._results: dict[str, UnitResults] = {}
+        self._undo: list[_Step] = []
+        self._redo: list[_Step] = []
+
+    @classmethod
+    def create(cls, path: Path, form: Form, title: str) -> Session:
+        """Make a new project file and open it."""
+        project = ProjectFile.create(
+            path,
+            form_id=form.id,
+            form_version=form.version,
+            form_hash=form.content_hash,
+            title=title,
+        )
+        return cls(project, form)
+
+    @classmethod
+    def open(cls, path: Path, form: Form) -> Session:
+        """Open a project file."""
+        return cls(ProjectFile.open(path), form)
+
+    def close(self) -> None:
+        """Close the project file; everything is already in it."""
+        self.project.close()
+
+    def __enter__(self) -> Session:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    # -- results -------------------------------------------------------------------
+
+    def units(self) -> list[Unit]:
+        """Return the units in order."""
+        return self.project.units()
+
+    def results(self, unit_id: str = PROJECT) -> UnitResults:
+        """Return the live results of a unit, or of the project pages ("")."""
+        if unit_id not in self._results:
+            unit = next((unit for unit in self.units() if unit.id == unit_id), None)
+            self._results[unit_id] = unit_results(self.project, self.plan, unit)
+        return self._results[unit_id]
+
+    def results_of_pass(self, unit_id: str, pass_name: str) -> UnitResults:
+        """Return a unit's results from the readings up to one pass."""
+        unit = next((unit for unit in self.units() if unit.id == unit_id), None)
+        return unit_results(self.project, self.plan, unit, pass_name)
+
+    def site(self) -> SiteResults:
+        """Return the results of the whole project for an output."""
+        units = tuple(self.results(unit.id) for unit in self.units())
+        return SiteResults(self.project, self.form, self.results(PROJECT), units)
+
+    def refresh(self) -> None:
+        """Forget computed results; instruments, people or settings have changed."""
+        self._results.clear()
+
+    # -- entering ------------------------------------------------------------------
+
+    def enter(
+        self, unit_id: str, name: str, index: tuple[int, ...], text: str, instrument_id: str = ""
+    ) -> Entered:
+        """Understand, store and compute one entry as typed.
+
+        Raises:
+            ReadingError: The text cannot be meant here; nothing is stored.
+            ProjectFileError: The reading could not be written; nothing is stored.
+        """
+        field = self.plan.entries.get(name)
+        if not isinstance(field, Field):
+            raise ReadingError(f"'{name}' is not something that is asked.")
+        results = self.results(unit_id)
+        meant = understand(field, text, results.unit_system)
+        before = self._stored(unit_id, Key(name, index))
+        after = self.project.record(
+            self._owner(field, unit_id),
+            name,
+            index,
+            meant.content,
+            not_applicable=meant.not_applicable,
+            pass_name=self.pass_name,
+            entered=text.strip(),
+            instrument_id=instrument_id,
+            person_id=self.person_id,
+            source=self.source,
+        )
+        step = _Step(unit_id, Key(name, index), before, after)
+        self._undo.append(step)
+        self._redo.clear()
+        return self._taken(step, after, meant)
+
+    def _owner(self, field: Field, unit_id: str) -> str:
+        section = self.form.section_by_name[field.section]
+        return PROJECT if section.level is Level.PROJECT else unit_id
+
+    def _stored(self, unit_id: str, key: Key) -> Reading | None:
+        readings = self.results(unit_id).readings
+        return readings.get(key) if readings else None
+
+    def _taken(self, step: _Step, reading: Reading, meant: Understood) -> Entered:
+        field = self.plan.entries[step.key.name]
+        assert isinstance(field, Field)
+        if self._owner(field, step.unit_id) == PROJECT:
+            for unit_id in [other for other in self._results if other != step.unit_id]:
+                del self._results[unit_id]
+        results = self.results(step.unit_id)
+        assert isinstance(results.readings, dict)
+        results.readings[step.key] = reading
+        changed = results.calculation.give(step.key, given_from(reading))
+        return Entered(step.unit_id, step.key, meant, frozenset(changed))
+
+    def can_undo(self) -> bool:
+        """Return whether there is an entry to take back."""
+        return bool(self._undo)
+
+    def can_redo(self) -> bool:
+        """Return whether there is an entry to put again."""
+        return bool(self._redo)
+
+    def undo(self) -> Entered | None:
+        """Take back the last entry: the reading before it is recorded again."""
+        if not self._undo:
+            return None
+        step = self._undo.pop()
+        entered = self._record_again(step, step.before)
+        self._redo.append(step)
+        return entered
+
+    def redo(self) -> Entered | None:
+        """Put the last undone entry again."""
+        if not self._redo:
+            return None
+        step = self._redo.pop()
+        entered = self._record_again(step, step.after)
+        self._undo.append(step)
+        return entered
+
+    def _record_again(self, step: _Step, reading: Reading | None) -> Entered:
+        field = self.plan.entries[step.key.name]
+        assert isinstance(field, Field)
+        stored = self.project.record(
+            self._owner(field, step.unit_id),
+            step.key.name,
+            step.key.index,
+            reading.value if reading else None,
+            not_applicable=reading.not_applicable if reading else "",
+            pass_name=step.after.pass_name,
+            entered=reading.entered if reading else "",
+            instrument_id=reading.instrument_id if reading else "",
+            person_id=self.person_id,
+            source=self.source,
+        )
+        meant = Understood(stored.value, stored.not_applicable)
+        return self._taken(step, stored, meant)
+
+    # -- limits, overrides -----------------------------------------------------------
+
+    def set_limit(
+        self,
+        unit_id: str,
+        check: str,
+        index: tuple[int, ...],
+        parts: dict[str, float],
+        origin: str,
+        confirmed: bool = False,
+    ) -> frozenset[Key]:
+        """Store limit parts (in the form's unit) with their origin; return changed checks.
+
+        Raises:
+            ReadingError: A part is not one of the check's, low is above high, or the
+                origin is missing.
+        """
+        entry = self.plan.entries[check]
+        assert isinstance(entry, Check)
+        self._refuse_limit(entry, parts, origin, confirmed)
+        stored = self.project.set_limit(
+            unit_id,
+            check,
+            index,
+            parts,
+            origin=origin.strip(),
+            confirmed=confirmed,
+            person_id=self.person_id,
+        )
+        calculation = self.results(unit_id).calculation
+        return frozenset(calculation.give_limit(Key(check, index), limit_from(stored)))
+
+    def _refuse_limit(
+        self, check: Check, parts: dict[str, float], origin: str, confirmed: bool
+    ) -> None:
+        wrong = [part for part in parts if part not in check.parts]
+        if wrong:
+            raise ReadingError(
+                f"{check.label}: {', '.join(wrong)} does not belong to a limit '{check.limit}'."
+            )
+        if {"low", "high"} <= set(parts) and parts["low"] > parts["high"]:
+            raise ReadingError(
+                f"{check.label}: low {parts['low']:g} is above high {parts['high']:g}. "
+                "Are the two swapped?"
+            )
+        negative = [part for part in parts if part.startswith("tolerance") and parts[part] < 0]
+        if negative:
+            raise ReadingError(f"{check.label}: a tolerance cannot be negative.")
+        if parts and not origin.strip() and not confirmed:
+            raise ReadingError(
+                f"{check.label}: say where the limit comes from (document, page, date)."
+            )
+
+    def override_stop(
+        self, unit_id: str, check: str, index: tuple[int, ...], person_name: str, reason: str
+    ) -> None:
+        """Record that a named person goes past a stop, and why.
+
+        Raises:
+            ReadingError: Name or reason is missing.
+        """
+        if not person_name.strip() or not reason.strip():
+            raise ReadingError("Going past a stop needs a name and a reason; both are recorded.")
+        self.project.add_override(
+            unit_id=unit_id,
+            check=check,
+            index=index,
+            person_name=person_name.strip(),
+            reason=reason.strip(),
+        )
+        results = self.results(unit_id)
+        overrides = [other for other in self.project.overrides() if other.unit_id == unit_id]
+        self._results[unit_id] = replace(results, overrides=overrides)
+
+    # -- units ---------------------------------------------------------------------
+
+    def add_unit(self, tag: str) -> Unit:
+        """Add a unit by its tag.
+
+        Raises:
+            ReadingError: The tag is empty or taken.
+        """
+        tag = tag.strip()
+        taken = {unit.tag.casefold() for unit in self.units()}
+        if not tag or tag.casefold() in taken:
+            raise ReadingError(
+                f"'{tag}' is already a unit; give each its own tag." if tag else "A unit needs a tag."
+            )
+        return self.project.add_unit(tag)
+
+    def copy_configuration(self, source_id: str, target_id: str, sections: tuple[str, ...]) -> int:
+        """Copy a sister unit's answers on the named pages (never measured readings)."""
+        copied = 0
+        results = self.results(source_id)
+        for key, reading in (results.readings or {}).items():
+            if reading.unit_id == source_id and self.plan.entries[key.name].section in sections:
+                self.project.record(
+                    target_id,
+                    key.name,
+                    key.index,
+                    reading.value,
+                    not_applicable=reading.not_applicable,
+                    pass_name="as found",
+                    entered=reading.entered,
+                    person_id=self.person_id,
+                    source="copy of a sister unit",
+                )
+                copied += 1
+        self._results.pop(target_id, None)
+        return copied
+
+

@@ -1,0 +1,213 @@
+"""A value held to its limit: the verdict in Python, and the same rule as spreadsheet text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from commission.definitions.model import Check, LimitKind, Severity
+from commission.formula.evaluate import State, Value
+from commission.formula.excel import quoted
+from commission.formula.figures import figure, told_apart, uncertainty_figure, with_unit
+
+
+class Outcome(StrEnum):
+    """The five verdicts."""
+
+    PASS = "pass"
+    FAIL = "fail"
+    INCONCLUSIVE = "inconclusive"
+    MISSING = "missing"
+    NOT_APPLICABLE = "not applicable"
+
+
+class DecisionRule(StrEnum):
+    """How uncertainty enters a verdict (JCGM 106:2012, clause 8)."""
+
+    SIMPLE = "simple acceptance"
+    GUARDED = "guarded acceptance"
+
+
+@dataclass(frozen=True, slots=True)
+class AppliedLimit:
+    """The limit in force: its parts, where it came from, whether it is only a default."""
+
+    parts: Mapping[str, Value]
+    origin: str
+    is_default: bool = False
+    confirmed: bool = False
+
+    def bounds(self, kind: LimitKind) -> tuple[float | None, float | None] | None:
+        """Return low and high, or None while a part is not known."""
+        numbers = {name: value.number for name, value in self.parts.items()}
+        if any(number is None for number in numbers.values()):
+            return None
+        if kind is not LimitKind.TARGET:
+            return numbers.get("low"), numbers.get("high")
+        target = numbers["target"] or 0.0
+        tolerance = numbers.get("tolerance")
+        if tolerance is None:
+            tolerance = abs(target) * (numbers["tolerance_percent"] or 0.0) / 100
+        return target - tolerance, target + tolerance
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What a check found for one member, and why, in one sentence with the numbers."""
+
+    check: Check
+    index: tuple[int, ...]
+    outcome: Outcome
+    sentence: str
+    value: Value
+    limit: AppliedLimit
+    margin: float | None = None
+    expanded: float | None = None
+
+    @property
+    def stops(self) -> bool:
+        """Whether the work must not go on past this."""
+        return self.outcome is Outcome.FAIL and self.check.severity is Severity.STOP
+
+    @property
+    def near_limit(self) -> bool:
+        """Whether the result is nearer its limit than its expanded uncertainty."""
+        return bool(
+            self.margin is not None and self.expanded and abs(self.margin) < self.expanded
+        )
+
+
+def judge(
+    check: Check,
+    index: tuple[int, ...],
+    value: Value,
+    limit: AppliedLimit,
+    expanded: float | None,
+    rule: DecisionRule,
+) -> Verdict:
+    """Return the verdict on `value`. `expanded` is its expanded uncertainty, None if unknown."""
+    absent = _absent(check, value)
+    if absent is not None:
+        outcome, sentence = absent
+        return Verdict(check, index, outcome, sentence, value, limit)
+    if check.limit is LimitKind.IS:
+        outcome, sentence = _expected(check, value)
+        return Verdict(check, index, outcome, sentence, value, limit)
+    bounds = limit.bounds(check.limit)
+    if bounds is None:
+        sentence = _no_limit(check, limit)
+        return Verdict(check, index, Outcome.MISSING, sentence, value, limit, None, expanded)
+    margin, sentence = _against(check, value.number or 0.0, bounds)
+    outcome = Outcome.PASS if margin >= 0 else Outcome.FAIL
+    near = bool(expanded) and abs(margin) < (expanded or 0.0)
+    if near:
+        shown = uncertainty_figure(expanded or 0.0)
+        sentence += f" That is nearer the limit than the uncertainty of ±{shown} {check.unit}"
+        sentence = sentence.rstrip() + "."
+        if rule is DecisionRule.GUARDED:
+            outcome = Outcome.INCONCLUSIVE
+    return Verdict(check, index, outcome, sentence, value, limit, margin, expanded)
+
+
+def _absent(check: Check, value: Value) -> tuple[Outcome, str] | None:
+    if value.state is State.NOT_APPLICABLE:
+        return Outcome.NOT_APPLICABLE, f"Not applicable: {value.reason or 'not asked here'}."
+    if value.state is State.MISSING:
+        needs = f" It needs: {value.reason}." if value.reason else ""
+        return Outcome.MISSING, f"{check.label} is not known yet.{needs}"
+    if value.state is State.FAULT:
+        return Outcome.INCONCLUSIVE, f"{check.label} cannot be computed: {value.reason}"
+    return None
+
+
+def _expected(check: Check, value: Value) -> tuple[Outcome, str]:
+    if value.content == check.expected:
+        return Outcome.PASS, f"'{value.content}', as it must be."
+    return Outcome.FAIL, f"'{value.content}'; it must be '{check.expected}'."
+
+
+def _no_limit(check: Check, limit: AppliedLimit) -> str:
+    waiting = [name for name, value in limit.parts.items() if value.number is None]
+    names = " and ".join(name.replace("_", " ") for name in waiting)
+    return f"No limit yet: enter {names} from the unit's literature."
+
+
+def _against(
+    check: Check, number: float, bounds: tuple[float | None, float | None]
+) -> tuple[float, str]:
+    """Return the distance inside the limit (negative outside) and the sentence."""
+    low, high = bounds
+    unit, decimals = check.unit, check.decimals
+    below = None if low is None else number - low
+    above = None if high is None else high - number
+    margin = min(part for part in (below, above) if part is not None)
+    if margin < 0:
+        limit = low if below is not None and below < 0 else high
+        assert limit is not None
+        side = "below the low" if limit == low and number < limit else "above the high"
+        shown, bound = told_apart(number, limit, decimals)
+        excess = with_unit(-margin, "", decimals) if decimals is not None else figure(-margin)
+        places = excess if any(digit in "123456789" for digit in excess) else figure(-margin)
+        return margin, f"{shown} {unit}".rstrip() + (
+            f" is {side} limit {bound} {unit}".rstrip() + f" by {places}."
+        )
+    within = {
+        (True, True): lambda: f"within {figure(low, decimals)} to {figure(high, decimals)}",
+        (True, False): lambda: f"at least {figure(low, decimals)}",
+        (False, True): lambda: f"at most {figure(high, decimals)}",
+    }[(low is not None, high is not None)]()
+    return margin, f"{with_unit(number, unit, decimals)} is {within} {unit}".rstrip() + "."
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictCells:
+    """Where a spreadsheet holds what a verdict needs; `parts` by the check's part names."""
+
+    value: str
+    parts: Mapping[str, str]
+    expanded: str = ""
+    rule: str = ""
+
+
+def verdict_formula(check: Check, cells: VerdictCells, when: str = "") -> str:
+    """Return spreadsheet text (without "=") that gives the outcome as `judge` does.
+
+    `when` is a condition already written for the sheet, or "" for always.
+    """
+    inner = _judging_formula(check, cells)
+    value = cells.value
+    judged = (
+        f'IF({value}="n/a",{quoted(Outcome.NOT_APPLICABLE)},'
+        f'IF({value}="",{quoted(Outcome.MISSING)},{inner}))'
+    )
+    return f"IF({when},{judged},{quoted(Outcome.NOT_APPLICABLE)})" if when else judged
+
+
+def _judging_formula(check: Check, cells: VerdictCells) -> str:
+    passed, failed = quoted(Outcome.PASS), quoted(Outcome.FAIL)
+    value = cells.value
+    if check.limit is LimitKind.IS:
+        return f"IF({value}={quoted(check.expected)},{passed},{failed})"
+    low, high = _bound_formulas(check, cells.parts)
+    inside = [f"{value}>={low}"] * bool(low) + [f"{value}<={high}"] * bool(high)
+    test = inside[0] if len(inside) == 1 else f"AND({','.join(inside)})"
+    rule = f"IF({test},{passed},{failed})"
+    if cells.expanded and cells.rule:
+        distances = [f"ABS({value}-{bound})" for bound in (low, high) if bound]
+        near = f"MIN({','.join(distances)})<N({cells.expanded})"
+        guarded = f"AND({cells.rule}={quoted(DecisionRule.GUARDED)},{near})"
+        rule = f"IF({guarded},{quoted(Outcome.INCONCLUSIVE)},{rule})"
+    parts = ",".join(cells.parts.values())
+    return (
+        f"IF(NOT(ISNUMBER({value})),{quoted(Outcome.INCONCLUSIVE)},"
+        f"IF(COUNT({parts})<{len(cells.parts)},{quoted(Outcome.MISSING)},{rule}))"
+    )
+
+
+def _bound_formulas(check: Check, parts: Mapping[str, str]) -> tuple[str, str]:
+    if check.limit is not LimitKind.TARGET:
+        return parts.get("low", ""), parts.get("high", "")
+    target = parts["target"]
+    tolerance = parts.get("tolerance") or f"ABS({target})*{parts['tolerance_percent']}/100"
+    return f"({target}-{tolerance})", f"({target}+{tolerance})"

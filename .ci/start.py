@@ -135,14 +135,15 @@ def install_packages(wanted):
     if not missing:
         say("Debian packages: all {} there".format(len(wanted)))
         return
-    say("Debian packages missing: " + " ".join(group[-1] for group in missing)
+    say("Debian packages missing: " + " ".join("/".join(group) for group in missing)
         + "; updating apt's lists, then installing them")
     apt_get("update")
     chosen = [next((name for name in group if available(name)), None) for group in missing]
     unknown = [" or ".join(group) for group, name in zip(missing, chosen) if name is None]
     if unknown:
         raise Refusal("apt knows no package named " + ", ".join(unknown)
-                      + ". Check the sources in /etc/apt (main of Debian 12 or 13 is needed).")
+                      + ". If apt could not reach its sources (see above), run this again later; "
+                      "else check /etc/apt: main of Debian 12 or 13 is needed.")
     apt_get("install", "--yes", "--no-install-recommends", *chosen)
 
 

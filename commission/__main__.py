@@ -150,7 +150,7 @@ def _package(options: argparse.Namespace) -> int:
 
 def _demo(options: argparse.Namespace) -> int:
     from commission.definitions.load import load_form
-    from commission.project.scenario import read_scenario
+    from commission.project.scenario import project_from_scenario
     from commission.resources import demo_units_folder
     from commission.validation.report import summary_rows
 
@@ -160,7 +160,7 @@ def _demo(options: argparse.Namespace) -> int:
         print(f"{path} is there already and is kept; its workbook and package are made anew.")
     else:
         _make_folder(folder)
-        read_scenario(demo_units_folder(), path, load_form()).close()
+        project_from_scenario(demo_units_folder(), path, load_form()).close()
     with _open(path) as project:
         site = _site(project)
         _write_workbook(project, path.with_suffix(".xlsx"))

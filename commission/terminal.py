@@ -54,6 +54,8 @@ def _row(cells: Sequence[str], sizes: Sequence[int], wide: int) -> str:
     wrapped = textwrap.wrap(cells[wide], sizes[wide]) or [""]
     lines = []
     for number, part in enumerate(wrapped):
-        shown = [part if place == wide else cell * (number == 0) for place, cell in enumerate(cells)]
+        shown = [
+            part if place == wide else cell * (number == 0) for place, cell in enumerate(cells)
+        ]
         lines.append("  ".join(cell.ljust(size) for cell, size in zip(shown, sizes, strict=True)))
     return "\n".join(line.rstrip() for line in lines)

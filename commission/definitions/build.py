@@ -64,25 +64,23 @@ def build_section(
 ) -> Section:
     """Return a section with its entries in the order in which the file has them."""
     head = table.section
-    entries: list[tuple[int, Entry]] = []
-    for field_table in table.field:
-        place = order.get(field_table.name, 0)
-        for entry in _field(file, head, field_table, faults):
-            entries.append((place, entry))
-    for quantity_table in table.quantity:
-        quantity = _quantity(file, head, quantity_table, faults)
+    placed: list[tuple[int, Entry]] = []
+    for asked in table.field:
+        entries = _field(file, head, asked, faults)
+        placed += [(order.get(asked.name, 0), entry) for entry in entries]
+    for computed in table.quantity:
+        quantity = _quantity(file, head, computed, faults)
         if quantity is not None:
-            entries.append((order.get(quantity_table.name, 0), quantity))
-    for check_table in table.check:
-        check = _check(file, head, check_table, faults)
-        entries.append((order.get(check_table.name, 0), check))
-    entries.sort(key=lambda pair: pair[0])
+            placed.append((order.get(computed.name, 0), quantity))
+    for judged in table.check:
+        placed.append((order.get(judged.name, 0), _check(file, head, judged, faults)))
+    placed.sort(key=lambda pair: pair[0])
     place = f"{file}, section {head.name}"
     return Section(
         name=head.name,
         title=head.title,
         level=head.level,
-        entries=tuple(entry for _, entry in entries),
+        entries=tuple(entry for _, entry in placed),
         stage=head.stage,
         intro=head.intro,
         cautions=head.cautions,
@@ -153,24 +151,23 @@ def _quantity(
 _PARTS = ("low", "high", "target", "tolerance", "tolerance_percent")
 
 
-def _check(
-    file: str, head: schema.SectionTable, table: schema.CheckTable, faults: Faults
-) -> Check:
+def _check(file: str, head: schema.SectionTable, table: schema.CheckTable, faults: Faults) -> Check:
     place = f"{file}, check {table.name}"
-    parts = {part: faults.formula(place, part, getattr(table, part)) for part in _PARTS}
     check = Check(
         **table.model_dump(exclude={"when", *_PARTS}),
         section=head.name,
         when=faults.formula(place, "when", table.when),
-        **parts,
+        low=faults.formula(place, "low", table.low),
+        high=faults.formula(place, "high", table.high),
+        target=faults.formula(place, "target", table.target),
+        tolerance=faults.formula(place, "tolerance", table.tolerance),
+        tolerance_percent=faults.formula(place, "tolerance_percent", table.tolerance_percent),
     )
     _limit_faults(place, check, table, faults)
     return check
 
 
-def _limit_faults(
-    place: str, check: Check, table: schema.CheckTable, faults: Faults
-) -> None:
+def _limit_faults(place: str, check: Check, table: schema.CheckTable, faults: Faults) -> None:
     given = [part for part in _PARTS if getattr(table, part) is not None]
     for part in given:
         if part not in check.parts:

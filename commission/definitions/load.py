@@ -70,9 +70,7 @@ def _order_of_entries(text: str) -> dict[str, int]:
     return {match[1]: match.start() for match in reversed(list(pattern.finditer(text)))}
 
 
-def _read(
-    path: Path, model: type[Model], faults: Faults, digest: hashlib._Hash
-) -> Model | None:
+def _read(path: Path, model: type[Model], faults: Faults, digest: hashlib._Hash) -> Model | None:
     try:
         if path.stat().st_size > _LARGEST_BYTES:
             faults.add(path.name, f"larger than {_LARGEST_BYTES:,} bytes; is it a form file?")

@@ -95,6 +95,13 @@ def _check(form: Form, check: Check, use: _Use, faults: Faults) -> None:
         if choices and check.expected not in choices:
             hint = near_miss(check.expected, choices)
             faults.add(use.place, f"expected '{check.expected}' is none of {choices}.{hint}")
+        elif isinstance(_sort(judged), dimensions.Measure):
+            faults.add(
+                use.place,
+                f"holds the number '{check.judges}' to a text; use limit 'range', 'at most', "
+                "'at least' or 'target'.",
+            )
+            return
     elif isinstance(_sort(judged), dimensions.TextSort):
         faults.add(use.place, f"holds the text '{check.judges}' to numbers; use limit 'is'.")
         return
@@ -165,7 +172,7 @@ class _Use:
             return "" if isinstance(sort, dimensions.Measure) else "is not a number."
         if difference and isinstance(sort, dimensions.Measure):
             declared = dimensions.measure_of(code)
-            same = sort.literal or sort.dimension == declared.dimension and sort.datum == 0
+            same = sort.literal or (sort.dimension == declared.dimension and sort.datum == 0)
             return "" if same else f"is no difference in {code}."
         return dimensions.fits(sort, code, text)
 

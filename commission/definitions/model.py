@@ -21,7 +21,7 @@ class Key(NamedTuple):
     """
 
     name: str
-    index: tuple[int, ...] = ()
+    index: tuple[int, ...] = ()  # type: ignore[assignment]  # tuple.index is not missed
 
     def __str__(self) -> str:
         return self.name + "".join(f"[{number}]" for number in self.index)

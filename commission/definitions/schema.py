@@ -10,7 +10,7 @@ from commission.definitions.model import Basis, Kind, Level, LimitKind, Severity
 
 FormulaText = Annotated[str, BeforeValidator(lambda v: repr(v) if _is_number(v) else v)]
 Repeats = Annotated[
-    tuple[str, ...], BeforeValidator(lambda v: (v,) if isinstance(v, str) else tuple(v))
+    tuple[str, ...], BeforeValidator(lambda v: (v,) if isinstance(v, str) else v)
 ]
 Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
 Sentence = Annotated[str, Field(min_length=1)]

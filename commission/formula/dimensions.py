@@ -82,8 +82,7 @@ def sort_of(node: Node, names: SortOf) -> Sort:
         case Arithmetic():
             return _power(node, names)
         case Comparison(_, left, right):
-            _alike(sort_of(left, names), sort_of(right, names), node)
-            return Condition()
+            return _comparison(node, sort_of(left, names), sort_of(right, names))
         case Not(operand):
             _condition(operand, names)
             return Condition()
@@ -138,6 +137,13 @@ def _alike(first: Sort, second: Sort, node: Node) -> None:
     raise FormulaError(
         f"'{unparse(node)}' sets {_named(first)} against {_named(second)}; they must be alike."
     )
+
+
+def _comparison(node: Comparison, left: Sort, right: Sort) -> Condition:
+    _alike(left, right, node)
+    if node.operator not in ("==", "!=") and not isinstance(left, Measure):
+        raise FormulaError(f"'{unparse(node)}' puts {_named(left)} in order; only == and != can be.")
+    return Condition()
 
 
 def _number(node: Node, names: SortOf) -> Measure:
@@ -201,14 +207,28 @@ def _product(node: Arithmetic, names: SortOf) -> Measure:
 
 def _power(node: Arithmetic, names: SortOf) -> Measure:
     base = _number(node.left, names)
-    if not isinstance(node.right, Number):
+    if base.datum and base.dimension[3]:
+        raise FormulaError(
+            f"'{unparse(node.left)}' is a temperature on a scale; it has no powers."
+        )
+    exponent = _literal_exponent(node.right)
+    if exponent is None:
         if base.dimension != PLAIN or _number(node.right, names).dimension != PLAIN:
             raise FormulaError(f"'{unparse(node)}': such a power needs plain numbers.")
         return Measure(PLAIN, None)
-    exponent = node.right.value
     scale = None if base.scale is None else base.scale**exponent
     dimension = tuple(power * exponent for power in base.dimension)
     return Measure(dimension, scale, literal=base.literal)
+
+
+def _literal_exponent(node: Node) -> float | None:
+    match node:
+        case Number(value):
+            return value
+        case Negative(Number(value)):
+            return -value
+        case _:
+            return None
 
 
 def _call(node: Call, names: SortOf) -> Sort:
@@ -216,12 +236,13 @@ def _call(node: Call, names: SortOf) -> Sort:
     if function.kind is FunctionKind.PRESENCE:
         return Condition()
     sorts = [sort_of(argument, names) for argument in node.arguments]
+    measured = (sort for sort in sorts if isinstance(sort, Measure) and not sort.literal)
+    first = next(measured, sorts[0])
     for position, (argument, sort) in enumerate(zip(node.arguments, sorts, strict=True)):
         wanted = function.arguments[min(position, len(function.arguments) - 1)].unit
-        _passed(node, argument, sort, wanted, sorts[0])
+        _passed(node, argument, sort, wanted, first)
     if function.result == "same":
-        measured = (sort for sort in sorts if isinstance(sort, Measure) and not sort.literal)
-        return next(measured, sorts[0])
+        return first
     if function.result == "text":
         return TextSort()
     return measure_of(function.result)
@@ -229,6 +250,8 @@ def _call(node: Call, names: SortOf) -> Sort:
 
 def _passed(node: Call, argument: Node, sort: Sort, wanted: str, first: Sort) -> None:
     if wanted == "any":
+        if not isinstance(sort, Measure):
+            raise FormulaError(f"'{unparse(argument)}' is {_named(sort)}, no number.")
         return
     if wanted == "text":
         expected: Sort = TextSort()

@@ -12,7 +12,7 @@ import operator
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Protocol
+from typing import Any, Protocol
 
 from commission.errors import CommissionError
 from commission.formula.functions import FUNCTIONS, FunctionKind
@@ -84,14 +84,26 @@ _ARITHMETIC: Mapping[str, Callable[[float, float], float]] = {
     "/": operator.truediv,
     "**": operator.pow,
 }
-_COMPARISON: Mapping[str, Callable[[Content, Content], bool]] = {
-    "==": operator.eq,
-    "!=": operator.ne,
-    "<": operator.lt,
-    "<=": operator.le,
-    ">": operator.gt,
-    ">=": operator.ge,
+_COMPARISON: Mapping[str, Callable[[Any, Any], bool]] = {
+    "==": lambda first, second: alike(first, second),
+    "!=": lambda first, second: not alike(first, second),
+    "<": lambda first, second: first < second and not alike(first, second),
+    "<=": lambda first, second: first <= second or alike(first, second),
+    ">": lambda first, second: first > second and not alike(first, second),
+    ">=": lambda first, second: first >= second or alike(first, second),
 }
+_LAST_BITS = 2.0**-48
+
+
+def alike(first: Content, second: Content) -> bool:
+    """Return whether two contents are equal, numbers to about 14 digits.
+
+    Spreadsheets compare so, and a reading of 187.2 V must not fail a low limit of
+    0.9 × 208 V because that product ends in ...00002.
+    """
+    if isinstance(first, float) and isinstance(second, float):
+        return math.isclose(first, second, rel_tol=_LAST_BITS)
+    return first == second
 
 
 def needs(node: Node) -> tuple[tuple[Name, bool], ...]:
@@ -196,7 +208,8 @@ def compute(node: Node, scope: Scope) -> Content:
             return not compute(operand, scope)
         case Logic(word, operands):
             join = all if word == "and" else any
-            return join(bool(compute(part, scope)) for part in operands)
+            # All parts are computed, as a spreadsheet does: a fault in any is a fault.
+            return join([bool(compute(part, scope)) for part in operands])
         case Call():
             return _call(node, scope)
         case Choice(condition, then, otherwise):

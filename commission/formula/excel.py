@@ -23,6 +23,7 @@ from commission.formula.tree import (
     Not,
     Number,
     Text,
+    walk,
 )
 
 NOT_APPLICABLE = "n/a"
@@ -61,7 +62,25 @@ def value_formula(node: Node, references: References, when: Node | None = None) 
 
 def condition_formula(node: Node, references: References) -> str:
     """Return a formula that is TRUE only where all inputs are known and the condition holds."""
-    return _guarded(node, references, expression(node, references), "FALSE", "FALSE")
+    if isinstance(node, Choice):
+        then = condition_formula(node.then, references)
+        otherwise = condition_formula(node.otherwise, references)
+        choice = f"IF({expression(node.condition, references)},{then},{otherwise})"
+        inner = _safe(node.condition, choice, "FALSE")
+        return _guarded(node.condition, references, inner, "FALSE", "FALSE")
+    inner = _safe(node, expression(node, references), "FALSE")
+    return _guarded(node, references, inner, "FALSE", "FALSE")
+
+
+def _safe(condition: Node, text: str, fault: str) -> str:
+    """Return `text` with `fault` in place of an error that computing `condition` may give."""
+    parts = (part for part in walk(condition) if isinstance(part, Arithmetic | Call))
+    can_fail = any(
+        isinstance(part, Arithmetic)
+        or FUNCTIONS[part.function].kind is not FunctionKind.PRESENCE
+        for part in parts
+    )
+    return f"IFERROR({text},{fault})" if can_fail else text
 
 
 def _branch(node: Node, references: References) -> str:
@@ -69,7 +88,8 @@ def _branch(node: Node, references: References) -> str:
         then = _branch(node.then, references)
         otherwise = _branch(node.otherwise, references)
         choice = f"IF({expression(node.condition, references)},{then},{otherwise})"
-        return _guarded(node.condition, references, choice, quoted(NOT_APPLICABLE), '""')
+        inner = _safe(node.condition, choice, quoted(OUT_OF_RANGE))
+        return _guarded(node.condition, references, inner, quoted(NOT_APPLICABLE), '""')
     safe = f"IFERROR({expression(node, references)},{quoted(OUT_OF_RANGE)})"
     return _guarded(node, references, safe, quoted(NOT_APPLICABLE), '""')
 
@@ -82,21 +102,25 @@ def _guarded(
     unread: list[str] = []
     numbers: list[str] = []
     wanted = 0
+    nothing_to_read = False
     for name, all_members in needs(node):
         found = references.cells(name.name) if all_members else references.cell(name.name)
         if found is None:
             return not_applicable
         cell, count = found if isinstance(found, tuple) else (found, 1)
         if count == 0:
-            return missing
+            nothing_to_read = True
+            continue
         absent += _not_applicable_tests(cell) if all_members else [f'{cell}="n/a"']
         if references.is_text(name.name):
-            unread.append(f'{cell}=""')
+            unread += [f'{cell}=""', f"{cell}={quoted(OUT_OF_RANGE)}"]
         else:
             numbers.append(cell)
             wanted += count
     if numbers:
         unread.append(f"COUNT({','.join(numbers)})<{wanted}")
+    if nothing_to_read:
+        return f"IF({_any(absent)},{not_applicable},{missing})" if absent else missing
     if not unread:
         return inner
     return f"IF({_any(absent)},{not_applicable},IF({_any(unread)},{missing},{inner}))"
@@ -173,5 +197,5 @@ def _presence(argument: Node, references: References) -> str:
     if cell is None:
         return "FALSE"
     if references.is_text(argument.name):
-        return f'AND({cell}<>"",{cell}<>"n/a")'
+        return f'AND({cell}<>"",{cell}<>"n/a",{cell}<>{quoted(OUT_OF_RANGE)})'
     return f"ISNUMBER({cell})"

@@ -15,7 +15,7 @@ def figure(value: float, decimals: int | None = None) -> str:
 
 
 def _decimals_for(value: float) -> int:
-    if value == 0 or value.is_integer() and abs(value) < 1e6:
+    if value == 0 or (value.is_integer() and abs(value) < 1e6):
         return 0
     return min(max(3 - math.floor(math.log10(abs(value))), 0), 8)
 
@@ -25,9 +25,7 @@ def with_unit(value: float, unit: str, decimals: int | None = None) -> str:
     return f"{figure(value, decimals)} {unit}".rstrip()
 
 
-def told_apart(
-    first: float, second: float, decimals: int | None, most: int = 8
-) -> tuple[str, str]:
+def told_apart(first: float, second: float, decimals: int | None, most: int = 8) -> tuple[str, str]:
     """Return two different numbers with enough decimals that they read differently."""
     places = _decimals_for(first) if decimals is None else decimals
     while figure(first, places) == figure(second, places) and first != second and places < most:
@@ -39,5 +37,4 @@ def uncertainty_figure(expanded: float) -> str:
     """Return an uncertainty with two significant figures (GUM 7.2.6)."""
     if not expanded:
         return "0"
-    places = max(1 - math.floor(math.log10(abs(expanded))), 0)
-    return figure(expanded, places)
+    return figure(expanded, 1 - math.floor(math.log10(abs(expanded))))

@@ -29,7 +29,7 @@ def matching_index(wanted: Sequence[str], own: Sequence[str], index: Index) -> I
 
     Every repeat in `wanted` must be one of `own`.
     """
-    place = {repeat: number for repeat, number in zip(own, index, strict=True)}
+    place = dict(zip(own, index, strict=True))
     return tuple(place[repeat] for repeat in wanted)
 
 
@@ -37,7 +37,7 @@ def matching_members(
     wanted: Sequence[str], own: Sequence[str], index: Index, counts: Mapping[str, int]
 ) -> tuple[Index, ...]:
     """Return all members of a thing repeated over `wanted`, its shared repeats held at `index`."""
-    place = {repeat: number for repeat, number in zip(own, index, strict=True)}
+    place = dict(zip(own, index, strict=True))
     ranges = [
         (place[repeat],) if repeat in place else range(1, counts[repeat] + 1) for repeat in wanted
     ]
@@ -49,9 +49,9 @@ def all_members(repeats: Sequence[str], counts: Mapping[str, int]) -> tuple[Inde
     return matching_members(repeats, (), (), counts)
 
 
-def touches(
-    changed: Sequence[str], changed_index: Index, own: Sequence[str], index: Index
-) -> bool:
+def touches(changed: Sequence[str], changed_index: Index, own: Sequence[str], index: Index) -> bool:
     """Return whether a change of one member can reach another, by the repeats both have."""
     place = dict(zip(changed, changed_index, strict=True))
-    return all(place.get(repeat, number) == number for repeat, number in zip(own, index, strict=True))
+    return all(
+        place.get(repeat, number) == number for repeat, number in zip(own, index, strict=True)
+    )

@@ -8,6 +8,7 @@ Nothing is ever executed.
 from __future__ import annotations
 
 import ast
+import math
 
 from commission.errors import FormulaError, near_miss
 from commission.formula.functions import FUNCTIONS
@@ -42,6 +43,8 @@ _COMPARISON: dict[type[ast.cmpop], str] = {
 }
 _LONGEST = 4_000
 _DEEPEST = 60
+# Spreadsheets nest at most 64 deep, and one choice nests up to four.
+_MOST_CHOICES = 12
 
 
 def parse(text: str) -> Node:
@@ -60,16 +63,20 @@ def parse(text: str) -> Node:
     except (SyntaxError, ValueError, RecursionError, MemoryError) as error:
         reason = error.msg if isinstance(error, SyntaxError) else "nested too deeply"
         raise FormulaError(f"'{text}' is not a formula: {reason}.") from None
-    return _outermost(tree.body)
+    return _outermost(tree.body, 0)
 
 
-def _outermost(node: ast.expr) -> Node:
+def _outermost(node: ast.expr, choices: int) -> Node:
     """Build a formula's top: here, and only here, choices may stand."""
-    if isinstance(node, ast.IfExp):
-        return Choice(
-            _build(node.test, 1), _outermost(node.body), _outermost(node.orelse)
+    if not isinstance(node, ast.IfExp):
+        return _build(node, 0)
+    if choices == _MOST_CHOICES:
+        raise FormulaError(
+            f"more than {_MOST_CHOICES} choices in one another. Break the formula into quantities."
         )
-    return _build(node, 0)
+    deeper = choices + 1
+    condition = _build(node.test, 1)
+    return Choice(condition, _outermost(node.body, deeper), _outermost(node.orelse, deeper))
 
 
 def _build(node: ast.expr, depth: int) -> Node:
@@ -77,10 +84,10 @@ def _build(node: ast.expr, depth: int) -> Node:
         raise FormulaError("the formula is nested too deeply. Break it into quantities.")
     deeper = depth + 1
     match node:
-        case ast.Constant(value=bool()):
-            raise FormulaError(f"'{node.value}' cannot stand in a formula; compare with 'yes'.")
+        case ast.Constant(value=bool() as flag):
+            raise FormulaError(f"'{flag}' cannot stand in a formula; compare with 'yes'.")
         case ast.Constant(value=int() | float() as value):
-            return Number(float(value))
+            return _literal(value)
         case ast.Constant(value=str(value)):
             return Text(value)
         case ast.Name(id=name):
@@ -108,6 +115,16 @@ def _build(node: ast.expr, depth: int) -> Node:
                 "Make it a quantity of its own."
             )
     raise FormulaError(f"'{ast.unparse(node)}' cannot stand in a formula.")
+
+
+def _literal(value: float) -> Number:
+    try:
+        number = float(value)
+    except OverflowError:
+        number = math.inf
+    if not math.isfinite(number):
+        raise FormulaError("a number is too large; the largest is about 1.8e308.")
+    return Number(number)
 
 
 def _comparison(node: ast.Compare, depth: int) -> Node:
@@ -157,7 +174,8 @@ def _text(node: Node, outer: int) -> str:
         case Call(function, arguments):
             return f"{function}({', '.join(_text(part, 0) for part in arguments)})"
         case Choice(condition, then, otherwise):
-            return f"{_text(then, 1)} if {_text(condition, 1)} else {_text(otherwise, 0)}"
+            inner = f"{_text(then, 1)} if {_text(condition, 1)} else {_text(otherwise, 0)}"
+            return _bracket(inner, 0, outer)
         case Negative(operand):
             return _bracket(f"-{_text(operand, 7)}", 7, outer)
         case Not(operand):

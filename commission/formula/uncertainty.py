@@ -14,6 +14,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from commission.errors import CommissionError
+
 Source = TypeVar("Source")
 _STEP = 1e-6
 
@@ -39,7 +41,7 @@ def derivative(function: Callable[[float], float], at: float) -> float:
 def _value(function: Callable[[float], float], at: float) -> float | None:
     try:
         return function(at)
-    except (ArithmeticError, ValueError):
+    except (CommissionError, ArithmeticError, ValueError):
         return None
 
 

@@ -46,7 +46,7 @@ def written(node: Node, leaf: Leaf, members: Members) -> str:
     """Return a formula's branch as text, each name replaced by `leaf` or `members`."""
     match node:
         case Number(value):
-            return f"{value:g}"
+            return f"{value:,.0f}" if value.is_integer() and value < 1e15 else repr(value)
         case Text(value):
             return value
         case Name(name):
@@ -55,7 +55,7 @@ def written(node: Node, leaf: Leaf, members: Members) -> str:
             return f"−{_bracketed(operand, 3, leaf, members)}"
         case Arithmetic(sign, left, right):
             strength = _STRENGTH[sign]
-            first = _bracketed(left, strength, leaf, members)
+            first = _bracketed(left, strength + (sign == "**"), leaf, members)
             second = _bracketed(right, strength + (sign in "-/"), leaf, members)
             shown = _SIGNS.get(sign, sign)
             return f"{first}{shown}{second}" if sign == "**" else f"{first} {shown} {second}"
@@ -76,6 +76,9 @@ def _bracketed(node: Node, strength: int, leaf: Leaf, members: Members) -> str:
     text = written(node, leaf, members)
     own = _STRENGTH[node.operator] if isinstance(node, Arithmetic) else 9
     loose = own < strength or isinstance(node, Negative | Comparison | Logic)
+    if isinstance(node, Name):
+        # "75 °F − (−4 °F)", and "(5 ft)^2"
+        loose = text.startswith("−") or (strength > 3 and " " in text)
     return f"({text})" if loose else text
 
 

@@ -111,7 +111,8 @@ class Calculation:
         if key.name in self.plan.structural:
             self.compute_all()
             return set(self.values) | set(self.verdicts)
-        return self._recompute(key)
+        # A reading of a member that is not there now is kept, for when it is there again.
+        return self._recompute(key) if key.index in self.members(key.name) else set()
 
     def give_limit(self, key: Key, limit: GivenLimit | None) -> set[Key]:
         """Take in limit parts for a check (index () for all members); return changed checks."""

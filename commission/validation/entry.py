@@ -6,6 +6,7 @@ says so; what cannot be understood is refused with the rule and the cure, never 
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from datetime import date, time
@@ -77,10 +78,12 @@ def parse_number(text: str) -> tuple[float, str, bool]:
     match = _NUMBER.match(text)
     if match is None:
         raise ReadingError(f"'{text}' is not a number. Type digits, such as 118.5 or 118,5.")
-    digits = re.sub(r"['\s\u00a0\u202f]", "", match[1]).replace("−", "-")
+    digits = re.sub(r"(?<=\d)['\s](?=\d{3}(?!\d))", "", match[1]).replace("−", "-")
     plain, grouped = _decimal_point(digits)
     try:
         number = float(plain + (f"e{match[2]}" if match[2] else ""))
+        if not math.isfinite(number):
+            raise ValueError(text)
     except ValueError:
         raise ReadingError(
             f"'{text}' is not a number: its marks do not fit. Type it like 1234.5 or 1234,5."
@@ -101,7 +104,12 @@ def _decimal_point(digits: str) -> tuple[str, bool]:
         return digits.replace(mark, "").replace(other, ""), True
     if digits.count(mark) > 1:
         return digits, False
-    return digits.replace(other, "").replace(mark, "."), other in digits
+    whole, _, part = digits.rpartition(mark)
+    if other in whole:
+        if not re.fullmatch(rf"[+\-]?\d{{1,3}}(\{other}\d{{3}})+", whole):
+            return digits, False
+        return f"{whole.replace(other, '')}.{part}", True
+    return f"{whole}.{part}", False
 
 
 def _number(field: Field, text: str, unit_system: str) -> Understood:
@@ -113,7 +121,9 @@ def _number(field: Field, text: str, unit_system: str) -> Understood:
     given = _given_unit(field, suffix, shown)
     value = convert(number, given, field.unit) if given else number
     if field.kind is Kind.INTEGER and not value.is_integer():
-        raise ReadingError(f"{field.label}: {figure(value)} is not a whole number.")
+        raise ReadingError(
+            f"{field.label}: {figure(value)} is not a whole number. Type it without decimals."
+        )
     _refuse_impossible(field, value)
     remarks = []
     if given and given != shown:

@@ -6,13 +6,14 @@ redo are further rows, so nothing that was ever read is lost.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import TracebackType
 
 from commission.definitions.model import Check, Field, Form, Key, Level
 from commission.errors import ProjectFileError, ReadingError
-from commission.project import ProjectFile, Reading, Unit
+from commission.project import ProjectFile, Reading, Unit, pass_rank
 from commission.validation.entry import Understood, understand
 from commission.validation.plan import Plan
 from commission.validation.results import UnitResults
@@ -37,12 +38,18 @@ class Entered:
 
 @dataclass(frozen=True, slots=True)
 class _Step:
-    """One undoable entry: the reading before and after."""
+    """One undoable entry."""
 
     unit_id: str
     key: Key
-    before: Reading | None
-    after: Reading
+    entered: Reading
+
+
+def _in_force(history: Sequence[Reading]) -> Reading | None:
+    """Return the newest reading of the latest pass that holds one (`history` oldest first)."""
+    newest = {reading.pass_name: reading for reading in history}
+    standing = [reading for reading in newest.values() if not reading.withdrawn]
+    return max(standing, key=lambda reading: pass_rank(reading.pass_name), default=None)
 
 
 class Session:
@@ -142,8 +149,7 @@ class Session:
             raise ReadingError(f"'{name}' is not something that is asked.")
         results = self.results(unit_id)
         meant = understand(field, text, results.unit_system)
-        before = self._stored(unit_id, Key(name, index))
-        after = self.project.record(
+        reading = self.project.record(
             self._owner(field, unit_id),
             name,
             index,
@@ -155,29 +161,30 @@ class Session:
             person_id=self.person_id,
             source=self.source,
         )
-        step = _Step(unit_id, Key(name, index), before, after)
+        step = _Step(unit_id, Key(name, index), reading)
         self._undo.append(step)
         self._redo.clear()
-        return self._taken(step, after, meant)
+        return self._taken(step, meant)
 
     def _owner(self, field: Field, unit_id: str) -> str:
         section = self.form.section_by_name[field.section]
         return PROJECT if section.level is Level.PROJECT else unit_id
 
-    def _stored(self, unit_id: str, key: Key) -> Reading | None:
-        readings = self.results(unit_id).readings
-        return readings.get(key) if readings else None
-
-    def _taken(self, step: _Step, reading: Reading, meant: Understood) -> Entered:
-        field = self.plan.entries[step.key.name]
-        assert isinstance(field, Field)
-        if self._owner(field, step.unit_id) == PROJECT:
+    def _taken(self, step: _Step, meant: Understood) -> Entered:
+        """Bring the live results up to what the file now holds for one field."""
+        owner = step.entered.unit_id
+        if owner == PROJECT:
             for unit_id in [other for other in self._results if other != step.unit_id]:
                 del self._results[unit_id]
         results = self.results(step.unit_id)
         assert isinstance(results.readings, dict)
-        results.readings[step.key] = reading
-        changed = results.calculation.give(step.key, given_from(reading))
+        reading = _in_force(self.project.history(owner, *step.key))
+        if reading is None:
+            results.readings.pop(step.key, None)
+        else:
+            results.readings[step.key] = reading
+        given = None if reading is None else given_from(reading)
+        changed = results.calculation.give(step.key, given)
         return Entered(step.unit_id, step.key, meant, frozenset(changed))
 
     def can_undo(self) -> bool:
@@ -189,40 +196,48 @@ class Session:
         return bool(self._redo)
 
     def undo(self) -> Entered | None:
-        """Take back the last entry: the reading before it is recorded again."""
+        """Take back the last entry: what its pass held before is in force again."""
         if not self._undo:
             return None
-        step = self._undo.pop()
-        entered = self._record_again(step, step.before)
-        self._redo.append(step)
-        return entered
+        step = self._undo[-1]
+        taken_back = step.entered
+        owner, pass_name = taken_back.unit_id, taken_back.pass_name
+        history = self.project.history(owner, *step.key)
+        before = next((old for old in history if old.id == taken_back.supersedes), None)
+        if before is None or before.withdrawn:
+            note = "taken back by undo"
+            self.project.withdraw(owner, *step.key, pass_name=pass_name, note=note)
+            meant = Understood()
+        else:
+            self._record_again(before)
+            meant = Understood(before.value, before.not_applicable)
+        self._redo.append(self._undo.pop())
+        return self._taken(step, meant)
 
     def redo(self) -> Entered | None:
         """Put the last undone entry again."""
         if not self._redo:
             return None
-        step = self._redo.pop()
-        entered = self._record_again(step, step.after)
+        step = self._redo[-1]
+        step = replace(step, entered=self._record_again(step.entered))
+        self._redo.pop()
         self._undo.append(step)
-        return entered
+        return self._taken(step, Understood(step.entered.value, step.entered.not_applicable))
 
-    def _record_again(self, step: _Step, reading: Reading | None) -> Entered:
-        field = self.plan.entries[step.key.name]
-        assert isinstance(field, Field)
-        stored = self.project.record(
-            self._owner(field, step.unit_id),
-            step.key.name,
-            step.key.index,
-            reading.value if reading else None,
-            not_applicable=reading.not_applicable if reading else "",
-            pass_name=step.after.pass_name,
-            entered=reading.entered if reading else "",
-            instrument_id=reading.instrument_id if reading else "",
+    def _record_again(self, reading: Reading) -> Reading:
+        return self.project.record(
+            reading.unit_id,
+            reading.name,
+            reading.index,
+            reading.value,
+            not_applicable=reading.not_applicable,
+            pass_name=reading.pass_name,
+            entered=reading.entered,
+            note=reading.note,
+            instrument_id=reading.instrument_id,
             person_id=self.person_id,
             source=self.source,
         )
-        meant = Understood(stored.value, stored.not_applicable)
-        return self._taken(step, stored, meant)
 
     # -- limits, overrides -----------------------------------------------------------
 
@@ -310,7 +325,9 @@ class Session:
         taken = {unit.tag.casefold() for unit in self.units()}
         if not tag or tag.casefold() in taken:
             raise ReadingError(
-                f"'{tag}' is already a unit; give each its own tag." if tag else "A unit needs a tag."
+                f"'{tag}' is already a unit; give each its own tag."
+                if tag
+                else "A unit needs a tag."
             )
         return self.project.add_unit(tag)
 
@@ -334,5 +351,3 @@ class Session:
                 copied += 1
         self._results.pop(target_id, None)
         return copied
-
-

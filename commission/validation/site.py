@@ -46,9 +46,7 @@ def measuring_from(instrument: Instrument) -> MeasuringInstrument:
 
 def decision_of(project: ProjectFile) -> Decision:
     """Return the project's decision rule and coverage factor."""
-    rule = project.setting("decision_rule") or DecisionRule.SIMPLE
-    factor = project.setting("coverage_factor") or 2.0
-    return Decision(DecisionRule(rule), float(factor))
+    return Decision(DecisionRule(project.decision_rule), project.coverage_factor)
 
 
 def unit_results(
@@ -83,7 +81,7 @@ def unit_results(
         unit_id=unit_id,
         readings=keyed,
         overrides=overrides,
-        unit_system=str(project.setting("unit_system") or "IP"),
+        unit_system=project.unit_system,
         pass_name=up_to_pass or "",
     )
 

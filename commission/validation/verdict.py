@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from commission.definitions.model import Check, LimitKind, Severity
-from commission.formula.evaluate import State, Value
-from commission.formula.excel import quoted
+from commission.formula.evaluate import State, Value, alike
+from commission.formula.excel import OUT_OF_RANGE, quoted
 from commission.formula.figures import figure, told_apart, uncertainty_figure, with_unit
 
 
@@ -73,9 +73,7 @@ class Verdict:
     @property
     def near_limit(self) -> bool:
         """Whether the result is nearer its limit than its expanded uncertainty."""
-        return bool(
-            self.margin is not None and self.expanded and abs(self.margin) < self.expanded
-        )
+        return bool(self.margin is not None and self.expanded and abs(self.margin) < self.expanded)
 
 
 def judge(
@@ -138,26 +136,33 @@ def _against(
 ) -> tuple[float, str]:
     """Return the distance inside the limit (negative outside) and the sentence."""
     low, high = bounds
-    unit, decimals = check.unit, check.decimals
-    below = None if low is None else number - low
-    above = None if high is None else high - number
-    margin = min(part for part in (below, above) if part is not None)
-    if margin < 0:
-        limit = low if below is not None and below < 0 else high
-        assert limit is not None
-        side = "below the low" if limit == low and number < limit else "above the high"
-        shown, bound = told_apart(number, limit, decimals)
-        excess = with_unit(-margin, "", decimals) if decimals is not None else figure(-margin)
-        places = excess if any(digit in "123456789" for digit in excess) else figure(-margin)
-        return margin, f"{shown} {unit}".rstrip() + (
-            f" is {side} limit {bound} {unit}".rstrip() + f" by {places}."
-        )
-    within = {
-        (True, True): lambda: f"within {figure(low, decimals)} to {figure(high, decimals)}",
-        (True, False): lambda: f"at least {figure(low, decimals)}",
-        (False, True): lambda: f"at most {figure(high, decimals)}",
-    }[(low is not None, high is not None)]()
-    return margin, f"{with_unit(number, unit, decimals)} is {within} {unit}".rstrip() + "."
+    if low is not None and number < low and not alike(number, low):
+        return number - low, _outside(check, number, low, "below the low")
+    if high is not None and number > high and not alike(number, high):
+        return high - number, _outside(check, number, high, "above the high")
+    margins = [number - low] if low is not None else []
+    margins += [high - number] if high is not None else []
+    shown = with_unit(number, check.unit, check.decimals)
+    return max(min(margins), 0.0), f"{shown} is {_limit_words(check, low, high)}."
+
+
+def _outside(check: Check, number: float, limit: float, side: str) -> str:
+    """Say by how much a limit is missed, with enough decimals that the two read differently."""
+    shown, bound = told_apart(number, limit, check.decimals)
+    excess = figure(abs(number - limit), check.decimals)
+    if not any(digit in "123456789" for digit in excess):
+        excess = figure(abs(number - limit))
+    unit = f" {check.unit}" if check.unit else ""
+    return f"{shown}{unit} is {side} limit {bound}{unit} by {excess}."
+
+
+def _limit_words(check: Check, low: float | None, high: float | None) -> str:
+    if low is not None and high is not None:
+        upper = with_unit(high, check.unit, check.decimals)
+        return f"within {figure(low, check.decimals)} to {upper}"
+    if low is not None:
+        return f"at least {with_unit(low, check.unit, check.decimals)}"
+    return f"at most {with_unit(high or 0.0, check.unit, check.decimals)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +193,9 @@ def _judging_formula(check: Check, cells: VerdictCells) -> str:
     passed, failed = quoted(Outcome.PASS), quoted(Outcome.FAIL)
     value = cells.value
     if check.limit is LimitKind.IS:
-        return f"IF({value}={quoted(check.expected)},{passed},{failed})"
+        faulty = f"{value}={quoted(OUT_OF_RANGE)}"
+        judged = f"IF({value}={quoted(check.expected)},{passed},{failed})"
+        return f"IF({faulty},{quoted(Outcome.INCONCLUSIVE)},{judged})"
     low, high = _bound_formulas(check, cells.parts)
     inside = [f"{value}>={low}"] * bool(low) + [f"{value}<={high}"] * bool(high)
     test = inside[0] if len(inside) == 1 else f"AND({','.join(inside)})"

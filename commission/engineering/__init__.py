@@ -1,0 +1,1 @@
+"""Engineering of rooftop units: pure functions, floats in and floats out."""

@@ -1,0 +1,186 @@
+"""Function rows: plain arithmetic, aggregates, presence."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from commission.engineering import electrical
+from commission.errors import ReadingError
+from commission.formula.declaration import Argument, Function, FunctionKind, takes
+
+_ANY_NUMBER = "Any number."
+_MATHEMATICS = "Mathematics (definition)"
+
+
+def _square_root(value: float) -> float:
+    if not value >= 0:
+        raise ReadingError(f"√({value:.6g}) is no real number. Read its inputs again.")
+    return math.sqrt(value)
+
+
+def _exponential(value: float) -> float:
+    try:
+        return math.exp(value)
+    except OverflowError:
+        raise ReadingError(f"exp({value:.6g}) is too large. Read its inputs again.") from None
+
+
+def _logarithm(value: float) -> float:
+    if not value > 0:
+        raise ReadingError(f"ln({value:.6g}) does not exist. Read its inputs again.")
+    return math.log(value)
+
+
+def _mean(values: Sequence[float]) -> float:
+    return math.fsum(values) / len(values)
+
+
+def _known(value: object) -> bool:
+    return value is not None and value != ""
+
+
+ROWS: tuple[Function, ...] = (
+    Function(
+        name="abs",
+        compute=abs,
+        arguments=takes(x="any"),
+        result="same",
+        spreadsheet="ABS({0})",
+        symbol="|{0}|",
+        valid=_ANY_NUMBER,
+        source=_MATHEMATICS,
+    ),
+    Function(
+        name="sqrt",
+        compute=_square_root,
+        arguments=takes(x=""),
+        result="",
+        spreadsheet="SQRT({0})",
+        symbol="√({0})",
+        valid="0 or more.",
+        source=_MATHEMATICS,
+    ),
+    Function(
+        name="exp",
+        compute=_exponential,
+        arguments=takes(x=""),
+        result="",
+        spreadsheet="EXP({0})",
+        symbol="exp({0})",
+        valid="Up to 709.",
+        source=_MATHEMATICS,
+    ),
+    Function(
+        name="ln",
+        compute=_logarithm,
+        arguments=takes(x=""),
+        result="",
+        spreadsheet="LN({0})",
+        symbol="ln({0})",
+        valid="Above 0.",
+        source=_MATHEMATICS,
+    ),
+    Function(
+        name="min",
+        compute=min,
+        arguments=(Argument("a", "any"), Argument("b", "same")),
+        result="same",
+        spreadsheet="MIN({all})",
+        symbol="min({all})",
+        valid="Two or more numbers of one unit.",
+        source=_MATHEMATICS,
+        variadic=True,
+    ),
+    Function(
+        name="max",
+        compute=max,
+        arguments=(Argument("a", "any"), Argument("b", "same")),
+        result="same",
+        spreadsheet="MAX({all})",
+        symbol="max({all})",
+        valid="Two or more numbers of one unit.",
+        source=_MATHEMATICS,
+        variadic=True,
+    ),
+    Function(
+        name="known",
+        compute=_known,
+        arguments=takes(x="any"),
+        result="flag",
+        spreadsheet='({0}<>"")',
+        symbol="known({0})",
+        valid="Any field or quantity.",
+        source="Definition: true if there is a value",
+        kind=FunctionKind.PRESENCE,
+    ),
+    Function(
+        name="sum_of",
+        compute=math.fsum,
+        arguments=takes(x="any"),
+        result="same",
+        spreadsheet="SUM({0})",
+        symbol="Σ({0})",
+        valid="One or more numbers.",
+        source=_MATHEMATICS,
+        kind=FunctionKind.AGGREGATE,
+    ),
+    Function(
+        name="mean_of",
+        compute=_mean,
+        arguments=takes(x="any"),
+        result="same",
+        spreadsheet="AVERAGE({0})",
+        symbol="mean({0})",
+        valid="One or more numbers.",
+        source=_MATHEMATICS,
+        kind=FunctionKind.AGGREGATE,
+    ),
+    Function(
+        name="largest_of",
+        compute=max,
+        arguments=takes(x="any"),
+        result="same",
+        spreadsheet="MAX({0})",
+        symbol="max({0})",
+        valid="One or more numbers.",
+        source=_MATHEMATICS,
+        kind=FunctionKind.AGGREGATE,
+    ),
+    Function(
+        name="smallest_of",
+        compute=min,
+        arguments=takes(x="any"),
+        result="same",
+        spreadsheet="MIN({0})",
+        symbol="min({0})",
+        valid="One or more numbers.",
+        source=_MATHEMATICS,
+        kind=FunctionKind.AGGREGATE,
+    ),
+    Function(
+        name="count_of",
+        compute=len,
+        arguments=takes(x="any"),
+        result="",
+        spreadsheet="COUNT({0})",
+        symbol="n({0})",
+        valid="One or more numbers.",
+        source=_MATHEMATICS,
+        kind=FunctionKind.AGGREGATE,
+    ),
+    Function(
+        name="imbalance_of",
+        compute=electrical.imbalance_percent,
+        arguments=takes(x="any"),
+        result="%",
+        spreadsheet=(
+            "IF(AND(COUNT({0})>1,MIN({0})>=0,AVERAGE({0})>0),"
+            "100*MAX(MAX({0})-AVERAGE({0}),AVERAGE({0})-MIN({0}))/AVERAGE({0}),NA())"
+        ),
+        symbol="100 × max|x − mean| / mean of ({0})",
+        valid="Two or more numbers, none negative, mean above 0; nothing rounded on the way.",
+        source="NEMA MG 1, 12.45 and 14.36",
+        kind=FunctionKind.AGGREGATE,
+    ),
+)

@@ -1,0 +1,88 @@
+"""Function rows: saturation of refrigerants, target superheat."""
+
+from __future__ import annotations
+
+from commission.engineering import refrigerant
+from commission.engineering.refrigerant import Curve
+from commission.formula.declaration import Function, FunctionKind, takes
+from commission.formula.spreadsheet_text import column, interpolated, number, only_if, within
+
+_SOURCE = "CoolProp (version on the reference sheet); linear in ln p, within 0.02 °F"
+_VALID = "-40 to 155 °F; absolute pressure."
+
+
+def _position(curve: Curve) -> str:
+    return f"MATCH({{0}},ref_saturation_{curve}_head,0)"
+
+
+def _temperature_text(curve: Curve) -> str:
+    table, position = f"saturation_{curve}", _position(curve)
+    return only_if(
+        f"LN({{1}})<=MAX({column(table, position)})",
+        interpolated(table, "LN({1})", position, 1),
+    )
+
+
+def _pressure_text(curve: Curve) -> str:
+    table, position = f"saturation_{curve}", _position(curve)
+    last = f"INDEX({column(table, 1)},COUNT({column(table, position)}))"
+    logarithm = interpolated(table, "{1}", 1, position)
+    return only_if(f"{{1}}<={last}", f"EXP({logarithm})")
+
+
+def _temperature(curve: Curve) -> Function:
+    return Function(
+        name=f"{curve}_f",
+        compute=refrigerant.dew_f if curve is Curve.DEW else refrigerant.bubble_f,
+        arguments=takes(refrigerant="text", pressure="psia"),
+        result="°F",
+        spreadsheet=_temperature_text(curve),
+        symbol=f"t_{curve}({{0}}, {{1}})",
+        valid=_VALID,
+        source=_SOURCE,
+        kind=FunctionKind.TABLE,
+        tables=(f"saturation_{curve}",),
+    )
+
+
+def _pressure(curve: Curve) -> Function:
+    return Function(
+        name=f"{curve}_psia",
+        compute=refrigerant.dew_psia if curve is Curve.DEW else refrigerant.bubble_psia,
+        arguments=takes(refrigerant="text", temperature="°F"),
+        result="psia",
+        spreadsheet=_pressure_text(curve),
+        symbol=f"p_{curve}({{0}}, {{1}})",
+        valid=_VALID,
+        source=_SOURCE,
+        kind=FunctionKind.TABLE,
+        tables=(f"saturation_{curve}",),
+    )
+
+
+_TARGET = "(3*{0}-80-{1})/2"
+_SUPERHEAT_TESTS = ",".join(
+    (
+        within("{0}", refrigerant.INDOOR_WET_BULB_F),
+        within("{1}", refrigerant.OUTDOOR_DRY_BULB_F),
+        f"{_TARGET}>={number(refrigerant.SMALLEST_TARGET_SUPERHEAT_F)}",
+    )
+)
+
+ROWS: tuple[Function, ...] = (
+    _temperature(Curve.DEW),
+    _temperature(Curve.BUBBLE),
+    _pressure(Curve.DEW),
+    _pressure(Curve.BUBBLE),
+    Function(
+        name="target_superheat_f",
+        compute=refrigerant.target_superheat_f,
+        arguments=takes(indoor_wet_bulb="°F", outdoor_dry_bulb="°F"),
+        result="Δ°F",
+        spreadsheet=only_if(_SUPERHEAT_TESTS, _TARGET),
+        symbol="(3 × {0} − 80 − {1}) / 2",
+        valid="50 to 76 °F wet bulb, 55 to 115 °F outdoors, a target of 5 Δ°F or more; "
+        "a rule of thumb: the unit's chart governs.",
+        source="Common practice, as printed in an equipment installation manual",
+    ),
+)

@@ -1,0 +1,51 @@
+"""The project file: readings and their history, in one SQLite file."""
+
+from __future__ import annotations
+
+from commission.project.file import ProjectFile, local_clock, random_id
+from commission.project.records import (
+    AS_FOUND,
+    AS_LEFT,
+    DEFICIENCY_STATUSES,
+    LIMIT_PARTS,
+    PROJECT_LEVEL,
+    SIGNATURE_ROLES,
+    Deficiency,
+    Entered,
+    Instrument,
+    Limit,
+    Override,
+    Person,
+    Photo,
+    Reading,
+    Signature,
+    Unit,
+    pass_rank,
+)
+from commission.project.schema import SUFFIX
+from commission.project.settings import SETTINGS
+
+__all__ = [
+    "AS_FOUND",
+    "AS_LEFT",
+    "DEFICIENCY_STATUSES",
+    "LIMIT_PARTS",
+    "PROJECT_LEVEL",
+    "SETTINGS",
+    "SIGNATURE_ROLES",
+    "SUFFIX",
+    "Deficiency",
+    "Entered",
+    "Instrument",
+    "Limit",
+    "Override",
+    "Person",
+    "Photo",
+    "ProjectFile",
+    "Reading",
+    "Signature",
+    "Unit",
+    "local_clock",
+    "pass_rank",
+    "random_id",
+]

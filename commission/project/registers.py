@@ -1,0 +1,299 @@
+"""People, instruments, deficiencies, overrides and signatures of a project file.
+
+Each thing keeps its id for life; an update is a further row, a removal a row that marks it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from commission.errors import ProjectFileError, ReadingError
+from commission.project.journal import Row, index_from, index_text
+from commission.project.records import (
+    DEFICIENCY_STATUSES,
+    SIGNATURE_ROLES,
+    Deficiency,
+    Index,
+    Instrument,
+    Override,
+    Person,
+    Signature,
+)
+from commission.project.register import given, one_of
+from commission.project.schema import TABLES
+from commission.project.units import UnitList
+
+
+class Registers(UnitList):
+    """All that is added, updated and listed under a stable id."""
+
+    # --- people
+
+    def people(self) -> list[Person]:
+        """Return the people in the order added."""
+        return self._register("person", _person)
+
+    def add_person(
+        self, name: str, company: str = "", role: str = "", licence: str = "", email: str = ""
+    ) -> Person:
+        """Add a person; ReadingError without a name."""
+        content = {"name": given(name, "A person's name"), "company": company, "role": role}
+        content |= {"licence": licence, "email": email}
+        return _person(self._add("person", content, f"The person {name}"))
+
+    def update_person(self, person_id: str, **changes: object) -> Person:
+        """Change fields of a person, by name."""
+        return _person(self._update_fields("person", Person, person_id, changes))
+
+    def remove_person(self, person_id: str) -> None:
+        """Take a person off the list; readings that name them keep doing so."""
+        self._update("person", person_id, {"removed": True}, "The removal of the person")
+
+    # --- instruments
+
+    def instruments(self) -> list[Instrument]:
+        """Return the instruments in the order added."""
+        return self._register("instrument", _instrument)
+
+    def add_instrument(
+        self,
+        kind: str,
+        *,
+        make: str = "",
+        model: str = "",
+        serial: str = "",
+        range_text: str = "",
+        span: float | None = None,
+        percent_of_reading: float = 0.0,
+        percent_of_span: float = 0.0,
+        plus_minus: float = 0.0,
+        unit: str = "",
+        calibrated_on: str = "",
+        calibration_due: str = "",
+    ) -> Instrument:
+        """Add an instrument; accuracy terms are 0 or above, `span` and `plus_minus` in `unit`.
+
+        Raises:
+            ReadingError: a negative accuracy term or span, or a percent of no span.
+        """
+        content: dict[str, object] = {
+            "kind": given(kind, "An instrument's kind"),
+            "make": make,
+            "model": model,
+            "serial": serial,
+            "range_text": range_text,
+            "span": None if span is None else float(span),
+            "percent_of_reading": float(percent_of_reading),
+            "percent_of_span": float(percent_of_span),
+            "plus_minus": float(plus_minus),
+            "unit": unit,
+            "calibrated_on": calibrated_on,
+            "calibration_due": calibration_due,
+        }
+        _refuse_accuracy(content)
+        return _instrument(self._add("instrument", content, f"The instrument {kind}"))
+
+    def update_instrument(self, instrument_id: str, **changes: object) -> Instrument:
+        """Change fields of an instrument, by name."""
+        with self.transaction("The instrument"):
+            row = self._row_of(TABLES["instrument"], instrument_id)
+            _refuse_accuracy(row | changes)
+            return _instrument(
+                self._update_fields("instrument", Instrument, instrument_id, changes)
+            )
+
+    def remove_instrument(self, instrument_id: str) -> None:
+        """Take an instrument off the list; readings that name it keep doing so."""
+        self._update("instrument", instrument_id, {"removed": True}, "The removal")
+
+    # --- deficiencies
+
+    def deficiencies(self, unit_id: str | None = None) -> list[Deficiency]:
+        """Return the deficiencies of one unit, or of all, by number."""
+        found = self._register("deficiency", _deficiency, unit_id)
+        return sorted(found, key=lambda deficiency: deficiency.number)
+
+    def add_deficiency(
+        self,
+        unit_id: str,
+        description: str,
+        *,
+        check: str = "",
+        index: Index = (),
+        requirement: str = "",
+        owner: str = "",
+        due: str = "",
+        correction: str = "",
+        corrected_on: str = "",
+        retest: str = "",
+        status: str = "open",
+        person_id: str = "",
+    ) -> Deficiency:
+        """Add a deficiency under the next number of the project.
+
+        Raises:
+            ReadingError: no description, or a status that is none.
+        """
+        content: dict[str, object] = {
+            "unit_id": unit_id,
+            "check": check,
+            "index": index_text(index),
+            "requirement": requirement,
+            "description": given(description, "A deficiency's description"),
+            "owner": owner,
+            "due": due,
+            "correction": correction,
+            "corrected_on": corrected_on,
+            "retest": retest,
+            "status": one_of(status, DEFICIENCY_STATUSES, "Deficiency status"),
+            "person_id": person_id or self.person_id,
+        }
+        with self.transaction("The deficiency"):
+            self._refuse_unknown_unit(unit_id)
+            highest = self._select("SELECT max(deficiency_number) AS n FROM deficiency")[0]["n"]
+            content["deficiency_number"] = 1 + (highest or 0)
+            return _deficiency(self._add("deficiency", content, "The deficiency"))
+
+    def update_deficiency(self, deficiency_id: str, **changes: object) -> Deficiency:
+        """Change fields of a deficiency, by name; its number stays."""
+        if "status" in changes:
+            one_of(str(changes["status"]), DEFICIENCY_STATUSES, "Deficiency status")
+        fixed = {"number", "unit_id", "at"} & set(changes)
+        if fixed:
+            raise ProjectFileError(f"A deficiency keeps its {', '.join(sorted(fixed))}.")
+        if self.person_id:
+            changes.setdefault("person_id", self.person_id)
+        return _deficiency(self._update_fields("deficiency", Deficiency, deficiency_id, changes))
+
+    # --- overrides
+
+    def overrides(self, unit_id: str | None = None) -> list[Override]:
+        """Return the decisions to go on past a stop, of one unit or of all."""
+        return self._register("override_entry", _override, unit_id)
+
+    def add_override(
+        self, unit_id: str, check: str, index: Index = (), *, person_name: str, reason: str
+    ) -> Override:
+        """Record that a named person goes on past a stop, and why; both must be given."""
+        content: dict[str, object] = {
+            "unit_id": unit_id,
+            "check": given(check, "The check of an override"),
+            "index": index_text(index),
+            "person_name": given(person_name, "The name of the person who goes on past a stop"),
+            "reason": given(reason, "The reason to go on past a stop"),
+        }
+        with self.transaction("The override"):
+            self._refuse_unknown_unit(unit_id)
+            return _override(self._add("override_entry", content, "The override"))
+
+    def remove_override(self, override_id: str) -> None:
+        """Take a decision back; it stays in the file's rows."""
+        self._update("override_entry", override_id, {"removed": True}, "The removal")
+
+    # --- signatures
+
+    def signatures(self, unit_id: str | None = None) -> list[Signature]:
+        """Return the signatures of one unit or of all."""
+        return self._register("signature", _signature, unit_id)
+
+    def add_signature(
+        self,
+        unit_id: str,
+        section: str,
+        role: str,
+        *,
+        person_id: str,
+        printed_name: str,
+        statement: str,
+        names: Iterable[str] | None = None,
+    ) -> Signature:
+        """Sign a section ("" = the whole unit) as it stands now.
+
+        Args:
+            names: the section's fields; the readings of these (default: of all) are hashed
+                into the signature. `readings_hash` with the same names tells later whether
+                they have changed since.
+        """
+        content: dict[str, object] = {
+            "unit_id": unit_id,
+            "section": section,
+            "role": one_of(role, SIGNATURE_ROLES, "Role"),
+            "person_id": person_id,
+            "printed_name": given(printed_name, "The name of who signs"),
+            "statement": statement,
+        }
+        with self.transaction("The signature"):
+            self._refuse_unknown_unit(unit_id)
+            content["readings_hash"] = self.readings_hash(unit_id, names)
+            return _signature(self._add("signature", content, "The signature"))
+
+    def remove_signature(self, signature_id: str) -> None:
+        """Withdraw a signature; it stays in the file's rows."""
+        self._update("signature", signature_id, {"removed": True}, "The removal")
+
+
+def _refuse_accuracy(content: dict[str, Any]) -> None:
+    for name in ("span", "percent_of_reading", "percent_of_span", "plus_minus"):
+        value = content[name]
+        if value is not None and value < 0:
+            raise ReadingError(f"Instrument: {name} {value:g} is below 0. Enter 0 or above.")
+    if content["percent_of_span"] and not content["span"]:
+        raise ReadingError(
+            f"Instrument: {content['percent_of_span']:g} % of span, but no span is entered. "
+            "Enter the span, in the instrument's unit."
+        )
+
+
+def _person(row: Row) -> Person:
+    return Person(row["record"], *(row[name] for name in TABLES["person"].columns))
+
+
+def _instrument(row: Row) -> Instrument:
+    return Instrument(row["record"], *(row[name] for name in TABLES["instrument"].columns))
+
+
+def _deficiency(row: Row) -> Deficiency:
+    return Deficiency(
+        row["record"],
+        row["unit_id"],
+        row["deficiency_number"],
+        row["check"],
+        index_from(row["index"]),
+        row["requirement"],
+        row["description"],
+        row["owner"],
+        row["due"],
+        row["correction"],
+        row["corrected_on"],
+        row["retest"],
+        row["status"],
+        row["first_at"],
+        row["person_id"],
+    )
+
+
+def _override(row: Row) -> Override:
+    return Override(
+        row["record"],
+        row["unit_id"],
+        row["check"],
+        index_from(row["index"]),
+        row["person_name"],
+        row["reason"],
+        row["first_at"],
+    )
+
+
+def _signature(row: Row) -> Signature:
+    return Signature(
+        row["record"],
+        row["unit_id"],
+        row["section"],
+        row["role"],
+        row["person_id"],
+        row["printed_name"],
+        row["statement"],
+        row["first_at"],
+        row["readings_hash"],
+    )

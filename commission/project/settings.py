@@ -1,0 +1,141 @@
+"""Settings of a project: declared here with default and allowed values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from commission.errors import ProjectFileError, near_miss
+from commission.project.photos import PhotoAlbum
+from commission.project.schema import TABLES
+
+SettingValue = float | str
+
+WINDOW_PREFIX = "window."
+"""Settings of this beginning belong to the window (last page, pass chosen): any text."""
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One setting: a number within `bounds`, one of `choices`, or (neither) free text."""
+
+    default: SettingValue
+    choices: tuple[str, ...] = ()
+    bounds: tuple[float, float] | None = None
+
+
+SETTINGS: Mapping[str, Setting] = {
+    "title": Setting(""),
+    "form_id": Setting(""),
+    "form_version": Setting(""),
+    "form_hash": Setting(""),
+    "decision_rule": Setting("simple acceptance", ("simple acceptance", "guarded acceptance")),
+    "unit_system": Setting("IP", ("IP", "SI")),
+    # JCGM 100 6.3: expanded uncertainty U = k u, k typically 2 to 3 (2: about 95 %).
+    "coverage_factor": Setting(2.0, bounds=(1.0, 4.0)),
+}
+
+
+class ProjectSettings(PhotoAlbum):
+    """Settings, kept with their history as everything else."""
+
+    def setting(self, name: str) -> SettingValue:
+        """Return a setting's value, or its default; "" for an unset one of the window."""
+        default = _declared(name).default
+        rows = self._current(TABLES["setting"], name=name)
+        return rows[0]["value"] if rows else default
+
+    def set_setting(self, name: str, value: SettingValue) -> None:
+        """Commit a setting.
+
+        Raises:
+            ProjectFileError: unknown setting, or a value it cannot have.
+        """
+        stored = checked_setting(name, value)
+        what = f"The setting {name}"
+        with self.transaction(what):
+            before = self._newest(TABLES["setting"], name=name)
+            supersedes = before[0]["id"] if before else ""
+            content = {"name": name, "value": stored, "supersedes": supersedes}
+            self._append(TABLES["setting"], [content], what)
+
+    def text_setting(self, name: str) -> str:
+        """Return a setting that is a text."""
+        return str(self.setting(name))
+
+    @property
+    def title(self) -> str:
+        """What the project is called."""
+        return self.text_setting("title")
+
+    @property
+    def form_id(self) -> str:
+        """Id of the form that the readings answer."""
+        return self.text_setting("form_id")
+
+    @property
+    def form_version(self) -> str:
+        """Version of that form."""
+        return self.text_setting("form_version")
+
+    @property
+    def form_hash(self) -> str:
+        """Content hash of that form."""
+        return self.text_setting("form_hash")
+
+    def adopt_form(self, form_id: str, form_version: str, form_hash: str) -> None:
+        """Note that the project is from now on kept under another version of the form."""
+        with self.transaction("The form"):
+            self.set_setting("form_id", form_id)
+            self.set_setting("form_version", form_version)
+            self.set_setting("form_hash", form_hash)
+
+    @property
+    def decision_rule(self) -> str:
+        """ "simple acceptance" or "guarded acceptance"."""
+        return self.text_setting("decision_rule")
+
+    @property
+    def unit_system(self) -> str:
+        """ "IP" or "SI": how values are entered and shown."""
+        return self.text_setting("unit_system")
+
+    @property
+    def coverage_factor(self) -> float:
+        """Factor k from standard to expanded uncertainty."""
+        return float(self.setting("coverage_factor"))
+
+
+def _declared(name: str) -> Setting:
+    if name.startswith(WINDOW_PREFIX):
+        return Setting("")
+    if name not in SETTINGS:
+        raise ProjectFileError(
+            f"Setting '{name}': there is none of this name.{near_miss(name, SETTINGS)} "
+            f"Settings are {', '.join(SETTINGS)}."
+        )
+    return SETTINGS[name]
+
+
+def checked_setting(name: str, value: SettingValue) -> SettingValue:
+    """Return a setting's value as stored.
+
+    Raises:
+        ProjectFileError: unknown setting, or a value it cannot have.
+    """
+    setting = _declared(name)
+    if setting.choices and value not in setting.choices:
+        raise ProjectFileError(
+            f"Setting {name} = '{value}': is none of {', '.join(setting.choices)}."
+            f"{near_miss(str(value), setting.choices)}"
+        )
+    if setting.bounds:
+        low, high = setting.bounds
+        if isinstance(value, str) or not low <= value <= high:
+            raise ProjectFileError(
+                f"Setting {name} = {value}: enter a number from {low:g} to {high:g}."
+            )
+        return float(value)
+    if not isinstance(value, str):
+        raise ProjectFileError(f"Setting {name} = {value!r}: enter a text.")
+    return value

@@ -1,0 +1,127 @@
+"""The command line: what it prints, and its exit status (0 fine, 1 found, 2 bad input)."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from commission.__main__ import BAD_INPUT, FINE, FOUND, main
+from commission.definitions.load import load_form
+from commission.validation.session import Session
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo site, made once by the real command in a process of its own."""
+    folder = tmp_path_factory.mktemp("demo")
+    done = subprocess.run(
+        [sys.executable, "-m", "commission", "demo", str(folder)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == FINE, done.stderr
+    (folder / "printed.txt").write_text(done.stdout, encoding="utf-8")
+    return folder
+
+
+def test_demo_makes_project_workbook_and_package_and_prints_the_summary(demo: Path) -> None:
+    assert {path.suffix for path in demo.iterdir()} >= {".rtuproject", ".xlsx", ".pdf"}
+    printed = (demo / "printed.txt").read_text(encoding="utf-8")
+    assert "RTU-1" in printed
+    assert "stopped" in printed
+
+
+def test_demo_again_keeps_the_project_as_it_is(
+    demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    project = demo / "demo_site.rtuproject"
+    before = project.read_bytes()
+    assert main(["demo", str(demo)]) == FINE
+    assert "is kept" in capsys.readouterr().out
+    assert project.read_bytes() == before
+
+
+def test_check_finds_the_faults_of_the_demo(
+    demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", str(demo / "demo_site.rtuproject")]) == FOUND
+    printed = capsys.readouterr().out
+    assert "STOP" in printed
+    assert "fail" in printed
+    assert "Traceback" not in printed
+
+
+def test_check_as_json_holds_every_outcome(
+    demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", "--json", str(demo / "demo_site.rtuproject")]) == FOUND
+    record = json.loads(capsys.readouterr().out)
+    outcomes = {row["outcome"] for unit in record["units"] for row in unit["verdicts"]}
+    assert outcomes == {"pass", "fail", "inconclusive", "missing", "not applicable"}
+    assert record["stops"] >= 1
+
+
+def test_check_of_one_unit(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["check", "--json", "--unit", "rtu-1", str(demo / "demo_site.rtuproject")])
+    record = json.loads(capsys.readouterr().out)
+    assert [unit["tag"] for unit in record["units"]] == ["RTU-1"]
+
+
+def test_check_of_an_unfinished_project_without_failure_is_fine(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "job.rtuproject"
+    assert main(["new", str(path), "--title", "A job", "--unit", "RTU-9"]) == FINE
+    with Session.open(path, load_form()) as session:
+        session.enter(session.units()[0].id, "circuits", (), "2")
+    capsys.readouterr()
+    assert main(["check", str(path)]) == FINE
+    assert "0 fail" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["check", "{folder}/absent.rtuproject"], "absent.rtuproject"),
+        (["check", "{folder}/text.rtuproject"], "text.rtuproject"),
+        (["workbook", "{demo}", "-o", "{folder}/no/such/folder/out.xlsx"], "out.xlsx"),
+        (["package", "{demo}", "-o", "{folder}/no/such/folder/out.pdf"], "out.pdf"),
+        (["check", "{demo}", "--unit", "RTU-77"], "RTU-1"),
+        (["new", "{demo}"], "demo_site.rtuproject"),
+    ],
+)
+def test_bad_input_is_a_sentence_and_status_two(
+    demo: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    arguments: list[str],
+    words: str,
+) -> None:
+    (tmp_path / "text.rtuproject").write_text("not a project", encoding="utf-8")
+    place = {"folder": tmp_path, "demo": demo / "demo_site.rtuproject"}
+    assert main([argument.format(**place) for argument in arguments]) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert words in said
+    assert "Traceback" not in said
+
+
+def test_every_command_of_the_readme_exists() -> None:
+    readme = (Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8")
+    rows = [line.split("`")[1] for line in readme.splitlines() if line.startswith("| `")]
+    assert {row.split()[0] for row in rows} == {
+        "window",
+        "new",
+        "check",
+        "workbook",
+        "package",
+        "demo",
+    }
+    for row in rows:
+        with pytest.raises(SystemExit) as ended:
+            main([row.split()[0], "--help"])
+        assert ended.value.code == 0

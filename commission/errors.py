@@ -37,6 +37,10 @@ class FormError(CommissionError):
         self.faults = (faults,) if isinstance(faults, str) else tuple(faults)
         super().__init__("\n".join(self.faults))
 
+    def at(self, place: str) -> FormError:
+        """Return the same faults, each with `place` set before it."""
+        return FormError([f"{place}: {fault}" for fault in self.faults])
+
 
 class ProjectFileError(CommissionError):
     """A project file cannot be opened, read or written."""

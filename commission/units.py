@@ -6,8 +6,9 @@ be added to a difference (a temperature on a scale, an absolute pressure), 0 for
 else. So point - point = difference, point + difference = point, and gauge + barometer =
 absolute come out of plain adding of datums.
 
-Scales: exact definitions (international foot, pound, IT Btu); inch of water at 4 °C,
-249.08891 Pa; inch of mercury at 0 °C, 3386.389 Pa.
+Scales: exact definitions (international foot, pound, IT Btu); conventional inch of water
+(1,000 kg/m³), 249.08891 Pa, and conventional inch of mercury, 3386.389 Pa (NIST SP 811,
+appendix B.8).
 """
 
 from __future__ import annotations
@@ -155,6 +156,10 @@ _SPELLINGS = {
     "btu/hr": "Btu/h", "ton": "tons", "ohm": "Ω", "ua": "µA", "microamp": "µA", "l/s": "L/s",
     "volts": "V", "volt": "V", "amps": "A", "amp": "A", "sec": "s", "hr": "h", "days": "day",
     "microns": "micron", "kpag": "kPa", "kpaa": "kPa abs", "degrees": "°",
+    "deg f": "°F", "deg c": "°C", "\N{GREEK SMALL LETTER MU}a": "µA", "ohms": "Ω",
+    "megohm": "MΩ", "megohms": "MΩ", "lbs": "lb", "inches": "in.", "feet": "ft", "foot": "ft",
+    "minutes": "min", "minute": "min", "seconds": "s", "hours": "h", "hour": "h",
+    "watts": "W", '"wc': "in. w.c.", '"wg': "in. w.c.", '"hg': "in. Hg", "sq in": "in.²", '" wc': "in. w.c.",
 }  # fmt: skip
 _BY_SPELLING = {code.lower(): code for code in UNITS} | _SPELLINGS
 

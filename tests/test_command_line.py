@@ -46,9 +46,7 @@ def test_demo_again_keeps_the_project_as_it_is(
     assert project.read_bytes() == before
 
 
-def test_check_finds_the_faults_of_the_demo(
-    demo: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_check_finds_the_faults_of_the_demo(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", str(demo / "demo_site.rtuproject")]) == FOUND
     printed = capsys.readouterr().out
     assert "STOP" in printed
@@ -56,9 +54,7 @@ def test_check_finds_the_faults_of_the_demo(
     assert "Traceback" not in printed
 
 
-def test_check_as_json_holds_every_outcome(
-    demo: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_check_as_json_holds_every_outcome(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", "--json", str(demo / "demo_site.rtuproject")]) == FOUND
     record = json.loads(capsys.readouterr().out)
     outcomes = {row["outcome"] for unit in record["units"] for row in unit["verdicts"]}

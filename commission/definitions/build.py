@@ -29,6 +29,14 @@ class Faults:
     """Sentences on what is wrong, gathered while going on."""
 
     sentences: list[str] = field(default_factory=list)
+    lost: set[str] = field(default_factory=set)
+    """Names that stand in a file or entry which could not be read."""
+    file_lost: bool = False
+    """A whole file could not be read, so that any name may be lost."""
+
+    def is_lost(self, name: str) -> bool:
+        """Return whether an unknown name may be unknown only because of another fault."""
+        return self.file_lost or name in self.lost or name.removesuffix("_done") in self.lost
 
     def add(self, place: str, rule: str) -> None:
         """Add one fault: where, and what is wrong with its cure."""
@@ -52,9 +60,11 @@ def build_repeat(file: str, table: schema.RepeatTable, faults: Faults) -> Repeat
         table.label.format(n=1, member="x")
     except (KeyError, IndexError, ValueError):
         faults.add(place, f"label '{table.label}' may hold only {{n}} and {{member}}.")
+        faults.lost.add(table.name)
         return None
     count = faults.formula(place, "count", table.count)
     if count is None:
+        faults.lost.add(table.name)
         return None
     return Repeat(table.name, table.label, count, table.maximum, table.members)
 
@@ -138,6 +148,7 @@ def _quantity(
     formula = faults.formula(place, "formula", table.formula)
     when = faults.formula(place, "when", table.when)
     if formula is None:
+        faults.lost.add(table.name)
         return None
     return Quantity(
         **table.model_dump(exclude={"repeat", "formula", "when"}),

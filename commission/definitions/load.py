@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TypeVar
 
@@ -26,6 +26,9 @@ Model = TypeVar("Model", bound=BaseModel)
 def load_form(folder: Path | None = None, form_file: str = FORM_FILE) -> Form:
     """Return the form whose files lie in `folder` (the shipped forms by default).
 
+    A name that is unknown only because its own entry or file cannot be read is no further
+    fault.
+
     Raises:
         FormError: Its `faults` are all that is wrong, each with file, entry, rule and cure.
     """
@@ -37,7 +40,7 @@ def load_form(folder: Path | None = None, form_file: str = FORM_FILE) -> Form:
         raise FormError(faults.sentences)
     sections = [
         section
-        for name in top.sections
+        for name in _plain_names(top.sections, form_file, faults)
         if (section := _section(folder / name, faults, digest)) is not None
     ]
     repeats = {table.name: build_repeat(form_file, table, faults) for table in top.repeat}
@@ -56,12 +59,32 @@ def load_form(folder: Path | None = None, form_file: str = FORM_FILE) -> Form:
     return form
 
 
+def _plain_names(names: Sequence[str], form_file: str, faults: Faults) -> Iterator[str]:
+    """Yield the section files' names; a form does not reach out of its own folder."""
+    for name in names:
+        if name == Path(name).name and "\\" not in name:
+            yield name
+        else:
+            faults.add(form_file, f"section file '{name}' must be a plain file name, no path.")
+            faults.file_lost = True
+
+
 def _section(path: Path, faults: Faults, digest: hashlib._Hash) -> Section | None:
     table = _read(path, schema.SectionFile, faults, digest)
     if table is None:
+        faults.lost |= _names_in(path)
+        faults.file_lost |= not path.is_file()
         return None
     order = _order_of_entries(path.read_text(encoding="utf-8"))
     return build_section(path.name, table, order, faults)
+
+
+def _names_in(path: Path) -> set[str]:
+    """Return the names declared in a file that cannot be used as it is."""
+    try:
+        return set(_order_of_entries(path.read_text(encoding="utf-8", errors="replace")))
+    except OSError:
+        return set()
 
 
 def _order_of_entries(text: str) -> dict[str, int]:
@@ -102,6 +125,8 @@ def _sentences(
             known = _known_keys(model, fault["loc"][:-1])
             key = str(fault["loc"][-1])
             yield f"{file}{place}: unknown key '{key}'.{near_miss(key, known)}"
+        elif fault["type"] == "missing" and isinstance(fault["loc"][-1], int):
+            yield f"{file}{place}: {keys.rpartition('.')[0]}: needs two numbers, low and high."
         elif fault["type"] == "missing":
             yield f"{file}{place}: '{fault['loc'][-1]}' is missing; add it."
         else:

@@ -51,11 +51,15 @@ def place_of(form: Form, entry: Entry) -> str:
 
 
 def _unique_names(form: Form, faults: Faults) -> None:
-    for name, count in Counter(entry.name for entry in form.entries()).items():
-        if count > 1:
-            faults.add(f"'{name}'", f"is declared {count} times; one name, one meaning.")
+    places: dict[str, list[str]] = {}
+    for entry in form.entries():
+        places.setdefault(entry.name, []).append(place_of(form, entry))
+    for name, declared in places.items():
+        if len(declared) > 1:
+            where = " and ".join(declared)
+            faults.add(where, f"'{name}' is declared {len(declared)} times; one name, one meaning.")
         elif name in FUNCTIONS:
-            faults.add(f"'{name}'", "is the name of a function; choose another.")
+            faults.add(declared[0], f"'{name}' is the name of a function; choose another.")
     for name, count in Counter(section.name for section in form.sections).items():
         if count > 1:
             faults.add(f"section '{name}'", f"is declared {count} times.")
@@ -65,6 +69,8 @@ def _entry(form: Form, entry: Entry, faults: Faults) -> None:
     place = place_of(form, entry)
     level = form.section_by_name[entry.section].level
     for repeat in entry.repeat:
+        if repeat not in form.repeats and faults.is_lost(repeat):
+            return
         if repeat not in form.repeats:
             hint = near_miss(repeat, form.repeats)
             faults.add(place, f"'{repeat}' is not a repeat of this form.{hint}")
@@ -85,6 +91,8 @@ def _entry(form: Form, entry: Entry, faults: Faults) -> None:
 
 def _check(form: Form, check: Check, use: _Use, faults: Faults) -> None:
     judged = form.by_name.get(check.judges)
+    if judged is None and faults.is_lost(check.judges):
+        return
     if judged is None or isinstance(judged, Check):
         known = [entry.name for entry in form.entries() if not isinstance(entry, Check)]
         hint = near_miss(check.judges, known)
@@ -116,6 +124,8 @@ def _check(form: Form, check: Check, use: _Use, faults: Faults) -> None:
 def _guards(form: Form, guards: Sequence[str], place: str, faults: Faults) -> None:
     for name in guards:
         guard = form.by_name.get(name)
+        if guard is None and faults.is_lost(name):
+            continue
         if not isinstance(guard, Check) or guard.severity is not Severity.STOP:
             stops = [
                 entry.name
@@ -153,7 +163,7 @@ class _Use:
         before = len(self.faults.sentences)
         self._names(node)
         self._choices(node)
-        if len(self.faults.sentences) > before:
+        if len(self.faults.sentences) > before or self._uses_lost(node):
             return
         try:
             sort = dimensions.sort_of(node, lambda name: _sort(self.form.by_name[name]))
@@ -176,9 +186,14 @@ class _Use:
             return "" if same else f"is no difference in {code}."
         return dimensions.fits(sort, code, text)
 
+    def _uses_lost(self, node: Node) -> bool:
+        return any(name not in self.form.by_name for name in names_in(node))
+
     def _names(self, node: Node) -> None:
         for name in names_in(node):
             entry = self.form.by_name.get(name)
+            if entry is None and self.faults.is_lost(name):
+                continue
             if entry is None or isinstance(entry, Check):
                 known = [e.name for e in self.form.entries() if not isinstance(e, Check)]
                 self._fault(f"'{name}' is not defined.{near_miss(name, known)}")

@@ -14,6 +14,10 @@ Repeats = Annotated[
 ]
 Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
 Sentence = Annotated[str, Field(min_length=1)]
+Strict = Field(strict=True)
+Bounds = tuple[Annotated[float, Strict], Annotated[float, Strict]]
+Decimals = Annotated[int, Field(strict=True, ge=0, le=8)]
+Flag = Annotated[bool, Strict]
 
 
 def _is_number(value: object) -> bool:
@@ -30,7 +34,7 @@ class RepeatTable(_Table):
     name: Identifier
     label: Sentence
     count: FormulaText
-    maximum: Annotated[int, Field(ge=1, le=200)]
+    maximum: Annotated[int, Field(strict=True, ge=1, le=200)]
     members: tuple[str, ...] = ()
 
 
@@ -67,16 +71,16 @@ class FieldTable(_Table):
     repeat: Repeats | None = None
     unit: str = ""
     symbol: str = ""
-    decimals: Annotated[int, Field(ge=0, le=8)] | None = None
+    decimals: Decimals | None = None
     choices: tuple[Sentence, ...] = ()
     when: FormulaText | None = None
-    required: bool = True
+    required: Flag = True
     how: str = ""
     caution: str = ""
     instrument: str = ""
-    photo: bool = False
-    possible: tuple[float, float] | None = None
-    plausible: tuple[float, float] | None = None
+    photo: Flag = False
+    possible: Bounds | None = None
+    plausible: Bounds | None = None
     severity: Severity | None = None
     cure: str = ""
 
@@ -91,9 +95,9 @@ class QuantityTable(_Table):
     repeat: Repeats | None = None
     unit: str = ""
     symbol: str = ""
-    decimals: Annotated[int, Field(ge=0, le=8)] | None = None
+    decimals: Decimals | None = None
     when: FormulaText | None = None
-    text: bool = False
+    text: Flag = False
 
 
 class CheckTable(_Table):

@@ -37,8 +37,9 @@ OVER_WATER = (
     -1.0440397e4, -1.1294650e1, -2.7022355e-2, 1.2890360e-5, -2.4780681e-9, 0.0, 6.5459673,
 )  # fmt: skip
 AGAIN = "Read it again."
-# Room for the last bits where saturated air comes back as 100.00000000000001 %.
-SATURATED_PERCENT = 100 * (1 + 1e-9)
+# Room for rounding: the handbook's wet-bulb equation for ice, whose constants are rounded,
+# gives saturated air back as up to 100.02 % at -60 °F. Nothing is cut off to 100.
+SATURATED_PERCENT = 100.05
 
 
 def standard_pressure_psia(elevation_ft: float) -> float:

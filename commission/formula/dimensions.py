@@ -102,8 +102,10 @@ def sort_of(node: Node, names: SortOf) -> Sort:
 def fits(sort: Sort, code: str, text: bool) -> str:
     """Return "" if a formula's sort fits its declared unit, else what is wrong."""
     if text or not isinstance(sort, Measure):
-        fine = text and isinstance(sort, TextSort)
-        return "" if fine else f"gives {_named(sort)}, declared {'text' if text else code or '1'}"
+        if text and isinstance(sort, TextSort):
+            return ""
+        declared_as = "text" if text else f"'{code or 'plain numbers'}'"
+        return f"gives {_named(sort)}, declared {declared_as}"
     declared = measure_of(code)
     if sort.literal or _same(sort, declared):
         return ""
@@ -142,7 +144,7 @@ def _alike(first: Sort, second: Sort, node: Node) -> None:
 def _comparison(node: Comparison, left: Sort, right: Sort) -> Condition:
     _alike(left, right, node)
     if node.operator not in ("==", "!=") and not isinstance(left, Measure):
-        raise FormulaError(f"'{unparse(node)}' puts {_named(left)} in order; only == and != can be.")
+        raise FormulaError(f"'{unparse(node)}' puts {_named(left)} in order; use == or != here.")
     return Condition()
 
 

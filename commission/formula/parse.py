@@ -43,6 +43,7 @@ _COMPARISON: dict[type[ast.cmpop], str] = {
 }
 _LONGEST = 4_000
 _DEEPEST = 60
+_TOO_DEEP = "the formula is nested too deeply. Break it into quantities."
 # Spreadsheets nest at most 64 deep, and one choice nests up to four.
 _MOST_CHOICES = 12
 
@@ -63,7 +64,10 @@ def parse(text: str) -> Node:
     except (SyntaxError, ValueError, RecursionError, MemoryError) as error:
         reason = error.msg if isinstance(error, SyntaxError) else "nested too deeply"
         raise FormulaError(f"'{text}' is not a formula: {reason}.") from None
-    return _outermost(tree.body, 0)
+    try:
+        return _outermost(tree.body, 0)
+    except RecursionError:  # while the part at fault was being written out
+        raise FormulaError(_TOO_DEEP) from None
 
 
 def _outermost(node: ast.expr, choices: int) -> Node:
@@ -81,7 +85,7 @@ def _outermost(node: ast.expr, choices: int) -> Node:
 
 def _build(node: ast.expr, depth: int) -> Node:
     if depth > _DEEPEST:
-        raise FormulaError("the formula is nested too deeply. Break it into quantities.")
+        raise FormulaError(_TOO_DEEP)
     deeper = depth + 1
     match node:
         case ast.Constant(value=bool() as flag):

@@ -1,4 +1,8 @@
-"""The project file: readings and their history, in one SQLite file."""
+"""The project file: readings and their history, in one SQLite file.
+
+`ProjectFile` is built up subject by subject, each class adding to the one before: journal,
+readings, limits, register, units, registers (people ...), photos, settings, file.
+"""
 
 from __future__ import annotations
 

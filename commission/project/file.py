@@ -244,6 +244,9 @@ def hold(place: Path, *, by_force: bool) -> tuple[sqlite3.Connection, Holder] | 
     except sqlite3.OperationalError as fault:
         connection.close()
         return f"it cannot be written to now ({fault})"
+    except BaseException:
+        connection.close()
+        raise
     if other is None:
         return connection, mine
     connection.close()

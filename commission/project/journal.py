@@ -78,7 +78,8 @@ class Journal:
                 the message says that `what` was not kept.
         """
         if self._in_transaction:
-            yield
+            with self._part(what):
+                yield
             return
         self._refuse_if_read_only(what)
         revision = self._revision
@@ -96,6 +97,29 @@ class Journal:
             raise
         finally:
             self._in_transaction = False
+
+    @contextmanager
+    def _part(self, what: str) -> Iterator[None]:
+        """Within a transaction: all of this part or, if its fault is caught outside, none."""
+        self._refuse_if_rolled_back(what)
+        revision = self._revision
+        self._connection.execute("SAVEPOINT part")
+        try:
+            yield
+        except BaseException:
+            self._revision = revision
+            if self._connection.in_transaction:  # a full disk rolls back the whole by itself
+                self._connection.execute("ROLLBACK TO part")
+                self._connection.execute("RELEASE part")
+            raise
+        self._connection.execute("RELEASE part")
+
+    def _refuse_if_rolled_back(self, what: str) -> None:
+        if not self._connection.in_transaction:
+            raise ProjectFileError(
+                f"{self.path}: {what} was NOT kept: the entries that it belongs to were rolled "
+                "back. Enter them all again."
+            )
 
     def _roll_back(self, revision: int) -> None:
         self._revision = revision
@@ -141,13 +165,16 @@ class Journal:
         names = ", ".join(f'"{name}"' for name in columns)
         marks = ", ".join("?" * len(columns))
         statement = f"INSERT INTO {table.name} ({names}) VALUES ({marks})"
+        if not self._in_transaction:
+            with self.transaction(what):
+                return self._append(table, contents, what)
+        self._refuse_if_rolled_back(what)
         rows = []
-        with self.transaction(what):
-            for content in contents:
-                row = self._complete(table, content, what)
-                self._connection.execute(statement, [row[name] for name in columns])
-                self._revision += 1
-                rows.append(row)
+        for content in contents:
+            row = self._complete(table, content, what)
+            self._connection.execute(statement, [row[name] for name in columns])
+            self._revision += 1
+            rows.append(row)
         return rows
 
     def _complete(self, table: Table, content: Mapping[str, object], what: str) -> Row:

@@ -1,0 +1,7 @@
+"""The PDF turnover package: everything read, judged and left open, in print."""
+
+from __future__ import annotations
+
+from commission.package.write import write_package
+
+__all__ = ["write_package"]

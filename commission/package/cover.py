@@ -1,0 +1,141 @@
+"""The first page: what this is, whether a stop was passed over, and exactly what made it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportlab.platypus import Flowable
+
+from commission.definitions.model import Kind
+from commission.formula.evaluate import State
+from commission.package.cautions import DEFERRAL
+from commission.package.flowables import Box, Heading, gap, words
+from commission.package.look import (
+    ALARM,
+    BODY,
+    BOLD,
+    DOUBT,
+    GOOD,
+    LEAD,
+    NOTE,
+    OVERLINE,
+    QUIET,
+    TITLE,
+)
+from commission.package.tables import Cell, Column, DataTable, Row
+from commission.package.turnover import Turnover
+from commission.package.wording import counted, is_failure, minute
+from commission.validation.results import UnitResults
+from commission.validation.verdict import Outcome
+
+_IDENTIFYING = (Kind.TEXT, Kind.NOTE, Kind.DATE)
+
+
+def cover(turnover: Turnover) -> list[Flowable]:
+    """Return the cover; overrides stand on it before anything that could push them off."""
+    count = len(turnover.units)
+    return [
+        gap(4),
+        words("Turnover package", OVERLINE),
+        words(turnover.title, TITLE),
+        words(turnover.site.form.title, LEAD),
+        gap(1),
+        _counts(turnover),
+        *_overrides(turnover),
+        Heading("Project", 3, outlined=False),
+        DataTable([Column("", 150), Column("", 366)], _facts(turnover), header=False),
+        Heading(counted(count, "unit covered", "units covered"), 3, outlined=False),
+        _units(turnover.units),
+        Heading("Made by", 3, outlined=False),
+        DataTable([Column("", 150), Column("", 366)], _identity(turnover), header=False),
+        words(DEFERRAL, NOTE),
+    ]
+
+
+def _counts(turnover: Turnover) -> Box:
+    verdicts = [verdict for _, verdict in turnover.verdicts()]
+    stops = sum(verdict.stops for verdict in verdicts)
+    failures = sum(is_failure(verdict) for verdict in verdicts) - stops
+    open_ones = sum(verdict.outcome is Outcome.INCONCLUSIVE for verdict in verdicts)
+    passes = sum(verdict.outcome is Outcome.PASS for verdict in verdicts)
+    missing = sum(verdict.outcome is Outcome.MISSING for verdict in verdicts)
+    colour = ALARM if stops or failures else DOUBT if open_ones or missing else GOOD
+    headline = f"{counted(stops, 'stop')}, {counted(failures, 'failure')}"
+    rest = (
+        f"{counted(open_ones, 'inconclusive result')}, "
+        f"{counted(missing, 'check')} not yet possible, {counted(passes, 'check')} passed."
+    )
+    return Box(
+        [(headline[0].upper() + headline[1:], True), (rest[0].upper() + rest[1:], False)], colour
+    )
+
+
+def _overrides(turnover: Turnover) -> list[Flowable]:
+    found = turnover.overrides()
+    if not found:
+        return [words("No stop was passed over.", BODY)]
+    columns = [
+        Column("Unit", 62),
+        Column("Stop", 168),
+        Column("By, on", 110),
+        Column("Reason", 176),
+    ]
+    rows = []
+    for part, override in found:
+        entry = turnover.site.form.by_name.get(override.check)
+        label = entry.label if entry is not None else override.check
+        rows.append(
+            Row(
+                [
+                    Cell(part.results.tag or "Project", BOLD),
+                    Cell(label, link=part.key),
+                    f"{override.person_name}\n{minute(override.at)}",
+                    override.reason,
+                ]
+            )
+        )
+    title = counted(len(found), "stop was passed over", "stops were passed over")
+    return [
+        Heading(title, 3, outlined=False),
+        DataTable(columns, rows),
+    ]
+
+
+def _facts(turnover: Turnover) -> list[Row]:
+    """Return what the project's own pages say of it in words: site, address, references."""
+    pages = turnover.site.pages
+    section = next(iter(pages.sections()), None)
+    rows = []
+    for field in section.fields if section is not None else ():
+        value = pages.value(field.name)
+        if field.kind in _IDENTIFYING and not field.repeat and value.state is State.KNOWN:
+            rows.append(Row([Cell(field.label, colour=QUIET), pages.shown(field.name)]))
+    return rows or [Row([Cell("Nothing recorded", colour=QUIET), ""])]
+
+
+def _units(units: Sequence[UnitResults]) -> DataTable:
+    width = 6
+    tags = [results.tag for results in units]
+    rows = [
+        Row(
+            [Cell(tag, BOLD) for tag in tags[first : first + width]]
+            + [""] * max(0, width - len(tags[first : first + width]))
+        )
+        for first in range(0, len(tags), width)
+    ]
+    return DataTable([Column("", 86)] * width, rows, header=False)
+
+
+def _identity(turnover: Turnover) -> list[Row]:
+    form, project = turnover.site.form, turnover.project
+    facts = [
+        ("Form", f"{form.id}, version {form.version}"),
+        ("Form content", form.content_hash),
+        ("Program", turnover.program()),
+        ("Refrigerant properties", turnover.property_source()),
+        ("Project file", f"{project.uuid}, revision {project.revision}"),
+        ("Last change of the project", minute(turnover.last_change)),
+    ]
+    if project.form_hash and project.form_hash != form.content_hash:
+        facts.insert(2, ("Form when begun", f"version {project.form_version}, {project.form_hash}"))
+    return [Row([Cell(name, colour=QUIET), text]) for name, text in facts]

@@ -1,0 +1,98 @@
+"""How the verdicts were decided: rule, uncertainty, defaults that nobody has confirmed."""
+
+from __future__ import annotations
+
+from reportlab.platypus import Flowable
+
+from commission.definitions.model import Check
+from commission.package.flowables import Heading, kept, words
+from commission.package.look import BODY, NOTE
+from commission.package.reading_table import DEFAULT_MARK
+from commission.package.tables import Column, DataTable, Row
+from commission.package.turnover import Turnover
+from commission.package.wording import listed
+from commission.validation.verdict import DecisionRule, Outcome
+
+KEY = "decisions"
+TITLE = "How the verdicts were decided"
+
+_RULES = {
+    DecisionRule.SIMPLE: (
+        "Simple acceptance: a result inside its limit passes and one outside fails, whatever its "
+        "uncertainty. Where a result is nearer its limit than its uncertainty, its sentence "
+        "says so."
+    ),
+    DecisionRule.GUARDED: (
+        "Guarded acceptance (after JCGM 106): a result nearer its limit than its expanded "
+        "uncertainty neither passes nor fails; it is inconclusive, and a better instrument or a "
+        "repeated reading is needed to settle it."
+    ),
+}
+_VERDICTS = (
+    "Pass: within the limit. Fail: outside it. A failed check is a stop where going on is unsafe, "
+    "and a note where it is only worth knowing. Inconclusive: the numbers cannot decide. "
+    "Missing: a reading or a limit is not there. Not applicable: with the reason. Nothing that "
+    "was not read is taken as zero or as passed."
+)
+
+
+def decisions(turnover: Turnover) -> list[Flowable]:
+    """Return the rule in plain words, and the limits that are defaults still."""
+    rule = DecisionRule(turnover.project.decision_rule)
+    factor = turnover.project.coverage_factor
+    uncertainty = (
+        "Uncertainty: where the instrument of a reading is named, its accuracy is carried through "
+        "every computation to first order (after the GUM, JCGM 100), and readings taken with one "
+        "instrument are taken as wrong together. Accuracy limits count as a rectangular "
+        f"distribution. The ± figures are expanded with the coverage factor k = {factor:g}"
+        f"{' (about 95 %)' if factor == 2 else ''}. A value without ± rests on no named instrument."
+    )
+    limits = (
+        "Limits: most are entered by the person who did the work, from the unit's literature, with "
+        f"where they come from. A limit marked{DEFAULT_MARK} is a default of the form, from common "
+        "practice, a published source or the rating plate, that nobody has confirmed for the unit."
+    )
+    flowables: list[Flowable] = [Heading(TITLE, 1, KEY)]
+    flowables += [words(text, BODY) for text in (_RULES[rule], _VERDICTS, uncertainty, limits)]
+    return [*flowables, *_defaults(turnover)]
+
+
+def _defaults(turnover: Turnover) -> list[Flowable]:
+    used: dict[str, tuple[Check, dict[str, None], dict[str, None], dict[str, None]]] = {}
+    for part, verdict in turnover.verdicts():
+        judged = verdict.outcome not in (Outcome.NOT_APPLICABLE, Outcome.MISSING)
+        if verdict.limit.is_default and verdict.check.parts and judged:
+            _, limits, tags, origins = used.setdefault(
+                verdict.check.name, (verdict.check, {}, {}, {})
+            )
+            limits[part.results.limit_text(verdict)] = None
+            tags[part.results.tag or "Project"] = None
+            origins[verdict.limit.origin] = None
+    if not used:
+        return [words("No default limit is in use unconfirmed.", BODY)]
+    columns = [
+        Column("Default limit", 168),
+        Column("Held to", 98),
+        Column("Basis", 160),
+        Column("Units", 90),
+    ]
+    everyone = len(turnover.units)
+    rows = [
+        Row(
+            [
+                check.label,
+                _few(list(limits)),
+                "; ".join(origins),
+                "all" if len(tags) == everyone > 1 else listed(list(tags)),
+            ]
+        )
+        for check, limits, tags, origins in used.values()
+    ]
+    table = DataTable(columns, rows)
+    heading = Heading(f"Defaults not confirmed ({len(rows)})", 2, "defaults")
+    note = words("Confirm each against the unit's own literature, or enter its own limit.", NOTE)
+    return kept(turnover.width, heading, note, table)
+
+
+def _few(limits: list[str]) -> str:
+    return "; ".join(limits) if len(limits) <= 3 else f"{limits[0]} and others, by unit"

@@ -1,0 +1,178 @@
+"""What belongs to the whole project: deficiencies, overrides, instruments, people, photos."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from reportlab.platypus import Flowable
+
+from commission.definitions.model import Key
+from commission.formula.figures import figure
+from commission.package.flowables import Heading, Picture, words
+from commission.package.look import ALARM, BODY, BOLD, INK, NOTE
+from commission.package.tables import Cell, Column, DataTable, Row
+from commission.package.turnover import Turnover
+from commission.package.wording import counted, day, minute
+from commission.project import Deficiency, Instrument, Photo
+
+DEFICIENCIES = ("deficiencies", "Deficiency log")
+OVERRIDES = ("overrides", "Stops passed over")
+INSTRUMENTS = ("instruments", "Instruments")
+PEOPLE = ("people", "People")
+PHOTOS = ("photos", "Photos")
+
+
+def deficiency_log(turnover: Turnover) -> list[Flowable]:
+    """Return every deficiency with requirement, owner, correction and retest."""
+    found = [d for d in turnover.project.deficiencies() if turnover.covers(d.unit_id)]
+    heading = Heading(DEFICIENCIES[1], 1, DEFICIENCIES[0])
+    if not found:
+        return [heading, words("No deficiency has been entered.", BODY)]
+    columns = [
+        Column("No.", 24, "right"),
+        Column("Unit", 48),
+        Column("What is wrong, and against which requirement", 170),
+        Column("Owner, due", 74),
+        Column("Correction", 90),
+        Column("Retest", 62),
+        Column("Status", 48),
+    ]
+    rows = [_deficiency_row(turnover, deficiency) for deficiency in found]
+    return [heading, DataTable(columns, rows)]
+
+
+def _deficiency_row(turnover: Turnover, deficiency: Deficiency) -> Row:
+    what = deficiency.description
+    entry = turnover.site.form.by_name.get(deficiency.check)
+    if entry is not None:
+        what += f"\nCheck: {entry.label}"
+    if deficiency.requirement:
+        what += f"\nRequired: {deficiency.requirement}"
+    by = turnover.people.get(deficiency.person_id)
+    what += f"\nFound {day(deficiency.at)}{f' by {by.name}' if by else ''}"
+    done = filter(None, (deficiency.correction, deficiency.corrected_on))
+    return Row(
+        [
+            str(deficiency.number),
+            Cell(turnover.tag_of(deficiency.unit_id), BOLD),
+            what,
+            "\n".join(filter(None, (deficiency.owner, deficiency.due and f"due {deficiency.due}"))),
+            "\n".join(done) or "none yet",
+            deficiency.retest or "none yet",
+            Cell(deficiency.status, BOLD, ALARM if deficiency.status == "open" else INK),
+        ],
+        key=f"deficiency-{deficiency.number}",
+    )
+
+
+def override_list(turnover: Turnover) -> list[Flowable]:
+    """Return every decision to go on past a stop."""
+    heading = Heading(OVERRIDES[1], 1, OVERRIDES[0])
+    found = turnover.overrides()
+    if not found:
+        return [heading, words("Nobody has gone on past a stop.", BODY)]
+    columns = [Column("Unit", 56), Column("Stop", 150), Column("By", 90), Column("When", 90)]
+    columns.append(Column("Reason", 130))
+    rows = []
+    for part, override in found:
+        key = Key(override.check, tuple(override.index))
+        label = part.results.label(key) if key.name in part.results.form.by_name else key.name
+        rows.append(
+            Row(
+                [
+                    Cell(part.results.tag or "Project", BOLD),
+                    label,
+                    override.person_name,
+                    minute(override.at),
+                    override.reason,
+                ]
+            )
+        )
+    return [heading, DataTable(columns, rows)]
+
+
+def instrument_list(turnover: Turnover) -> list[Flowable]:
+    """Return the instruments with accuracy and calibration; those past due are marked."""
+    heading = Heading(INSTRUMENTS[1], 1, INSTRUMENTS[0])
+    if not turnover.instruments:
+        return [heading, words("No instrument has been entered.", BODY)]
+    columns = [
+        Column("Tag", 30),
+        Column("Kind", 96),
+        Column("Make, model", 100),
+        Column("Serial no.", 64),
+        Column("Range and accuracy", 116),
+        Column("Calibrated, due", 110),
+    ]
+    late = sum(bool(turnover.past_due(item)) for item in turnover.instruments)
+    told = f"{counted(late, 'instrument')} used past the day its calibration was due."
+    rows = [_instrument_row(turnover, item) for item in turnover.instruments]
+    return [heading, words(told[0].upper() + told[1:], NOTE), DataTable(columns, rows)]
+
+
+def _instrument_row(turnover: Turnover, item: Instrument) -> Row:
+    late = turnover.past_due(item)
+    calibrated = "\n".join(
+        filter(
+            None,
+            (
+                item.calibrated_on,
+                item.calibration_due and f"due {item.calibration_due}",
+                f"▲ past due on {late[0]}" if late else "",
+                "no calibration entered" if not item.calibration_due else "",
+                "not used in this package" if turnover.unused(item) else "",
+            ),
+        )
+    )
+    return Row(
+        [
+            Cell(turnover.instrument_tags[item.id], BOLD),
+            item.kind,
+            "\n".join(filter(None, (item.make, item.model))),
+            item.serial,
+            "\n".join(filter(None, (item.range_text, accuracy(item)))),
+            Cell(calibrated, BOLD if late else Cell().font, ALARM if late else INK),
+        ]
+    )
+
+
+def accuracy(item: Instrument) -> str:
+    """Return an instrument's accuracy terms in words: "±1 % of reading ± 0.5 V"."""
+    terms = []
+    if item.percent_of_reading:
+        terms.append(f"{figure(item.percent_of_reading)} % of reading")
+    if item.percent_of_span:
+        span = f"{figure(item.span or 0.0)} {item.unit}".rstrip()
+        terms.append(f"{figure(item.percent_of_span)} % of the span of {span}")
+    if item.plus_minus:
+        terms.append(f"{figure(item.plus_minus)} {item.unit}".rstrip())
+    return "±(" + " + ".join(terms) + ")" if len(terms) > 1 else "".join(f"±{t}" for t in terms)
+
+
+def people_list(turnover: Turnover) -> list[Flowable]:
+    """Return who took part, with company, role and licence."""
+    heading = Heading(PEOPLE[1], 1, PEOPLE[0])
+    if not turnover.people:
+        return [heading, words("Nobody has been entered.", BODY)]
+    columns = [Column("Name", 120), Column("Company", 130), Column("Role", 110)]
+    columns += [Column("Licence", 76), Column("E-mail", 100)]
+    rows = [
+        Row([Cell(p.name, BOLD), p.company, p.role, p.licence, p.email])
+        for p in turnover.people.values()
+    ]
+    return [heading, DataTable(columns, rows)]
+
+
+def photos_of(turnover: Turnover) -> list[Photo]:
+    """Return the photos that belong into this package."""
+    return [photo for photo in turnover.project.photos() if turnover.covers(photo.unit_id)]
+
+
+def photo_pages(turnover: Turnover) -> Iterator[Flowable]:
+    """Yield the photos with their captions; bytes are read when a photo is set."""
+    yield Heading(PHOTOS[1], 1, PHOTOS[0])
+    for photo in photos_of(turnover):
+        entry = turnover.site.form.by_name.get(photo.name)
+        about = [turnover.tag_of(photo.unit_id), entry.label if entry else "", photo.caption]
+        caption = " – ".join(filter(None, [*about, minute(photo.at)]))
+        yield Picture(photo.read_data, caption, turnover.width, 270)

@@ -1,0 +1,102 @@
+"""Sign-off: for each unit who recorded, who witnessed, who accepted, and room to sign."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportlab.platypus import Flowable
+
+from commission.package.flowables import Heading, SignatureBlock, kept, words
+from commission.package.look import BODY, BOLD, NOTE
+from commission.package.tables import Cell, Column, DataTable, Row
+from commission.package.turnover import Turnover
+from commission.package.wording import counted, day, minute
+from commission.project import SIGNATURE_ROLES, Signature
+from commission.validation.results import UnitResults
+
+KEY = "sign-off"
+TITLE = "Sign-off"
+_ROLES = {"recorded": "Recorded by", "witnessed": "Witnessed by", "accepted": "Accepted by"}
+_INTRO = (
+    "A signature stands for the readings as they were when it was given. A name printed here was "
+    "entered in the project file; sign on the line where ink is asked for."
+)
+
+
+def sign_off(turnover: Turnover) -> list[Flowable]:
+    """Return a block of three boxes for each unit, and the signatures of single pages."""
+    flowables: list[Flowable] = [Heading(TITLE, 1, KEY), words(_INTRO, BODY)]
+    for results in turnover.units:
+        flowables += _unit_block(turnover, results)
+    return flowables
+
+
+def _unit_block(turnover: Turnover, results: UnitResults) -> list[Flowable]:
+    signatures = turnover.project.signatures(results.unit_id)
+    whole = {s.role: s for s in signatures if not s.section}
+    stops = len(results.stops())
+    heading = Heading(
+        results.tag,
+        2,
+        f"sign-off-{results.unit_id}",
+        outlined=False,
+        aside=counted(stops, "stop") if stops else "",
+    )
+    block = SignatureBlock(
+        [(_ROLES[role], _lines(turnover, whole.get(role))) for role in SIGNATURE_ROLES]
+    )
+    said = [s for s in whole.values() if s.statement or _changed(turnover, s)]
+    parts: list[Flowable] = [words(_statement(turnover, s), NOTE) for s in said]
+    flowables = kept(turnover.width, heading, *parts, block)
+    of_pages = [s for s in signatures if s.section]
+    if of_pages:
+        flowables.append(_page_signatures(turnover, of_pages))
+    return flowables
+
+
+def _lines(turnover: Turnover, signature: Signature | None) -> Sequence[tuple[str, str]]:
+    person = turnover.people.get(signature.person_id) if signature else None
+    return [
+        ("Name", signature.printed_name if signature else ""),
+        ("Company", person.company if person else ""),
+        ("Licence", person.licence if person else ""),
+        ("Signature", ""),
+        ("Date", day(signature.at) if signature else ""),
+    ]
+
+
+def _statement(turnover: Turnover, signature: Signature) -> str:
+    changed = " Readings have changed since." if _changed(turnover, signature) else ""
+    said = f"“{signature.statement}”" if signature.statement else "signed."
+    who = f"{_ROLES[signature.role]} {signature.printed_name}, {minute(signature.at)}"
+    return f"{who}: {said}{changed}"
+
+
+def _changed(turnover: Turnover, signature: Signature) -> bool:
+    """Return whether the readings are no longer those that were signed."""
+    section = turnover.site.form.section_by_name.get(signature.section)
+    names = [field.name for field in section.fields] if section is not None else None
+    now = turnover.project.readings_hash(signature.unit_id, names)
+    return now != signature.readings_hash
+
+
+def _page_signatures(turnover: Turnover, signatures: Sequence[Signature]) -> DataTable:
+    columns = [Column("Page of the form", 130), Column("Role", 66), Column("Name", 110)]
+    columns += [Column("When", 96), Column("Statement", 114)]
+    rows = []
+    for signature in signatures:
+        section = turnover.site.form.section_by_name.get(signature.section)
+        title = section.title if section is not None else signature.section
+        changed = "Readings have changed since." if _changed(turnover, signature) else ""
+        rows.append(
+            Row(
+                [
+                    title,
+                    signature.role,
+                    Cell(signature.printed_name, BOLD),
+                    minute(signature.at),
+                    " ".join(filter(None, (signature.statement, changed))),
+                ]
+            )
+        )
+    return DataTable(columns, rows)

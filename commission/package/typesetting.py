@@ -1,0 +1,121 @@
+"""Text measured and broken into lines: plain text for tables, symbols with subscripts for work."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from reportlab.pdfbase.pdfmetrics import stringWidth
+
+from commission.package.look import REGULAR
+
+_SUBSCRIPTED = re.compile(r"(?<![\w])([^\W\d_]{1,3})_(\w+)")
+_SUB_SCALE, _SUB_DROP = 0.72, 0.18
+
+
+def plain(text: str) -> str:
+    """Return text as it can be set: line breaks kept, tabs and control characters as spaces."""
+    kept = text.replace("\r\n", "\n").replace("\r", "\n").expandtabs(4)
+    return "".join(mark if mark == "\n" or mark.isprintable() else " " for mark in kept)
+
+
+@lru_cache(maxsize=50_000)
+def width_of(text: str, font: str, size: float) -> float:
+    """Return the width of one line of text, in points."""
+    return float(stringWidth(text, font, size))
+
+
+@lru_cache(maxsize=50_000)
+def broken(text: str, font: str, size: float, width: float) -> tuple[str, ...]:
+    """Return text as lines that fit `width`; a word wider than a line is cut into pieces."""
+    lines: list[str] = []
+    for paragraph in plain(text).split("\n"):
+        lines.extend(_broken_paragraph(paragraph, font, size, width))
+    return tuple(lines)
+
+
+def _broken_paragraph(text: str, font: str, size: float, width: float) -> list[str]:
+    if width_of(text, font, size) <= width:
+        return [text]
+    lines, line = [], ""
+    for word in _words(text, font, size, width):
+        longer = f"{line} {word}" if line else word
+        if line and width_of(longer, font, size) > width:
+            lines.append(line)
+            line = word
+        else:
+            line = longer
+    return [*lines, line]
+
+
+def _words(text: str, font: str, size: float, width: float) -> Iterator[str]:
+    for word in text.split(" "):
+        while width_of(word, font, size) > width and len(word) > 1:
+            fits = _fitting(word, font, size, width)
+            yield word[:fits]
+            word = word[fits:]
+        yield word
+
+
+def _fitting(word: str, font: str, size: float, width: float) -> int:
+    """Return how many characters fit, at least one, by halving."""
+    low, high = 1, len(word)
+    while low < high:
+        middle = (low + high + 1) // 2
+        if width_of(word[:middle], font, size) <= width:
+            low = middle
+        else:
+            high = middle - 1
+    return low
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A piece of a line in one size; `low` for a subscript."""
+
+    text: str
+    low: bool = False
+
+
+def runs_of(text: str) -> list[Run]:
+    """Return text with each symbol such as "p_s" as p and a subscript s."""
+    runs, place = [], 0
+    for match in _SUBSCRIPTED.finditer(text):
+        runs.append(Run(text[place : match.start()] + match[1]))
+        runs.append(Run(match[2], low=True))
+        place = match.end()
+    runs.append(Run(text[place:]))
+    return [run for run in runs if run.text]
+
+
+def _runs_width(runs: list[Run], size: float) -> float:
+    return sum(width_of(run.text, REGULAR, size * (_SUB_SCALE if run.low else 1)) for run in runs)
+
+
+def broken_work(text: str, size: float, width: float) -> list[list[Run]]:
+    """Return a line of work as lines of runs that fit `width`, broken at spaces."""
+    lines: list[list[Run]] = []
+    line: list[Run] = []
+    for word in _words(plain(text).replace("\n", " "), REGULAR, size, width):
+        runs = runs_of(word)
+        longer = [*line, Run(" "), *runs] if line else runs
+        if line and _runs_width(longer, size) > width:
+            lines.append(line)
+            line = runs
+        else:
+            line = longer
+    return [*lines, line]
+
+
+def draw_runs(canvas: Any, x: float, y: float, runs: list[Run], size: float) -> None:
+    """Draw one line of runs with its baseline at `y`."""
+    text = canvas.beginText(x, y)
+    for run in runs:
+        text.setFont(REGULAR, size * (_SUB_SCALE if run.low else 1))
+        text.setRise(-size * _SUB_DROP if run.low else 0)
+        text.textOut(run.text)
+    text.setRise(0)
+    canvas.drawText(text)

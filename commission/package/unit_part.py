@@ -1,0 +1,90 @@
+"""The pages of one unit, or of the project itself, after a page that says how they stand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from reportlab.platypus import Flowable
+
+from commission.definitions.model import Section
+from commission.package.flowables import Heading, Then, new_page, words
+from commission.package.look import BODY, STATE_COLOURS
+from commission.package.page_part import page_flowables
+from commission.package.tables import Cell, Column, DataTable, Row
+from commission.package.turnover import Part, Turnover
+from commission.package.wording import counted, listed, state_mark
+from commission.validation.results import UnitResults
+from commission.validation.verdict import Outcome
+
+Told = Callable[[str], None]
+
+
+def unit_part(turnover: Turnover, results: UnitResults, told: Told) -> Iterator[Flowable]:
+    """Yield a part: its opening, then each page, made only when its turn comes.
+
+    `told` is called with what is being set, once for each page of the form.
+    """
+    part = turnover.part_with_passes(results)
+    yield from new_page(part.title)
+    yield Heading(part.title, 1, part.key)
+    yield words(_opening(turnover, part), BODY)
+    sections = results.sections()
+    if sections:
+        yield _standing(part, sections)
+    for section in sections:
+        yield Then(_page(turnover, part, section, told))
+
+
+def _page(
+    turnover: Turnover, part: Part, section: Section, told: Told
+) -> Callable[[], list[Flowable]]:
+    def make() -> list[Flowable]:
+        told(f"{part.title}: {section.title}")
+        return page_flowables(turnover, part, section)
+
+    return make
+
+
+def _opening(turnover: Turnover, part: Part) -> str:
+    passes = listed([name for name, _ in part.passes])
+    readings = part.results.readings or {}
+    own = [r for r in readings.values() if r.unit_id == part.results.unit_id and not r.is_unread]
+    days = sorted({reading.at[:10] for reading in own})
+    when = f", entered {days[0]}" + (f" to {days[-1]}" if len(days) > 1 else "") if days else ""
+    people = dict.fromkeys(
+        turnover.people[r.person_id].name for r in own if r.person_id in turnover.people
+    )
+    by = f" by {listed(list(people))}" if people else ""
+    blank = " A blank in a later column means that nothing changed." if len(part.passes) > 1 else ""
+    told = f"{counted(len(own), 'reading')}{when}{by}; passes: {passes}.{blank}"
+    return told[:1].upper() + told[1:]
+
+
+def _standing(part: Part, sections: tuple[Section, ...]) -> DataTable:
+    columns = [
+        Column("Page of the form", 180),
+        Column("State", 100),
+        Column("Pass", 40, "right"),
+        Column("Fail", 40, "right"),
+        Column("Inconcl.", 48, "right"),
+        Column("Missing", 48, "right"),
+        Column("Unread", 44, "right"),
+        Column("Page", 36, "right"),
+    ]
+    outcomes = (Outcome.PASS, Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.MISSING)
+    rows = []
+    for section in sections:
+        state, progress = part.results.state(section), part.results.progress(section)
+        counts = [str(progress.outcomes.get(outcome, 0) or "·") for outcome in outcomes]
+        rows.append(
+            Row(
+                [
+                    section.title,
+                    Cell(state_mark(state), colour=STATE_COLOURS[state]),
+                    *counts,
+                    str(progress.unanswered or "·"),
+                    Cell(page_of=part.page_key(section)),
+                ]
+            )
+        )
+    return DataTable(columns, rows)

@@ -1,0 +1,174 @@
+"""Project results in, a PDF turnover package out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime
+from io import BytesIO
+from pathlib import Path
+
+import pikepdf
+from reportlab.platypus import Flowable
+
+from commission.errors import OutputError
+from commission.package import (
+    attention,
+    cautions,
+    contents,
+    cover,
+    decisions,
+    matrix,
+    registers,
+    sign_off,
+    summary,
+)
+from commission.package.document import TurnoverDocument
+from commission.package.flowables import Then, new_page
+from commission.package.turnover import Turnover, turnover
+from commission.package.unit_part import unit_part
+from commission.validation.site import SiteResults
+
+ProgressCallback = Callable[[int, int, str], None]
+Maker = Callable[[Turnover], "list[Flowable] | Iterator[Flowable]"]
+
+_BEFORE: Sequence[tuple[str, str, Maker]] = (
+    (attention.KEY, attention.TITLE, attention.attention),
+    (matrix.KEY, matrix.TITLE, matrix.matrix),
+    (decisions.KEY, decisions.TITLE, decisions.decisions),
+)
+_AFTER: Sequence[tuple[str, str, Maker]] = (
+    (*registers.DEFICIENCIES, registers.deficiency_log),
+    (*registers.OVERRIDES, registers.override_list),
+    (*registers.INSTRUMENTS, registers.instrument_list),
+    (*registers.PEOPLE, registers.people_list),
+    (*registers.PHOTOS, registers.photo_pages),
+    (sign_off.KEY, sign_off.TITLE, sign_off.sign_off),
+    (cautions.KEY, cautions.TITLE, cautions.cautions),
+)
+
+
+def write_package(
+    site: SiteResults,
+    path: Path,
+    progress: ProgressCallback | None = None,
+    *,
+    units: Sequence[str] | None = None,
+) -> Path:
+    """Write the turnover package of a site as PDF.
+
+    The same project gives the same bytes: no clock is read, dates are the project's own.
+
+    Args:
+        site: the results; the project file behind it gives the registers.
+        path: the file to write; one of this name is replaced, once the new one is whole.
+        progress: called with (done, total, what) for each page of the form; it may raise to
+            cancel, and then nothing is left behind and an older file stays as it was.
+        units: the tags of the units to cover; None for all.
+    Returns:
+        The path written.
+    Raises:
+        OutputError: the file cannot be written, or there is no such unit.
+    """
+    beside = path.with_name(f".{path.name}.part")
+    try:
+        with beside.open("wb") as stream:
+            stream.write(_package_bytes(turnover(site, units), progress))
+        beside.replace(path)
+    except OSError as fault:
+        reason = fault.strerror or str(fault)
+        raise OutputError(
+            f"{path}: the turnover package cannot be written ({reason}). Choose another folder, "
+            "close the file if it is open elsewhere, or make room on the disk."
+        ) from fault
+    finally:
+        _remove(beside)
+    return path
+
+
+def _remove(beside: Path) -> None:
+    try:
+        beside.unlink(missing_ok=True)
+    except OSError:
+        return  # the folder is gone or was never there: then so is the file
+
+
+def _package_bytes(matter: Turnover, progress: ProgressCallback | None) -> bytes:
+    target = BytesIO()
+    footer = f"{matter.program()} · project revision {matter.project.revision}"
+    document = TurnoverDocument(target, matter.unit_system, matter.title, footer)
+    document.title = f"{matter.title} – turnover package"
+    document.author = ", ".join(person.name for person in matter.people.values())
+    document.subject = matter.site.form.title
+    document.creator = document.producer = matter.program()
+    document.make(list(_story(matter, _Steps(matter, progress))))
+    return _finished(target, matter)
+
+
+class _Steps:
+    """Counts the pages of the form that have been set, for the progress callback."""
+
+    def __init__(self, matter: Turnover, progress: ProgressCallback | None) -> None:
+        self.progress = progress
+        self.done = 0
+        pages = sum(len(results.sections()) for results in matter.everything)
+        self.total = pages + len(_BEFORE) + len(_AFTER)
+
+    def __call__(self, what: str) -> None:
+        if self.progress is not None:
+            self.progress(self.done, self.total, what)
+        self.done += 1
+
+
+def _story(matter: Turnover, steps: _Steps) -> Iterator[Flowable]:
+    """Yield the whole package; parts are made when their turn comes."""
+    after = [part for part in _AFTER if part[0] != "photos" or registers.photos_of(matter)]
+    yield from cover.cover(matter)
+    yield from new_page(summary.TITLE)
+    yield from summary.summary(matter)
+    yield from new_page(contents.TITLE)
+    yield from contents.contents(
+        matter,
+        [(summary.KEY, summary.TITLE), *((key, title) for key, title, _ in _BEFORE)],
+        [(key, title) for key, title, _ in after],
+    )
+    for _, title, make in _BEFORE:
+        yield Then(_made(matter, title, make, steps))
+    for results in matter.everything:
+        if results.sections():
+            yield Then(lambda results=results: unit_part(matter, results, steps))  # type: ignore[misc]
+    for _, title, make in after:
+        yield Then(_made(matter, title, make, steps))
+
+
+def _made(matter: Turnover, title: str, make: Maker, steps: _Steps) -> Callable[[], list[Flowable]]:
+    def made() -> list[Flowable]:
+        steps(title)
+        return [*new_page(title), *make(matter)]
+
+    return made
+
+
+def _finished(target: BytesIO, matter: Turnover) -> bytes:
+    """Return the file saved anew: the project's own dates, packed, with a lasting id."""
+    finished = BytesIO()
+    with pikepdf.open(target) as pdf:
+        if matter.last_change:
+            moment = _pdf_date(matter.last_change)
+            pdf.docinfo["/CreationDate"] = moment
+            pdf.docinfo["/ModDate"] = moment
+        pdf.Root["/ViewerPreferences"] = pikepdf.Dictionary({"/DisplayDocTitle": True})
+        pdf.Root["/PageMode"] = pikepdf.Name("/UseOutlines")
+        pdf.save(
+            finished,
+            deterministic_id=True,
+            object_stream_mode=pikepdf.ObjectStreamMode.generate,
+        )
+    return finished.getvalue()
+
+
+def _pdf_date(moment: str) -> str:
+    """Return an ISO moment with offset as a PDF date (ISO 32000-1, 7.9.4)."""
+    when = datetime.fromisoformat(moment)
+    offset = when.strftime("%z")
+    zone = f"{offset[:3]}'{offset[3:5]}'" if offset else "Z"
+    return f"D:{when:%Y%m%d%H%M%S}{zone}"

@@ -1,0 +1,403 @@
+"""The board: all units and pages at a glance, the stops in words, and what to do next."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QModelIndex, QRect, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QFont, QKeyEvent, QPainter, QResizeEvent
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QFrame,
+    QHeaderView,
+    QLineEdit,
+    QPushButton,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableView,
+    QVBoxLayout,
+    QWidget,
+)
+
+from commission.wizard.appearance import Appearance
+from commission.wizard.board_model import BoardModel
+from commission.wizard.document import Document
+from commission.wizard.icon import draw
+from commission.wizard.inputs import Choice, fill
+from commission.wizard.parts import SignLabel, button, clear, column, label, row
+from commission.wizard.states import STOP_SIGN
+
+_MOST_STOPS = 3
+_SPACE_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space)
+
+
+class BoardDelegate(QStyledItemDelegate):
+    """Draws a state: icon, word, and counts below."""
+
+    def __init__(self, view: QTableView, model: BoardModel, appearance: Appearance) -> None:
+        super().__init__(view)
+        self._view = view
+        self._model = model
+        self._appearance = appearance
+
+    def sizeHint(self, option: QStyleOptionViewItem, place: QModelIndex) -> QSize:
+        return QSize(self._appearance.px(104), self._appearance.px(56))
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, place: QModelIndex) -> None:
+        px, palette = self._appearance.px, self._appearance.palette
+        cell = self._model.cell(place.row(), place.column())
+        painter.save()
+        painter.fillRect(option.rect, palette["surface" if cell is not None else "sunken"])
+        if cell is None or cell.sign is None:
+            painter.restore()
+            return
+        grave = cell.sign.colour in ("stop", "fail")
+        if grave:
+            painter.fillRect(option.rect, palette[f"{cell.sign.colour}_ground"])
+        inner = option.rect.adjusted(px(8), px(7), -px(4), -px(6))
+        colour = palette[cell.sign.colour]
+        size = px(18)
+        draw(painter, cell.sign.icon, colour, QRectF(inner.left(), inner.top(), size, size))
+        font = QFont(option.font)
+        font.setPixelSize(px(13))
+        font.setBold(True)
+        painter.setFont(font)
+        painter.setPen(colour)
+        first = QRect(inner.left() + size + px(6), inner.top(), inner.width() - size - px(6), size)
+        word = painter.fontMetrics().elidedText(
+            cell.sign.word, Qt.TextElideMode.ElideRight, first.width()
+        )
+        painter.drawText(first, int(Qt.AlignmentFlag.AlignVCenter), word)
+        font.setBold(False)
+        font.setPixelSize(px(12))
+        painter.setFont(font)
+        painter.setPen(palette["muted"])
+        below = QRect(inner.left(), inner.top() + size + px(3), inner.width(), px(18))
+        words = painter.fontMetrics().elidedText(
+            cell.words, Qt.TextElideMode.ElideRight, below.width()
+        )
+        painter.drawText(below, int(Qt.AlignmentFlag.AlignVCenter), words)
+        if self._view.currentIndex() == place and self._view.hasFocus():
+            pen = painter.pen()
+            pen.setColor(palette["focus"])
+            pen.setWidth(px(3))
+            painter.setPen(pen)
+            painter.drawRect(option.rect.adjusted(2, 2, -2, -2))
+        painter.restore()
+
+
+class BoardTable(QTableView):
+    """Units down, stages across; Enter or a click opens a page, + opens a stage.
+
+    Signals:
+        opened: unit id and section name.
+    """
+
+    opened = Signal(str, str)
+
+    def __init__(self, model: BoardModel, appearance: Appearance) -> None:
+        super().__init__()
+        self._model = model
+        self._appearance = appearance
+        self.setModel(model)
+        self.setItemDelegate(BoardDelegate(self, model, appearance))
+        self.setAccessibleName("Units and pages")
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setTabKeyNavigation(False)
+        self.setCornerButtonEnabled(False)
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        header = self.horizontalHeader()
+        header.setSectionsClickable(True)
+        header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        header.setToolTip("Open this stage into its pages, or close it")
+        header.setDefaultAlignment(
+            Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+            | Qt.AlignmentFlag(Qt.TextFlag.TextWordWrap)
+        )
+        header.sectionClicked.connect(lambda place: model.toggle(model.columns[place].stage))
+        rows = self.verticalHeader()
+        rows.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        rows.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        rows.setDefaultSectionSize(appearance.px(56))
+        self.clicked.connect(self._open)
+        model.modelReset.connect(self.fit)
+        self.fit()
+
+    def fit(self) -> None:
+        """Give each column its share of the width, never less than its words need."""
+        px = self._appearance.px
+        count = max(self._model.columnCount(), 1)
+        self.verticalHeader().setFixedWidth(px(124))
+        room = self.width() - px(124) - px(18)
+        least = px(128) if self._model.opened else px(104)
+        width = max(least, min(px(190), room // count))
+        for place in range(count):
+            self.setColumnWidth(place, width)
+        metrics = self.horizontalHeader().fontMetrics()
+        box = QRect(0, 0, width - px(20), 10_000)
+        flags = int(Qt.TextFlag.TextWordWrap)
+        heights = [
+            metrics.boundingRect(box, flags, made.title).height() for made in self._model.columns
+        ]
+        self.horizontalHeader().setFixedHeight(max([*heights, px(20)]) + px(14))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.fit()
+
+    def _open(self, place: QModelIndex) -> None:
+        cell = self._model.cell(place.row(), place.column()) if place.isValid() else None
+        if cell is not None and cell.target:
+            self.opened.emit(self._model.unit_ids[place.row()], cell.target)
+
+    def focusInEvent(self, event) -> None:
+        super().focusInEvent(event)
+        if not self.currentIndex().isValid() and self._model.rowCount():
+            self.setCurrentIndex(self._model.index(0, 0))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        current = self.currentIndex()
+        if event.key() in _SPACE_KEYS:
+            self._open(current)
+        elif event.text() in ("+", "-") and current.isValid():
+            stage = self._model.columns[current.column()].stage
+            if (stage in self._model.opened) == (event.text() == "-"):
+                unit = current.row()
+                self._model.toggle(stage)
+                places = [n for n, one in enumerate(self._model.columns) if one.stage == stage]
+                self.setCurrentIndex(self._model.index(unit, places[0]))
+        else:
+            super().keyPressEvent(event)
+
+
+class UnitForm(QFrame):
+    """Add a unit, or give one another tag; typed in place.
+
+    Signals:
+        added: the id of a new unit.
+    """
+
+    added = Signal(str)
+
+    def __init__(self, document: Document, appearance: Appearance) -> None:
+        super().__init__()
+        self.setProperty("role", "card")
+        self._document = document
+        self._renamed = ""
+        px = appearance.px
+        self.title = label("", "heading", wraps=False)
+        self.tag = QLineEdit()
+        self.tag.setPlaceholderText("Tag, such as RTU-1")
+        self.tag.setAccessibleName("Unit tag")
+        self.tag.setFixedWidth(px(180))
+        self.tag.returnPressed.connect(self._record)
+        self.like_label = label("with the configuration of", wraps=False)
+        self.like = Choice(appearance)
+        self.like.setAccessibleName("Copy configuration, nameplate and design from")
+        self.like.setMaximumWidth(px(220))
+        self.like_label.setBuddy(self.like)
+        self.record = button("Add", self._record, "primary")
+        self.refusal = label("", "error")
+        self.refusal.hide()
+        line = row(px(10))
+        for widget in (self.title, self.tag, self.like_label, self.like, self.record):
+            line.addWidget(widget)
+        line.addWidget(button("Close", self.hide, "quiet"))
+        line.addStretch(1)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(px(14), px(10), px(14), px(10))
+        outer.addLayout(line)
+        outer.addWidget(self.refusal)
+        self.hide()
+
+    def ask_new(self, like: str = "") -> None:
+        """Ask for a new unit's tag."""
+        self._renamed = ""
+        pairs = [("no other unit", ""), *((u.tag, u.id) for u in self._document.units())]
+        fill(self.like, pairs, like)
+        self._show("New unit", "", "Add", len(pairs) > 1)
+
+    def ask_name(self, unit_id: str) -> None:
+        """Ask for a unit's new tag."""
+        self._renamed = unit_id
+        self._show("New tag", self._document.tag(unit_id), "Rename", False)
+
+    def _show(self, title: str, tag: str, word: str, with_like: bool) -> None:
+        self.title.setText(title)
+        self.tag.setText(tag)
+        self.record.setText(word)
+        self.like.setVisible(with_like)
+        self.like_label.setVisible(with_like)
+        self.refusal.hide()
+        self.show()
+        self.tag.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.tag.selectAll()
+
+    def _record(self) -> None:
+        if self._renamed:
+            refusal = self._document.rename_unit(self._renamed, self.tag.text())
+        else:
+            made = self._document.add_unit(self.tag.text(), self.like.currentData() or "")
+            refusal = made if isinstance(made, str) else ""
+            if not isinstance(made, str):
+                self.added.emit(made.id)
+        self.refusal.setText(refusal)
+        self.refusal.setVisible(bool(refusal))
+        if not refusal:
+            self.hide()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.hide()
+        else:
+            super().keyPressEvent(event)
+
+
+class Board(QWidget):
+    """The project's first place.
+
+    Signals:
+        page_wanted: unit id and section name.
+    """
+
+    page_wanted = Signal(str, str)
+
+    def __init__(self, document: Document, appearance: Appearance) -> None:
+        super().__init__()
+        self.setObjectName("ground")
+        self._document = document
+        self._appearance = appearance
+        self._next: tuple[str, str, str] | None = None
+        px = appearance.px
+        self.model = BoardModel(document)
+        self.table = BoardTable(self.model, appearance)
+        self.title = label(document.session.project.title or "Project", "title")
+        self.totals = label("", "muted")
+        self.form = UnitForm(document, appearance)
+        self.next_words = label("")
+        self.next_button = button("Go on there", self._go_next, "primary")
+        self._stops = QFrame()
+        self._stops.setProperty("role", "stop")
+        self._stop_lines = column(px(4))
+        self._lay_out(px)
+        self.table.opened.connect(self.page_wanted)
+        self.form.added.connect(self._unit_added)
+        self.model.settled.connect(self.refresh_words)
+        document.committed.connect(lambda unit_id, _keys: self.model.forget(unit_id))
+        document.replaced.connect(self._everything)
+        document.units_changed.connect(self._everything)
+        self.refresh_words()
+
+    def _lay_out(self, px) -> None:
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(px(20), px(14), px(20), px(14))
+        layout.setSpacing(px(10))
+        head = row(px(8))
+        names = column(px(2))
+        names.addWidget(self.title)
+        names.addWidget(self.totals)
+        head.addLayout(names, 1)
+        self.add_button = self._tool("Add unit", self._add, "action_add")
+        self.rename_button = self._tool("Rename unit", self._rename, "")
+        self.open_button = self._tool("Show every page", self._toggle_all, "")
+        self.open_button.setCheckable(True)
+        for made in (self.open_button, self.rename_button, self.add_button):
+            head.addWidget(made, 0, Qt.AlignmentFlag.AlignVCenter)
+        layout.addLayout(head)
+        layout.addWidget(self.form)
+        inner = row(px(12))
+        sign = SignLabel(self._appearance, 22)
+        sign.show_sign(STOP_SIGN)
+        inner.addWidget(sign, 0, Qt.AlignmentFlag.AlignTop)
+        inner.addLayout(self._stop_lines, 1)
+        inner.setContentsMargins(px(14), px(10), px(14), px(10))
+        self._stops.setLayout(inner)
+        layout.addWidget(self._stops)
+        self._next_frame = QFrame()
+        self._next_frame.setProperty("role", "card")
+        line = row(px(12))
+        line.setContentsMargins(px(14), px(8), px(14), px(8))
+        line.addWidget(self.next_words, 1)
+        line.addWidget(self.next_button)
+        self._next_frame.setLayout(line)
+        layout.addWidget(self._next_frame)
+        layout.addWidget(self.table, 1)
+
+    def _tool(self, text: str, act, picture: str) -> QPushButton:
+        return button(text, act, "", picture, self._appearance.palette["ink"])
+
+    # -- following -----------------------------------------------------------------
+
+    def _everything(self) -> None:
+        self.model.reload()
+
+    def refresh_words(self) -> None:
+        """Say in words what stands still and what comes next."""
+        self.title.setText(self._document.session.project.title or "Project")
+        self.totals.setText(self.model.totals())
+        self._show_stops()
+        self._next = self.model.next_to_do()
+        if len(self.model.unit_ids) == 1:
+            self.next_words.setText("Next: add the first unit by its tag.")
+            self.next_button.setText("Add a unit")
+        elif self._next is None:
+            self.next_words.setText("Nothing waits to be read. See what fails, then export.")
+        else:
+            self.next_words.setText(f"Next: {self._next[2]}")
+            self.next_button.setText("Go on there")
+        has_next = self._next is not None or len(self.model.unit_ids) == 1
+        self.next_button.setVisible(has_next)
+        self.rename_button.setEnabled(len(self.model.unit_ids) > 1)
+
+    def _show_stops(self) -> None:
+        clear(self._stop_lines)
+        stops = self.model.stops_in_words()
+        self._stops.setVisible(bool(stops))
+        if not stops:
+            return
+        count = len(stops)
+        heading = "One stop stands." if count == 1 else f"{count} stops stand."
+        self._stop_lines.addWidget(label(heading, "stop"))
+        for unit_id, name, sentence in stops[:_MOST_STOPS]:
+            line = row(self._appearance.px(8))
+            line.addWidget(label(sentence), 1)
+            go = button("Go there", lambda u=unit_id, n=name: self.page_wanted.emit(u, n))
+            go.setAccessibleName(f"Go there: {sentence}")
+            line.addWidget(go, 0, Qt.AlignmentFlag.AlignTop)
+            self._stop_lines.addLayout(line)
+        if count > _MOST_STOPS:
+            rest = f"and {count - _MOST_STOPS} more: see STOP in the table"
+            self._stop_lines.addWidget(label(rest, "muted"))
+
+    # -- acting --------------------------------------------------------------------
+
+    def _go_next(self) -> None:
+        if len(self.model.unit_ids) == 1:
+            self._add()
+        elif self._next is not None:
+            self.page_wanted.emit(self._next[0], self._next[1])
+
+    def _current_unit(self) -> str:
+        place = self.table.currentIndex()
+        return self.model.unit_ids[place.row()] if place.isValid() else ""
+
+    def _add(self) -> None:
+        self.form.ask_new(self._current_unit())
+
+    def _rename(self) -> None:
+        unit_id = self._current_unit() or self.model.unit_ids[-1]
+        self.form.ask_name(unit_id)
+
+    def _unit_added(self, unit_id: str) -> None:
+        row_number = self.model.unit_ids.index(unit_id)
+        self.table.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.table.setCurrentIndex(self.model.index(row_number, 0))
+
+    def _toggle_all(self) -> None:
+        self.model.open_all(self.open_button.isChecked())
+        self.open_button.setText(
+            "Show stages only" if self.open_button.isChecked() else "Show every page"
+        )
+
+    def showEvent(self, event) -> None:
+        super().showEvent(event)
+        self.model._timer.start()

@@ -1,0 +1,255 @@
+"""How every page of every unit stands, as a table: units down, stages and pages across.
+
+A stage is one column until it is opened; then its pages stand beside one another. States are
+worked out one unit at a time between key strokes, so that a big site never holds the window.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, QTimer, Signal
+
+from commission.definitions.model import Section
+from commission.validation.results import SectionState
+from commission.validation.verdict import Outcome
+from commission.wizard.document import Document
+from commission.wizard.states import GRAVEST_FIRST, Sign, counted, sign_of_state
+
+Place = QModelIndex | QPersistentModelIndex
+
+
+@dataclass(frozen=True, slots=True)
+class PageState:
+    """One page of one unit as the board shows it."""
+
+    name: str
+    state: SectionState
+    counts: str
+    is_blocked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A stage with the names of its pages, or (opened) a single page of it."""
+
+    stage: str
+    title: str
+    names: tuple[str, ...]
+    is_page: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BoardCell:
+    """What a cell shows and where it leads; `sign` None while it is not worked out."""
+
+    sign: Sign | None = None
+    words: str = ""
+    target: str = ""
+
+
+class BoardModel(QAbstractTableModel):
+    """Rows: the project's own pages, then the units.
+
+    Signals:
+        settled: all states are worked out.
+    """
+
+    settled = Signal()
+
+    def __init__(self, document: Document) -> None:
+        super().__init__()
+        self.document = document
+        self.unit_ids: list[str] = []
+        self.opened: set[str] = set()
+        self.columns: list[Column] = []
+        self._states: dict[str, dict[str, PageState]] = {}
+        self._timer = QTimer(self)
+        self._timer.setInterval(0)
+        self._timer.timeout.connect(self._work_out_one)
+        self.reload()
+
+    # -- keeping up ----------------------------------------------------------------
+
+    def reload(self) -> None:
+        """Take on the units as they are, and work all states out anew."""
+        self.beginResetModel()
+        self.unit_ids = ["", *(unit.id for unit in self.document.units())]
+        self._states.clear()
+        self.columns = self._columns()
+        self.endResetModel()
+        self._timer.start()
+
+    def forget(self, unit_id: str) -> None:
+        """Work a unit's states out anew (all units', for the project's own pages)."""
+        if unit_id:
+            self._states.pop(unit_id, None)
+        else:
+            self._states.clear()
+        self._timer.start()
+
+    def settle(self) -> None:
+        """Work everything out now (for pictures and tests)."""
+        while self._timer.isActive():
+            self._work_out_one()
+
+    def _work_out_one(self) -> None:
+        waiting = next((u for u in self.unit_ids if u not in self._states), None)
+        if waiting is None:
+            self._timer.stop()
+            self.settled.emit()
+            return
+        results = self.document.results(waiting)
+        self._states[waiting] = {
+            section.name: PageState(
+                section.name,
+                results.state(section),
+                counted(results.progress(section)),
+                bool(results.blocking(section)),
+            )
+            for section in results.sections()
+        }
+        row = self.unit_ids.index(waiting)
+        self.dataChanged.emit(self.index(row, 0), self.index(row, self.columnCount() - 1))
+
+    def toggle(self, stage: str) -> None:
+        """Open a stage into its pages, or close it again."""
+        self.beginResetModel()
+        self.opened ^= {stage}
+        self.columns = self._columns()
+        self.endResetModel()
+
+    def open_all(self, opened: bool) -> None:
+        """Open or close all stages."""
+        self.beginResetModel()
+        self.opened = {section.stage for section in self._sections()} if opened else set()
+        self.columns = self._columns()
+        self.endResetModel()
+
+    def _sections(self) -> Sequence[Section]:
+        return self.document.form.sections
+
+    def _columns(self) -> list[Column]:
+        stages: dict[str, list[Section]] = {}
+        for section in self._sections():
+            stages.setdefault(section.stage, []).append(section)
+        columns: list[Column] = []
+        for stage, sections in stages.items():
+            if stage in self.opened:
+                columns += [Column(stage, s.title, (s.name,), True) for s in sections]
+            else:
+                columns.append(Column(stage, stage, tuple(s.name for s in sections)))
+        return columns
+
+    # -- cells ---------------------------------------------------------------------
+
+    def states(self, unit_id: str) -> dict[str, PageState]:
+        """Return a unit's page states as far as worked out."""
+        return self._states.get(unit_id, {})
+
+    def cell(self, row: int, column: int) -> BoardCell | None:
+        """Return a cell; None where the unit has no such page."""
+        unit_id = self.unit_ids[row]
+        if unit_id not in self._states:
+            return BoardCell()
+        pages = self._states[unit_id]
+        shown = [pages[name] for name in self.columns[column].names if name in pages]
+        if not shown:
+            return None
+        return self._page_cell(shown[0]) if len(shown) == 1 else self._stage_cell(shown)
+
+    def _page_cell(self, page: PageState) -> BoardCell:
+        return BoardCell(sign_of_state(page.state), page.counts, page.name)
+
+    def _stage_cell(self, pages: list[PageState]) -> BoardCell:
+        gravest = min(pages, key=lambda page: GRAVEST_FIRST.index(page.state))
+        done = sum(page.state is SectionState.DONE for page in pages)
+        state = gravest.state
+        begun = any(page.state is not SectionState.EMPTY for page in pages)
+        if state is SectionState.EMPTY and begun:
+            state = SectionState.MISSING
+        return BoardCell(sign_of_state(state), f"{done} of {len(pages)} done", gravest.name)
+
+    def rowCount(self, parent: Place = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self.unit_ids)
+
+    def columnCount(self, parent: Place = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self.columns)
+
+    def data(self, place: Place, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        if not place.isValid():
+            return None
+        cell = self.cell(place.row(), place.column())
+        words = "" if cell is None or cell.sign is None else f"{cell.sign.word}, {cell.words}"
+        if role == Qt.ItemDataRole.DisplayRole:
+            return words
+        if role in (Qt.ItemDataRole.AccessibleTextRole, Qt.ItemDataRole.ToolTipRole):
+            title = self.columns[place.column()].title
+            tag = self.document.tag(self.unit_ids[place.row()])
+            return f"{tag}, {title}: {words or 'no such page'}"
+        return None
+
+    def headerData(
+        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
+    ) -> object:
+        if role != Qt.ItemDataRole.DisplayRole:
+            return None
+        if orientation == Qt.Orientation.Horizontal:
+            return self.columns[section].title if section < len(self.columns) else None
+        unit_id = self.unit_ids[section] if section < len(self.unit_ids) else ""
+        return self.document.tag(unit_id)
+
+    def flags(self, place: Place) -> Qt.ItemFlag:
+        if place.isValid() and self.cell(place.row(), place.column()) is None:
+            return Qt.ItemFlag.NoItemFlags
+        return Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+
+    # -- in words ------------------------------------------------------------------
+
+    def next_to_do(self) -> tuple[str, str, str] | None:
+        """Return unit id, page name and a sentence for the first page that waits for a person."""
+        wanted = (SectionState.MISSING, SectionState.EMPTY)
+        for unit_id in self.unit_ids:
+            results_waiting = [
+                page
+                for page in self.states(unit_id).values()
+                if page.state in wanted and not page.is_blocked
+            ]
+            if results_waiting:
+                page = results_waiting[0]
+                title = self.document.form.section_by_name[page.name].title
+                words = f"{self.document.tag(unit_id)}: {title}"
+                return unit_id, page.name, f"{words} ({page.counts})" if page.counts else words
+        return None
+
+    def stops_in_words(self) -> list[tuple[str, str, str]]:
+        """Return unit id, page name and a sentence for every stop that stands."""
+        found = []
+        for unit_id in self.unit_ids:
+            if unit_id not in self._states:
+                continue
+            results = self.document.results(unit_id)
+            for verdict in results.stops():
+                override = results.override_of(verdict)
+                past = f" ({override.person_name} goes on: {override.reason})" if override else ""
+                member = results.member_label(verdict.check.name, verdict.index)
+                name = f"{verdict.check.label}, {member}" if member else verdict.check.label
+                tag = self.document.tag(unit_id)
+                sentence = f"{tag}: {name}. {verdict.sentence}{past}"
+                found.append((unit_id, verdict.check.section, sentence))
+        return found
+
+    def totals(self) -> str:
+        """Return the site's counts in words."""
+        states = [page.state for pages in self._states.values() for page in pages.values()]
+        done = states.count(SectionState.DONE)
+        failing = states.count(SectionState.FAILING)
+        units = len(self.unit_ids) - 1
+        failed = sum(
+            verdict.outcome is Outcome.FAIL
+            for unit_id in self._states
+            for verdict in self.document.results(unit_id).verdicts()
+        )
+        words = f"{units} unit{'s' * (units != 1)}, {done} of {len(states)} pages done"
+        return f"{words}, {failing} failing, {failed} checks failed" if failing else words

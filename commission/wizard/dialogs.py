@@ -1,0 +1,42 @@
+"""Questions to the desktop, each a function that a test replaces by its own.
+
+Nothing else in the window opens a modal box: what can be said in place is said in place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from PySide6.QtCore import QUrl
+from PySide6.QtGui import QDesktopServices
+from PySide6.QtWidgets import QFileDialog, QWidget
+
+PROJECT_FILTER = "Project files (*.rtuproject)"
+
+
+def choose_to_open(parent: QWidget, folder: Path) -> Path | None:
+    """Ask for a project file that is there."""
+    name, _ = QFileDialog.getOpenFileName(parent, "Open a project", str(folder), PROJECT_FILTER)
+    return Path(name) if name else None
+
+
+def choose_to_save(parent: QWidget, proposed: Path, kinds: str) -> Path | None:
+    """Ask where to put a new file."""
+    name, _ = QFileDialog.getSaveFileName(parent, "Where to put it", str(proposed), kinds)
+    return Path(name) if name else None
+
+
+def open_outside(path: Path) -> bool:
+    """Open a file with the program that the desktop has for it."""
+    return QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
+
+
+@dataclass(frozen=True, slots=True)
+class Dialogs:
+    """The questions a window may ask."""
+
+    choose_to_open: Callable[[QWidget, Path], Path | None] = choose_to_open
+    choose_to_save: Callable[[QWidget, Path, str], Path | None] = choose_to_save
+    open_outside: Callable[[Path], bool] = open_outside

@@ -1,0 +1,372 @@
+"""The open project as widgets see it: a Session with signals, and refusals as sentences.
+
+While a person types, what they typed is computed as if it were entered, so that the verdict
+follows each key; it is stored when the field is left, and taken back if it is not entered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+
+from commission.definitions.model import Check, Field, Form, Key, Kind, Section
+from commission.errors import CommissionError
+from commission.project import Reading, Unit, pass_rank
+from commission.units import convert
+from commission.validation.calculation import Given
+from commission.validation.entry import parse_number, understand
+from commission.validation.results import UnitResults
+from commission.validation.session import Entered, Session
+from commission.validation.site import given_from
+from commission.validation.verdict import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What came of an entry, for showing beside the field."""
+
+    refusal: str = ""
+    remark: str = ""
+    warning: str = ""
+
+
+class Document(QObject):
+    """One open project. Every method that can be refused says so and returns it.
+
+    Signals:
+        recomputed: unit id and the keys that were computed anew (while typing, too).
+        committed: unit id and keys, after something was stored.
+        replaced: everything may differ (a setting, an instrument, a person, a pass).
+        units_changed: units were added, renamed or filled from a sister unit.
+        said: a sentence for the status strip, and whether it is a refusal.
+    """
+
+    recomputed = Signal(str, object)
+    committed = Signal(str, object)
+    replaced = Signal()
+    units_changed = Signal()
+    deficiencies_changed = Signal()
+    said = Signal(str, bool)
+
+    def __init__(self, session: Session, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.session = session
+        self._chosen_instruments: dict[str, str] = {}
+
+    @classmethod
+    def open(cls, path: Path, form: Form) -> Document:
+        """Open a project file."""
+        return cls(Session.open(path, form))
+
+    @property
+    def form(self) -> Form:
+        """The form that the project answers."""
+        return self.session.form
+
+    def close(self) -> None:
+        """Give the file free; everything is in it already."""
+        self.session.close()
+
+    # -- reading -------------------------------------------------------------------
+
+    def results(self, unit_id: str) -> UnitResults:
+        """Return the live results of a unit, or of the project pages ("")."""
+        return self.session.results(unit_id)
+
+    def units(self) -> list[Unit]:
+        """Return the units in order."""
+        return self.session.units()
+
+    def tag(self, unit_id: str) -> str:
+        """Return a unit's tag, or "Project"."""
+        return next((unit.tag for unit in self.units() if unit.id == unit_id), "Project")
+
+    def shown_text(self, unit_id: str, key: Key) -> str:
+        """Return what a field's input shows: as typed where that still says the same."""
+        results = self.results(unit_id)
+        reading = results.reading(key.name, key.index)
+        if reading is None or reading.is_unread:
+            return ""
+        if reading.not_applicable:
+            return f"n/a {reading.not_applicable}"
+        if isinstance(reading.value, str):
+            return reading.value
+        field = self.session.plan.entries[key.name]
+        return _number_text(field, reading, results.shown_unit(key.name))
+
+    @cached_property
+    def _guarding(self) -> dict[str, set[str]]:
+        guarding: dict[str, set[str]] = {}
+        for section in self.form.sections:
+            for check in section.guarded_by:
+                guarding.setdefault(check, set()).add(section.name)
+        return guarding
+
+    def touched_sections(self, keys: Iterable[Key]) -> set[str]:
+        """Return the names of the pages whose state these keys can change."""
+        touched: set[str] = set()
+        for name in {key.name for key in keys}:
+            touched.add(self.session.plan.entries[name].section)
+            touched |= self._guarding.get(name, set())
+        return touched
+
+    def is_structural(self, name: str) -> bool:
+        """Return whether a field decides which pages or members exist."""
+        return name in self.session.plan.structural
+
+    # -- entering ------------------------------------------------------------------
+
+    def preview(self, unit_id: str, key: Key, text: str) -> Answer:
+        """Compute as if `text` were entered, without storing it."""
+        field = self._field(key.name)
+        results = self.results(unit_id)
+        try:
+            meant = understand(field, text, results.unit_system)
+        except CommissionError as error:
+            return Answer(refusal=str(error))
+        if not self.is_structural(key.name):
+            given = Given(meant.content, meant.not_applicable, self._instrument_of(unit_id, key))
+            changed = results.calculation.give(key, given)
+            self.recomputed.emit(unit_id, frozenset(changed))
+        return Answer(remark=meant.remark, warning=meant.warning)
+
+    def drop_preview(self, unit_id: str, key: Key) -> None:
+        """Compute from the stored reading again."""
+        results = self.results(unit_id)
+        stored = results.reading(key.name, key.index)
+        given = given_from(stored) if stored is not None else None
+        if results.calculation.given.get(key) != given:
+            changed = results.calculation.give(key, given)
+            self.recomputed.emit(unit_id, frozenset(changed))
+
+    def enter(self, unit_id: str, key: Key, text: str, instrument_id: str | None = None) -> Answer:
+        """Store what was typed; return how it was understood, or why it was refused."""
+        if instrument_id is None:
+            instrument_id = self._instrument_of(unit_id, key)
+        stored = self.results(unit_id).reading(key.name, key.index)
+        try:
+            entered = self.session.enter(unit_id, key.name, key.index, text, instrument_id)
+        except CommissionError as error:
+            self.drop_preview(unit_id, key)
+            self.said.emit(str(error), True)
+            return Answer(refusal=str(error))
+        if stored is not None and pass_rank(stored.pass_name) > pass_rank(self.session.pass_name):
+            self._keep_later_pass(stored)
+        self._tell(entered)
+        return Answer(remark=entered.understood.remark, warning=entered.understood.warning)
+
+    def _keep_later_pass(self, stored: Reading) -> None:
+        """A reading of an earlier pass is kept, but the later one stays the one that counts."""
+        self.session.refresh()
+        self.said.emit(
+            f"Kept as '{self.session.pass_name}'. The reading '{stored.pass_name}' is later and "
+            "stays in force.",
+            False,
+        )
+
+    def _tell(self, entered: Entered) -> None:
+        self.recomputed.emit(entered.unit_id, entered.changed)
+        self.committed.emit(entered.unit_id, entered.changed)
+
+    def undo(self) -> Entered | None:
+        """Take back the last entry; return it, so that the window can go there."""
+        return self._step(self.session.undo, "Nothing to undo.", "Undone")
+
+    def redo(self) -> Entered | None:
+        """Put the last undone entry again."""
+        return self._step(self.session.redo, "Nothing to redo.", "Put again")
+
+    def _step(
+        self, take: Callable[[], Entered | None], nothing: str, word: str
+    ) -> Entered | None:
+        try:
+            entered = take()
+        except CommissionError as error:
+            self.said.emit(str(error), True)
+            return None
+        if entered is None:
+            self.said.emit(nothing, False)
+            return None
+        results = self.results(entered.unit_id)
+        shown = self.shown_text(entered.unit_id, entered.key) or "empty"
+        self.said.emit(
+            f"{word}: {self.tag(entered.unit_id)}, {results.label(entered.key)} is {shown}.", False
+        )
+        self._tell(entered)
+        return entered
+
+    def _field(self, name: str) -> Field:
+        field = self.session.plan.entries[name]
+        assert isinstance(field, Field)
+        return field
+
+    # -- instruments ---------------------------------------------------------------
+
+    def _instrument_of(self, unit_id: str, key: Key) -> str:
+        """Return the instrument that a new reading of this field is taken with."""
+        stored = self.results(unit_id).reading(key.name, key.index)
+        if stored is not None and not stored.is_unread:
+            return stored.instrument_id
+        return self._chosen_instruments.get(self._field(key.name).instrument, "")
+
+    def instrument_id(self, unit_id: str, key: Key) -> str:
+        """Return the instrument named for a reading, or proposed for the next one."""
+        return self._instrument_of(unit_id, key)
+
+    def choose_instrument(self, unit_id: str, keys: Iterable[Key], instrument_id: str) -> None:
+        """Name the instrument of readings; it is proposed for others of its kind."""
+        for key in keys:
+            kind = self._field(key.name).instrument
+            self._chosen_instruments[kind] = instrument_id
+            stored = self.results(unit_id).reading(key.name, key.index)
+            if stored is not None and stored.value is not None:
+                text = self.shown_text(unit_id, key)
+                if stored.instrument_id != instrument_id:
+                    self.enter(unit_id, key, text, instrument_id)
+
+    # -- limits, stops, units ------------------------------------------------------
+
+    def attempt(self, action: Callable[[], object], done: str = "") -> str:
+        """Run something that can be refused; return the refusal, or ""."""
+        try:
+            action()
+        except CommissionError as error:
+            self.said.emit(str(error), True)
+            return str(error)
+        if done:
+            self.said.emit(done, False)
+        return ""
+
+    def set_limit(
+        self, unit_id: str, key: Key, parts: dict[str, float], origin: str, confirmed: bool = False
+    ) -> str:
+        """Store a limit; return the refusal, or ""."""
+        changed: frozenset[Key] = frozenset()
+
+        def act() -> None:
+            nonlocal changed
+            changed = self.session.set_limit(
+                unit_id, key.name, key.index, parts, origin, confirmed
+            )
+
+        refusal = self.attempt(act, "The limit is kept." if parts else "The default is confirmed.")
+        if not refusal:
+            self._limit_changed(unit_id, changed)
+        return refusal
+
+    def clear_limit(self, unit_id: str, key: Key) -> str:
+        """Go back to the form's default limit, or to none."""
+        calculation = self.results(unit_id).calculation
+        refusal = self.attempt(
+            lambda: self.session.project.clear_limit(unit_id, key.name, key.index),
+            "The entered limit is taken back.",
+        )
+        if not refusal:
+            self._limit_changed(unit_id, frozenset(calculation.give_limit(key, None)))
+        return refusal
+
+    def _limit_changed(self, unit_id: str, changed: frozenset[Key]) -> None:
+        self.recomputed.emit(unit_id, changed)
+        self.committed.emit(unit_id, changed)
+
+    def override_stop(self, unit_id: str, verdict: Verdict, name: str, reason: str) -> str:
+        """Record who goes on past a stop and why; return the refusal, or ""."""
+        key = Key(verdict.check.name, verdict.index)
+        refusal = self.attempt(
+            lambda: self.session.override_stop(unit_id, *key, name, reason),
+            f"Recorded: {name.strip()} goes on in spite of '{verdict.check.label}'.",
+        )
+        if not refusal:
+            self.recomputed.emit(unit_id, frozenset({key}))
+            self.committed.emit(unit_id, frozenset({key}))
+        return refusal
+
+    def add_unit(self, tag: str, like: str = "") -> Unit | str:
+        """Add a unit, filled from the sister unit `like` if one is named; or the refusal."""
+        made: list[Unit] = []
+
+        def act() -> None:
+            unit = self.session.add_unit(tag)
+            made.append(unit)
+            if like:
+                self.session.copy_configuration(like, unit.id, self.sister_sections())
+
+        refusal = self.attempt(act, f"Unit {tag.strip()} is added.")
+        if made:
+            self.units_changed.emit()
+        return made[0] if made and not refusal else refusal
+
+    def sister_sections(self) -> tuple[str, ...]:
+        """Return the pages that describe a unit before anything is measured on it.
+
+        These are the unit pages before the first one that judges something done or read
+        with an instrument: its configuration, nameplate and design.
+        """
+        names: list[str] = []
+        for section in self.form.sections:
+            if section.level == "unit":
+                if _is_measured(section):
+                    break
+                names.append(section.name)
+        return tuple(names)
+
+    def rename_unit(self, unit_id: str, tag: str) -> str:
+        """Give a unit another tag; return the refusal, or ""."""
+        refusal = self.attempt(
+            lambda: self.session.project.rename_unit(unit_id, tag), f"Now called {tag.strip()}."
+        )
+        if not refusal:
+            self.session.refresh()
+            self.units_changed.emit()
+        return refusal
+
+    # -- what goes with every entry --------------------------------------------------
+
+    def choose_pass(self, name: str) -> None:
+        """Record what follows under this pass."""
+        self.session.pass_name = name
+        self.replaced.emit()
+
+    def choose_person(self, person_id: str) -> None:
+        """Record what follows under this person's name."""
+        self.session.person_id = person_id
+        self.session.project.person_id = person_id
+
+    def set_setting(self, name: str, value: float | str) -> str:
+        """Change a setting of the project; return the refusal, or ""."""
+        refusal = self.attempt(lambda: self.session.project.set_setting(name, value))
+        if not refusal:
+            self.refresh()
+        return refusal
+
+    def refresh(self) -> None:
+        """Compute everything anew: instruments, people or settings have changed."""
+        self.session.refresh()
+        self.replaced.emit()
+
+    def check_of(self, name: str) -> Check:
+        """Return a check by its name."""
+        check = self.session.plan.entries[name]
+        assert isinstance(check, Check)
+        return check
+
+
+def _is_measured(section: Section) -> bool:
+    return any(field.instrument or field.kind is Kind.ITEM for field in section.fields)
+
+
+def _number_text(field: object, reading: Reading, shown: str) -> str:
+    """Return a stored number as typed if it was typed in the shown unit, else converted."""
+    assert isinstance(field, Field)
+    assert isinstance(reading.value, float | int)
+    value = convert(float(reading.value), field.unit, shown) if field.unit else reading.value
+    try:
+        number, suffix, _ = parse_number(reading.entered)
+    except CommissionError:
+        return f"{value:.10g}"
+    same = not suffix and abs(number - value) <= 1e-9 * max(1.0, abs(value))
+    return reading.entered if same else f"{value:.10g}"

@@ -1,0 +1,242 @@
+"""A table of repeats with what belongs to it: the current cell in full, and what is wrong."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
+
+from commission.definitions.model import Check, Field, Key, Quantity
+from commission.validation.verdict import Outcome
+from commission.wizard.appearance import Appearance
+from commission.wizard.document import Document
+from commission.wizard.entry_row import value_words, work_words
+from commission.wizard.grid_model import GridModel
+from commission.wizard.grid_view import GridView
+from commission.wizard.instruments import InstrumentPicker
+from commission.wizard.page_layout import Crossed, Shared
+from commission.wizard.parts import clear, column, label
+from commission.wizard.verdict_view import VerdictView
+
+_HINT = (
+    "Type to fill a cell. Enter goes down, Tab goes right, and a block copied from a "
+    "spreadsheet can be pasted."
+)
+_MOST_LISTED = 12
+
+
+class CellDetail(QFrame):
+    """The current cell in full: how to read it, its instrument, work, verdict and limit."""
+
+    deficiency_wanted = Signal(str, object)
+
+    def __init__(self, model: GridModel, appearance: Appearance) -> None:
+        super().__init__()
+        self.setProperty("role", "nested")
+        self._model = model
+        self._appearance = appearance
+        self._key: Key | None = None
+        self.views: list[VerdictView] = []
+        px = appearance.px
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(px(12), px(8), px(12), px(8))
+        self._column.setSpacing(px(4))
+        self._title = label(_HINT, "muted")
+        self._answer = label("")
+        self._value = label("", "value")
+        self._more = label("", "work")
+        self._how = label("", "muted")
+        for part in (self._title, self._answer, self._value, self._more, self._how):
+            self._column.addWidget(part)
+            part.setVisible(part is self._title)
+        self._inner = column(px(4))
+        self._column.addLayout(self._inner)
+
+    def show_key(self, key: Key | None) -> None:
+        """Show another cell, or the same one as it is now."""
+        if key != self._key:
+            self._key = key
+            self._rebuild()
+        self.refresh()
+
+    def _rebuild(self) -> None:
+        clear(self._inner)
+        self.views = []
+        key = self._key
+        if key is None:
+            return
+        entry = self._model.entry(key)
+        document, unit_id = self._model.document, self._model.unit_id
+        if isinstance(entry, Field) and entry.instrument and not entry.choices:
+            picker = InstrumentPicker(
+                document, entry.instrument, entry.label, self._appearance, self
+            )
+            picker.setMaximumWidth(self._appearance.px(320))
+            picker.refill(document.instrument_id(unit_id, key))
+            picker.picked.connect(self._picked)
+            self._inner.addWidget(picker, 0, Qt.AlignmentFlag.AlignLeft)
+        for check_key in self._check_keys(key):
+            view = VerdictView(document, unit_id, check_key, self._appearance)
+            view.deficiency_wanted.connect(self.deficiency_wanted)
+            self.views.append(view)
+            self._inner.addWidget(view)
+
+    def _check_keys(self, key: Key) -> list[Key]:
+        entry = self._model.entry(key)
+        if isinstance(entry, Check):
+            return [key]
+        verdicts = self._model.results.verdicts_on(*key)
+        return [Key(verdict.check.name, verdict.index) for verdict in verdicts]
+
+    def _picked(self, instrument_id: str) -> None:
+        """Name the instrument of this reading and of its like in the table."""
+        if self._key is not None:
+            members = self._model.results.asked_members(self._key.name)
+            keys = [Key(self._key.name, index) for index in members]
+            self._model.document.choose_instrument(self._model.unit_id, keys, instrument_id)
+
+    def refresh(self) -> None:
+        """Show what is known of the current cell now."""
+        key = self._key
+        self._title.setText(_HINT if key is None else self._model.results.label(key))
+        if key is None:
+            for part in (self._answer, self._value, self._more, self._how):
+                part.hide()
+            return
+        entry = self._model.entry(key)
+        self._say_answer(key)
+        is_quantity = isinstance(entry, Quantity)
+        self._value.setVisible(is_quantity)
+        self._more.setVisible(is_quantity)
+        if isinstance(entry, Quantity):
+            text, role = value_words(self._model.results, key)
+            self._value.setText(text)
+            self._value.setProperty("role", role)
+            self._more.setText(work_words(self._model.results, key, entry))
+        how = entry.how if isinstance(entry, Field) else ""
+        self._how.setText(how)
+        self._how.setVisible(bool(how))
+        for view in self.views:
+            view.refresh()
+
+    def _say_answer(self, key: Key) -> None:
+        refusal = self._model.refusals.sentences.get(key, "")
+        answer = self._model.answers.get(key)
+        said = refusal or (" ".join(filter(None, (answer.remark, answer.warning))) if answer else "")
+        role = "error" if refusal else "warning" if answer and answer.warning else "remark"
+        self._answer.setText(said)
+        self._answer.setVisible(bool(said))
+        if self._answer.property("role") != role:
+            self._answer.setProperty("role", role)
+            self._answer.style().unpolish(self._answer)
+            self._answer.style().polish(self._answer)
+
+
+class GridBlock(QFrame):
+    """One table of a page.
+
+    Signals:
+        deficiency_wanted: unit id and check key.
+    """
+
+    deficiency_wanted = Signal(str, object)
+
+    def __init__(
+        self, document: Document, unit_id: str, block: Shared | Crossed, appearance: Appearance
+    ) -> None:
+        super().__init__()
+        self.setProperty("role", "entry")
+        self._appearance = appearance
+        self.model = GridModel(document, unit_id, block)
+        title = block.entry.label if isinstance(block, Crossed) else ""
+        unit = self.model.results.shown_unit(block.entry.name) if title else ""
+        self.view = GridView(self.model, appearance, title or "Readings by member")
+        self.detail = CellDetail(self.model, appearance)
+        self.said = label("", "warning")
+        self.said.hide()
+        self._problems = column(appearance.px(2))
+        self._listed: tuple[Key, ...] = ()
+        self._problem_views: list[VerdictView] = []
+        px = appearance.px
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(px(12), px(10), px(12), px(12))
+        layout.setSpacing(px(8))
+        if title:
+            layout.addWidget(label(f"{title}, {unit}" if unit else title, "heading"))
+        layout.addWidget(self.view)
+        layout.addWidget(self.said)
+        layout.addWidget(self.detail)
+        layout.addLayout(self._problems)
+        self.view.moved.connect(self._moved)
+        self.view.opened.connect(self._opened)
+        self.view.said.connect(self._say)
+        self.detail.deficiency_wanted.connect(self.deficiency_wanted)
+        self.refresh()
+
+    def _moved(self, key: Key | None) -> None:
+        self.detail.show_key(key)
+
+    def _opened(self, key: Key) -> None:
+        """Enter on a check: edit its limit below."""
+        self.detail.show_key(key)
+        for view in self.detail.views:
+            if view.key == key and view.change.isVisibleTo(self):
+                view.edit_limit()
+
+    def _say(self, sentences: list[str]) -> None:
+        self.said.setText("\n".join(sentences))
+        self.said.setVisible(bool(sentences))
+
+    def is_asked(self) -> bool:
+        """Return whether the configuration has any cell of this table."""
+        return bool(self.model.shape.rows and self.model.shape.columns)
+
+    def refresh(self, changed: frozenset[Key] | None = None) -> None:
+        """Show what is known now."""
+        current = self.view.current_key()
+        if self.model.reshape() and current is not None:
+            self.view.setCurrentIndex(self.model.place_of(current))
+        elif changed is None:
+            self.view.fit()
+        self.model.changed()
+        self.setVisible(self.is_asked())
+        self.detail.refresh()
+        self._list_problems()
+
+    def _list_problems(self) -> None:
+        """Say in words what the table can only show as a sign: everything that is wrong."""
+        wrong = (Outcome.FAIL, Outcome.INCONCLUSIVE)
+        found = tuple(
+            Key(verdict.check.name, verdict.index)
+            for verdict in self.model.verdicts()
+            if verdict.outcome in wrong
+        )[:_MOST_LISTED]
+        if found != self._listed:
+            self._listed = found
+            clear(self._problems)
+            self._problem_views = [self._problem(key) for key in found]
+        for view in self._problem_views:
+            view.refresh()
+
+    def _problem(self, key: Key) -> VerdictView:
+        document, unit_id = self.model.document, self.model.unit_id
+        view = VerdictView(document, unit_id, key, self._appearance, with_member=True)
+        view.deficiency_wanted.connect(self.deficiency_wanted)
+        self._problems.addWidget(view)
+        return view
+
+    def focus_key(self, key: Key) -> bool:
+        """Make the cell of a key current and focused; return whether it is here."""
+        place = self.model.place_of(key)
+        if not place.isValid():
+            return False
+        self.view.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.view.setCurrentIndex(place)
+        return True
+
+    def input_widget(self) -> QWidget:
+        """Return what takes the focus."""
+        return self.view
+
+    def toggle_help(self) -> None:
+        """The current cell's way of reading stands below the table already."""
+        self.detail.refresh()

@@ -1,0 +1,287 @@
+"""Repeats as a table: which entry and member each cell holds, and what it shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
+
+from commission.definitions.model import Check, Entry, Field, Key, Kind
+from commission.formula.evaluate import State
+from commission.validation.results import UnitResults
+from commission.validation.verdict import Outcome, Verdict
+from commission.wizard.document import Answer, Document
+from commission.wizard.page_layout import Crossed, Shared
+from commission.wizard.states import Sign, sign_of
+
+_MANY_MEMBERS = 6
+
+Place = QModelIndex | QPersistentModelIndex
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """Keys by row and column, and what rows and columns are called."""
+
+    keys: tuple[tuple[Key, ...], ...] = ()
+    rows: tuple[str, ...] = ()
+    columns: tuple[str, ...] = ()
+    row_notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What one cell shows."""
+
+    text: str = ""
+    sign: Sign | None = None
+    tone: str = ""
+    is_asked: bool = True
+
+
+@dataclass
+class Refusals:
+    """Texts that were refused, kept as typed, each with its sentence."""
+
+    texts: dict[Key, str] = field(default_factory=dict)
+    sentences: dict[Key, str] = field(default_factory=dict)
+
+    def note(self, key: Key, text: str, sentence: str) -> None:
+        """Keep a refused text, or forget the key when the sentence is empty."""
+        if sentence:
+            self.texts[key], self.sentences[key] = text, sentence
+        else:
+            self.texts.pop(key, None)
+            self.sentences.pop(key, None)
+
+
+class GridModel(QAbstractTableModel):
+    """The cells of one table of a page, read from the live results."""
+
+    def __init__(self, document: Document, unit_id: str, block: Shared | Crossed) -> None:
+        super().__init__()
+        self.document = document
+        self.unit_id = unit_id
+        self.block = block
+        self.refusals = Refusals()
+        self.answers: dict[Key, Answer] = {}
+        self.shape = self._shaped()
+
+    @property
+    def results(self) -> UnitResults:
+        """The unit's live results."""
+        return self.document.results(self.unit_id)
+
+    # -- shape ---------------------------------------------------------------------
+
+    def reshape(self) -> bool:
+        """Take on the members and lines that are asked now; return whether that changed."""
+        shape = self._shaped()
+        if shape == self.shape:
+            return False
+        self.beginResetModel()
+        self.shape = shape
+        self.endResetModel()
+        return True
+
+    def _shaped(self) -> Shape:
+        if isinstance(self.block, Crossed):
+            return self._crossed(self.block.entry)
+        lines = [entry for entry in self.block.entries if self.results.asked_members(entry.name)]
+        members = self._members(lines)
+        names = [self.document.form.repeats[self.block.repeat].member_label(n) for n in members]
+        keys = tuple(tuple(Key(line.name, (n,)) for n in members) for line in lines)
+        titles = tuple(line.label for line in lines)
+        notes = tuple(self._note(line) for line in lines)
+        if len(members) > _MANY_MEMBERS and len(lines) < len(members):
+            columns = tuple(
+                f"{title}\n{note}".strip() for title, note in zip(titles, notes, strict=True)
+            )
+            turned = tuple(zip(*keys, strict=True))
+            return Shape(turned, tuple(names), columns, ("",) * len(names))
+        return Shape(keys, titles, tuple(names), notes)
+
+    def _members(self, lines: Sequence[Entry]) -> list[int]:
+        found = {index[0] for line in lines for index in self.results.members(line.name)}
+        return sorted(found)
+
+    def _crossed(self, entry: Entry) -> Shape:
+        indexes = self.results.members(entry.name) if self._is_any_asked(entry) else ()
+        first, second = (self.document.form.repeats[name] for name in entry.repeat[:2])
+        down = sorted({index[0] for index in indexes})
+        across = sorted({index[1] for index in indexes})
+        keys = tuple(tuple(Key(entry.name, (a, b)) for b in across) for a in down)
+        rows = tuple(first.member_label(n) for n in down)
+        return Shape(keys, rows, tuple(second.member_label(n) for n in across), ("",) * len(rows))
+
+    def _is_any_asked(self, entry: Entry) -> bool:
+        return bool(self.results.asked_members(entry.name))
+
+    def _note(self, entry: Entry) -> str:
+        if isinstance(entry, Check):
+            return ""
+        return self.results.shown_unit(entry.name)
+
+    def limit_note(self, row: int) -> str:
+        """Return the limit of a row of checks, if it is one for all members."""
+        keys = self.shape.keys[row]
+        if not keys or not isinstance(self.entry(keys[0]), Check):
+            return self.shape.row_notes[row]
+        results = self.results
+        texts = {
+            results.limit_text(results.verdict(*key)) for key in keys if results.relevant(*key)
+        }
+        default = any(results.limit(*key).is_default for key in keys)
+        text = texts.pop() if len(texts) == 1 else "by member" if texts else ""
+        if not text:
+            return "no limit yet"
+        return f"{text} (default)" if default else text
+
+    def key_at(self, place: Place) -> Key | None:
+        """Return what a cell holds."""
+        return self.shape.keys[place.row()][place.column()] if place.isValid() else None
+
+    def place_of(self, key: Key) -> QModelIndex:
+        """Return where a key stands, or an invalid index."""
+        for row, keys in enumerate(self.shape.keys):
+            if key in keys:
+                return self.index(row, keys.index(key))
+        return QModelIndex()
+
+    def entry(self, key: Key) -> Entry:
+        """Return the entry of a key."""
+        return self.document.session.plan.entries[key.name]
+
+    def is_field(self, place: Place) -> bool:
+        """Return whether a person can type into a cell."""
+        key = self.key_at(place)
+        return (
+            key is not None
+            and isinstance(self.entry(key), Field)
+            and self.results.relevant(*key)
+        )
+
+    # -- cells ---------------------------------------------------------------------
+
+    def cell(self, key: Key) -> Cell:
+        """Return what the cell of a key shows."""
+        results = self.results
+        entry = self.entry(key)
+        if not results.relevant(*key):
+            return Cell("not asked", tone="muted", is_asked=False)
+        if isinstance(entry, Check):
+            sign = sign_of(results.verdict(*key))
+            return Cell(sign.word, sign, sign.colour)
+        if isinstance(entry, Field):
+            if key in self.refusals.texts:
+                return Cell(self.refusals.texts[key], tone="error")
+            return Cell(self.document.shown_text(self.unit_id, key), self._field_sign(entry, key))
+        value = results.value(*key)
+        if value.state is State.FAULT:
+            return Cell("out of range", tone="error")
+        text = results.shown(*key)
+        unit = results.shown_unit(key.name)
+        return Cell(text.removesuffix(f" {unit}") if unit else text, tone="value")
+
+    def _field_sign(self, entry: Field, key: Key) -> Sign | None:
+        """Return the verdict on an answer where no row of its own shows it."""
+        has_row = isinstance(self.block, Shared) and entry.kind is not Kind.ITEM
+        if has_row:
+            return None
+        section = self.document.form.section_of(entry.name)
+        judged = [
+            verdict
+            for verdict in self.results.verdicts_on(*key)
+            if verdict.check.section == section.name and verdict.outcome is not Outcome.MISSING
+        ]
+        if not judged:
+            return None
+        return sign_of(min(judged, key=_gravity))
+
+    def rowCount(self, parent: Place = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self.shape.rows)
+
+    def columnCount(self, parent: Place = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self.shape.columns)
+
+    def data(self, place: Place, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        key = self.key_at(place)
+        if key is None:
+            return None
+        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
+            return self.cell(key).text
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            shown = self.cell(key)
+            return f"{self.results.label(key)}: {shown.text or 'empty'}"
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return self.refusals.sentences.get(key)
+        return None
+
+    def headerData(
+        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
+    ) -> object:
+        if role != Qt.ItemDataRole.DisplayRole:
+            return None
+        names = self.shape.columns if orientation == Qt.Orientation.Horizontal else self.shape.rows
+        return names[section] if section < len(names) else None
+
+    def flags(self, place: Place) -> Qt.ItemFlag:
+        if not place.isValid():
+            return Qt.ItemFlag.NoItemFlags
+        flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+        return flags | Qt.ItemFlag.ItemIsEditable if self.is_field(place) else flags
+
+    # -- entering ------------------------------------------------------------------
+
+    def setData(self, place: Place, text: object, role: int = Qt.ItemDataRole.EditRole) -> bool:
+        key = self.key_at(place)
+        if key is None or role != Qt.ItemDataRole.EditRole or not self.is_field(place):
+            return False
+        if str(text).strip() == self.cell(key).text.strip():
+            self.document.drop_preview(self.unit_id, key)
+            return True
+        self.enter(key, str(text))
+        self.dataChanged.emit(place, place)
+        return True
+
+    def enter(self, key: Key, text: str) -> str:
+        """Store a typed text; return the refusal, which stands in the cell's place."""
+        answer = self.document.enter(self.unit_id, key, text)
+        self.refusals.note(key, text, answer.refusal)
+        self.answers[key] = answer
+        return answer.refusal
+
+    def changed(self) -> None:
+        """Tell the view that cells may look different."""
+        if self.rowCount() and self.columnCount():
+            last = self.index(self.rowCount() - 1, self.columnCount() - 1)
+            self.dataChanged.emit(self.index(0, 0), last)
+
+    def verdicts(self) -> list[Verdict]:
+        """Return the verdicts that this table shows, in reading order."""
+        block = self.block
+        checks: Sequence[Check]
+        if isinstance(block, Crossed):
+            checks = (block.entry,) if isinstance(block.entry, Check) else block.checks
+        else:
+            section = self.document.form.section_by_name[block.entries[0].section]
+            checks = [check for check in section.checks if check.repeat == (block.repeat,)]
+        return [
+            self.results.verdict(check.name, index)
+            for check in checks
+            for index in self.results.asked_members(check.name)
+        ]
+
+
+_GRAVEST = (
+    Outcome.FAIL,
+    Outcome.INCONCLUSIVE,
+    Outcome.MISSING,
+    Outcome.PASS,
+    Outcome.NOT_APPLICABLE,
+)
+
+
+def _gravity(verdict: Verdict) -> tuple[bool, int]:
+    return not verdict.stops, _GRAVEST.index(verdict.outcome)

@@ -1,0 +1,427 @@
+"""Where a person types or chooses: one widget for each kind of answer, all with one face.
+
+Each tells what is typed (`typed`) and what is to be stored (`entered`: Enter, Tab, leaving).
+None of them refuses a key; what cannot be meant is said beside the field.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QPointF, Qt, Signal
+from PySide6.QtGui import (
+    QFocusEvent,
+    QKeyEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QResizeEvent,
+    QWheelEvent,
+)
+from PySide6.QtWidgets import (
+    QComboBox,
+    QHBoxLayout,
+    QLineEdit,
+    QPlainTextEdit,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from commission.definitions.model import ITEM_CHOICES, YES_NO_CHOICES, Field, Kind
+from commission.wizard.appearance import Appearance, set_role
+
+NOT_APPLICABLE = "n/a"
+
+
+class Input(QWidget):
+    """What all inputs have: a text, two signals, an error tone, an accessible name."""
+
+    typed = Signal(str)
+    entered = Signal(str)
+    left_unchanged = Signal()
+    wants_next = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._stored = ""
+
+    def text(self) -> str:
+        """Return the text as it stands."""
+        raise NotImplementedError
+
+    def show_text(self, text: str) -> None:
+        """Show a stored text, without telling anybody."""
+        raise NotImplementedError
+
+    def set_stored(self, text: str) -> None:
+        """Show what is stored, unless a person is in the middle of typing something else."""
+        busy = self.editor().hasFocus() and self.text() != self._stored
+        self._stored = text
+        if not busy:
+            self.show_text(text)
+
+    def editor(self) -> QWidget:
+        """Return the widget that takes the focus."""
+        raise NotImplementedError
+
+    def set_tone(self, tone: str) -> None:
+        """Show the error tone ("error"), or none ("")."""
+        set_role(self.editor(), tone, "tone")
+
+    def set_name(self, name: str, description: str) -> None:
+        """Name the input for assistive technology."""
+        self.editor().setAccessibleName(name)
+        self.editor().setAccessibleDescription(description)
+
+    def _leave(self) -> None:
+        if self.text().strip() != self._stored.strip():
+            self._stored = self.text()
+            self.entered.emit(self.text())
+        else:
+            self.left_unchanged.emit()
+
+    def reject_text(self) -> None:
+        """Keep the refused text, so that leaving the field again tries it again."""
+        self._stored = "\0"
+
+
+class _Line(QLineEdit):
+    """A line that selects all when reached by a key, and takes Escape as "as it was"."""
+
+    left = Signal()
+    escaped = Signal()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        super().focusInEvent(event)
+        if event.reason() != Qt.FocusReason.MouseFocusReason:
+            self.selectAll()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        super().focusOutEvent(event)
+        if event.reason() != Qt.FocusReason.PopupFocusReason:
+            self.left.emit()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.escaped.emit()
+            return
+        super().keyPressEvent(event)
+
+
+class LineInput(Input):
+    """Number, text, date or time: one line."""
+
+    def __init__(self, field: Field, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.line = _Line(self)
+        layout = _flush(QHBoxLayout(self))
+        layout.addWidget(self.line)
+        self.setFocusProxy(self.line)
+        hint = {Kind.DATE: "2026-03-31", Kind.TIME: "14:05"}.get(field.kind, "")
+        self.line.setPlaceholderText(hint)
+        self.line.textEdited.connect(self.typed)
+        self.line.left.connect(self._leave)
+        self.line.escaped.connect(self._as_it_was)
+        self.line.returnPressed.connect(self._enter)
+
+    def _enter(self) -> None:
+        self._leave()
+        self.wants_next.emit()
+
+    def _as_it_was(self) -> None:
+        if self._stored != "\0":
+            self.line.setText(self._stored)
+        self.line.selectAll()
+        self.typed.emit(self.line.text())
+
+    def text(self) -> str:
+        return self.line.text()
+
+    def show_text(self, text: str) -> None:
+        if self.line.text() != text:
+            self.line.setText(text)
+
+    def editor(self) -> QWidget:
+        return self.line
+
+
+class _Note(QPlainTextEdit):
+    left = Signal()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        super().focusOutEvent(event)
+        self.left.emit()
+
+
+class NoteInput(Input):
+    """Several lines of text. Tab leaves it."""
+
+    def __init__(self, appearance: Appearance, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.note = _Note(self)
+        self.note.setTabChangesFocus(True)
+        self.note.setFixedHeight(appearance.px(84))
+        layout = _flush(QHBoxLayout(self))
+        layout.addWidget(self.note)
+        self.setFocusProxy(self.note)
+        self.note.textChanged.connect(lambda: self.typed.emit(self.text()))
+        self.note.left.connect(self._leave)
+
+    def text(self) -> str:
+        return self.note.toPlainText()
+
+    def show_text(self, text: str) -> None:
+        if self.note.toPlainText() != text:
+            self.note.blockSignals(True)
+            self.note.setPlainText(text)
+            self.note.blockSignals(False)
+
+    def editor(self) -> QWidget:
+        return self.note
+
+
+class Choice(QComboBox):
+    """A list to choose from, with a drawn arrow, deaf to a scrolling wheel."""
+
+    def __init__(self, appearance: Appearance, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._appearance = appearance
+        self.arrow_colour = appearance.palette["muted"]
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setSizeAdjustPolicy(
+            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
+        )
+        self.setMinimumContentsLength(6)
+        self.setMaxVisibleItems(16)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        event.ignore()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        size = self._appearance.px(4.5)
+        x, y = self.width() - self._appearance.px(16), self.height() / 2 - size / 2
+        pen = QPen(self.arrow_colour, self._appearance.px(2))
+        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+        painter.setPen(pen)
+        corners = [QPointF(x - size, y), QPointF(x, y + size), QPointF(x + size, y)]
+        painter.drawPolyline(corners)
+        painter.end()
+
+
+class ChoiceInput(Input):
+    """One of several words: open the list (Down, F4), or type the beginning of a word."""
+
+    def __init__(
+        self, field: Field, appearance: Appearance, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.box = Choice(appearance, self)
+        self.box.setEditable(True)
+        self.box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        line = _Line(self.box)
+        self.box.setLineEdit(line)
+        self.box.addItems(list(field.choices))
+        self.box.setCurrentIndex(-1)
+        layout = _flush(QHBoxLayout(self))
+        layout.addWidget(self.box)
+        self.setFocusProxy(self.box)
+        line.textEdited.connect(self.typed)
+        line.left.connect(self._leave)
+        line.returnPressed.connect(self._enter)
+        line.escaped.connect(self._as_it_was)
+        self.box.activated.connect(lambda _place: self._leave())
+
+    def _enter(self) -> None:
+        self._leave()
+        self.wants_next.emit()
+
+    def _as_it_was(self) -> None:
+        self.show_text("" if self._stored == "\0" else self._stored)
+        self.typed.emit(self.text())
+
+    def text(self) -> str:
+        return self.box.currentText()
+
+    def show_text(self, text: str) -> None:
+        self.box.blockSignals(True)
+        self.box.setCurrentIndex(self.box.findText(text))
+        self.box.setEditText(text)
+        self.box.blockSignals(False)
+
+    def editor(self) -> QWidget:
+        return self.box
+
+
+class SegmentInput(Input):
+    """Done / not done / n/a, or yes / no / n/a: one key each, and a finger's width each."""
+
+    def __init__(
+        self, field: Field, appearance: Appearance, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._label = field.label
+        self._value = ""
+        words = ITEM_CHOICES if field.kind is Kind.ITEM else YES_NO_CHOICES
+        self._keys = dict(zip(("DN" if field.kind is Kind.ITEM else "YN"), words, strict=True))
+        self.buttons: dict[str, QPushButton] = {}
+        column = _flush(QVBoxLayout(self))
+        row = _flush(QHBoxLayout())
+        for letter, word in (*self._keys.items(), ("A", NOT_APPLICABLE)):
+            row.addWidget(self._button(letter, word, appearance))
+        row.addStretch(1)
+        column.addLayout(row)
+        self.reason = _Line(self)
+        self.reason.setPlaceholderText("Why it does not apply, then Enter")
+        self.reason.setAccessibleName(f"{field.label}: why it does not apply")
+        self.reason.hide()
+        column.addWidget(self.reason)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self._frame = FocusFrame(self, appearance)
+        self.reason.returnPressed.connect(self._enter_reason)
+        self.reason.left.connect(self._leave)
+        self.reason.textEdited.connect(lambda text: self.typed.emit(f"n/a {text}"))
+        self.reason.escaped.connect(lambda: (self.show_text(self._stored), self.setFocus()))
+
+    def _button(self, letter: str, word: str, appearance: Appearance) -> QPushButton:
+        button = QPushButton(word, self)
+        button.setCheckable(True)
+        button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        set_role(button, "segment", "kind")
+        button.setMinimumWidth(appearance.px(64))
+        button.setToolTip(f"{word} (key {letter})")
+        button.setAccessibleName(f"{self._label}: {word}")
+        button.clicked.connect(lambda _=False, word=word: self._choose(word))
+        self.buttons[word] = button
+        return button
+
+    def _choose(self, word: str) -> None:
+        if word == NOT_APPLICABLE:
+            self._mark(word)
+            self.reason.show()
+            self.reason.setFocus(Qt.FocusReason.ShortcutFocusReason)
+            return
+        self._value = word
+        self.reason.hide()
+        self._mark(word)
+        self._leave()
+
+    def _enter_reason(self) -> None:
+        self._leave()
+        self.wants_next.emit()
+
+    def _mark(self, word: str) -> None:
+        for name, button in self.buttons.items():
+            button.setChecked(name == word)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        letter = event.text().upper()
+        plain = not event.modifiers() & ~Qt.KeyboardModifier.ShiftModifier
+        if plain and letter in self._keys:
+            self._choose(self._keys[letter])
+            self.wants_next.emit()
+        elif plain and letter == "A":
+            self._choose(NOT_APPLICABLE)
+        elif event.key() in (Qt.Key.Key_Left, Qt.Key.Key_Right):
+            self._step(1 if event.key() == Qt.Key.Key_Right else -1)
+        elif event.key() in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
+            self._value = ""
+            self._mark("")
+            self.reason.hide()
+            self._leave()
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.wants_next.emit()
+        else:
+            super().keyPressEvent(event)
+
+    def _step(self, by: int) -> None:
+        words = list(self._keys.values())
+        place = words.index(self._value) + by if self._value in words else 0
+        self._choose(words[max(0, min(place, len(words) - 1))])
+
+    def text(self) -> str:
+        if self.buttons[NOT_APPLICABLE].isChecked():
+            return f"n/a {self.reason.text()}".strip()
+        return self._value
+
+    def show_text(self, text: str) -> None:
+        is_reason = text.startswith(NOT_APPLICABLE)
+        self._value = "" if is_reason else text
+        self._mark(NOT_APPLICABLE if is_reason else text)
+        self.reason.setVisible(is_reason)
+        self.reason.setText(text.removeprefix(NOT_APPLICABLE).strip() if is_reason else "")
+
+    def set_stored(self, text: str) -> None:
+        busy = self.reason.hasFocus() and self.text() != self._stored
+        self._stored = text
+        if not busy:
+            self.show_text(text)
+
+    def editor(self) -> QWidget:
+        return self
+
+    def set_tone(self, tone: str) -> None:
+        set_role(self.reason, tone, "tone")
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        first, last = (list(self.buttons.values())[place] for place in (0, -1))
+        self._frame.setGeometry(first.geometry().united(last.geometry()))
+        self._frame.raise_()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        super().focusInEvent(event)
+        self._frame.update()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        super().focusOutEvent(event)
+        self._frame.update()
+
+
+class FocusFrame(QWidget):
+    """A frame drawn over a widget of ours that has the focus, as inputs have theirs."""
+
+    def __init__(self, target: QWidget, appearance: Appearance) -> None:
+        super().__init__(target)
+        self._appearance = appearance
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        if self.parentWidget().hasFocus():
+            painter = QPainter(self)
+            width = self._appearance.px(3)
+            painter.setPen(QPen(self._appearance.palette["focus"], width))
+            edge = width // 2
+            painter.drawRect(self.rect().adjusted(edge, edge, -edge - 1, -edge - 1))
+            painter.end()
+
+
+def input_for(field: Field, appearance: Appearance, parent: QWidget | None = None) -> Input:
+    """Return the input that a field's kind asks for."""
+    if field.kind in (Kind.ITEM, Kind.YES_NO):
+        return SegmentInput(field, appearance, parent)
+    if field.kind is Kind.CHOICE:
+        return ChoiceInput(field, appearance, parent)
+    if field.kind is Kind.NOTE:
+        return NoteInput(appearance, parent)
+    return LineInput(field, parent)
+
+
+def _flush(layout):
+    layout.setContentsMargins(0, 0, 0, 0)
+    layout.setSpacing(0 if isinstance(layout, QHBoxLayout) else 4)
+    return layout
+
+
+def fill(box: QComboBox, items: Sequence[tuple[str, str]], chosen: str) -> None:
+    """Put (text, data) pairs into a box and choose one by its data, telling nobody."""
+    box.blockSignals(True)
+    box.clear()
+    for text, data in items:
+        box.addItem(text, data)
+    box.setCurrentIndex(max(0, box.findData(chosen)))
+    box.blockSignals(False)

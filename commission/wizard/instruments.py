@@ -1,0 +1,58 @@
+"""Which instrument a reading is taken with: a small list, and a mark when it is past due."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QWidget
+
+from commission.project import Instrument
+from commission.wizard.appearance import Appearance
+from commission.wizard.document import Document
+from commission.wizard.inputs import Choice, fill
+
+
+def instrument_name(instrument: Instrument) -> str:
+    """Return how an instrument is called in lists: its kind and serial number."""
+    return f"{instrument.kind} {instrument.serial}".strip()
+
+
+def past_due(instrument: Instrument, on: str = "") -> str:
+    """Return "past due since 2026-03-31" if its calibration is past due on a day, or ""."""
+    due, day = instrument.calibration_due, on or date.today().isoformat()
+    return f"past due since {due}" if due and due < day[:10] else ""
+
+
+class InstrumentPicker(Choice):
+    """The project's instruments, those of the expected kind first.
+
+    Signals:
+        picked: the id of the instrument chosen ("" for none).
+    """
+
+    picked = Signal(str)
+
+    def __init__(
+        self, document: Document, kind: str, name: str, appearance: Appearance, parent: QWidget
+    ) -> None:
+        super().__init__(appearance, parent)
+        self._document = document
+        self._kind = kind
+        self.setAccessibleName(f"{name}: instrument")
+        self.setToolTip(f"Instrument: {kind}" if kind else "Instrument")
+        self.refill("")
+        self.activated.connect(lambda place: self.picked.emit(self.itemData(place) or ""))
+
+    def refill(self, chosen: str) -> None:
+        """Show the instruments as they are now, one of them chosen."""
+        instruments = self._document.session.project.instruments()
+        fitting = [item for item in instruments if item.kind.casefold() == self._kind.casefold()]
+        others = [item for item in instruments if item not in fitting]
+        none = f"no {self._kind} named" if self._kind else "no instrument named"
+        items = [(none, "")]
+        for item in (*fitting, *others):
+            due = past_due(item)
+            items.append((f"{instrument_name(item)}{f' ({due})' if due else ''}", item.id))
+        fill(self, items, chosen)
+        self.setToolTip(self.currentText())

@@ -1,0 +1,209 @@
+"""The limit of a check, edited where its verdict stands: parts, and where they come from."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QCheckBox, QFrame, QGridLayout, QLabel, QLineEdit, QWidget
+
+from commission.definitions.model import Check, Field, Key, Kind
+from commission.errors import CommissionError
+from commission.units import convert, shown_unit
+from commission.validation.entry import understand
+from commission.wizard.appearance import Appearance, set_role
+from commission.wizard.document import Document
+from commission.wizard.parts import button, label, row, stretch_last
+
+_PART_WORDS = {
+    "low": "Low",
+    "high": "High",
+    "target": "Target",
+    "tolerance": "Tolerance, plus or minus",
+    "tolerance_percent": "Tolerance, plus or minus percent of target",
+}
+
+
+class LimitEditor(QFrame):
+    """Inputs for the parts of one check's limit and for its origin."""
+
+    done = Signal()
+
+    def __init__(
+        self, document: Document, unit_id: str, key: Key, appearance: Appearance, parent: QWidget
+    ) -> None:
+        super().__init__(parent)
+        self.setProperty("role", "nested")
+        self._document = document
+        self._unit_id = unit_id
+        self._key = key
+        self._check: Check = document.check_of(key.name)
+        self._system = document.results(unit_id).unit_system
+        self.parts: dict[str, QLineEdit] = {}
+        self.origin = QLineEdit()
+        self.refusal = label("", "error")
+        self.refusal.hide()
+        self.everywhere = QCheckBox("For all of them, not only this one")
+        self.everywhere.setChecked(True)
+        self.everywhere.setVisible(bool(key.index))
+        self._build(appearance)
+        self._fill()
+
+    def _build(self, appearance: Appearance) -> None:
+        grid = QGridLayout(self)
+        edge = appearance.px(12)
+        grid.setContentsMargins(edge, edge, edge, edge)
+        grid.setHorizontalSpacing(appearance.px(10))
+        grid.setVerticalSpacing(appearance.px(8))
+        grid.setColumnStretch(1, 1)
+        for part in self._check.parts:
+            self.parts[part] = line = QLineEdit()
+            line.setMaximumWidth(appearance.px(160))
+            self._add(grid, f"{_PART_WORDS[part]}", line, self._unit_of(part))
+            line.returnPressed.connect(self.save)
+        self.origin.setPlaceholderText("Document, page, date")
+        self._add(grid, "Where it comes from", self.origin, "")
+        self.origin.returnPressed.connect(self.save)
+        grid.addWidget(self.everywhere, grid.rowCount(), 1, 1, 2)
+        grid.addWidget(self.refusal, grid.rowCount(), 0, 1, 3)
+        buttons = row(appearance.px(8))
+        self.keep = button("Keep this limit", self.save, "primary")
+        self.confirm = button("Confirm the default", self.confirm_default)
+        self.back = button("Take it back", self.take_back)
+        self.close_button = button("Close", self.done.emit, "quiet")
+        for made in (self.keep, self.confirm, self.back, self.close_button):
+            buttons.addWidget(made)
+        grid.addLayout(stretch_last(buttons), grid.rowCount(), 0, 1, 3)
+
+    def _add(self, grid: QGridLayout, words: str, line: QLineEdit, unit: str) -> None:
+        place = grid.rowCount()
+        named = label(words)
+        named.setBuddy(line)
+        line.setAccessibleName(f"{self._check.label}: {words}")
+        line.setAccessibleDescription(unit)
+        grid.addWidget(named, place, 0)
+        if unit or line is not self.origin:
+            grid.addWidget(line, place, 1)
+            grid.addWidget(label(unit, "unit", wraps=False), place, 2)
+        else:
+            grid.addWidget(line, place, 1, 1, 2)
+
+    def _unit_of(self, part: str) -> str:
+        if part == "tolerance_percent":
+            return "%"
+        return shown_unit(self._stored_unit(part), self._system)
+
+    def _stored_unit(self, part: str) -> str:
+        if part == "tolerance_percent":
+            return "%"
+        if part == "tolerance" and self._check.unit == "°F":
+            return "Δ°F"
+        return self._check.unit
+
+    def _fill(self) -> None:
+        limit = self._document.results(self._unit_id).limit(*self._key)
+        for part, line in self.parts.items():
+            number = limit.parts[part].number
+            if number is not None:
+                stored, shown = self._stored_unit(part), self._unit_of(part)
+                value = convert(number, stored, shown) if stored else number
+                line.setText(f"{value:.6g}")
+        if not limit.is_default:
+            self.origin.setText(limit.origin)
+        self.confirm.setVisible(limit.is_default)
+        entered = self._entered_key()
+        self.back.setVisible(entered is not None)
+        if entered is not None:
+            self.everywhere.setChecked(not entered.index)
+
+    def _entered_key(self) -> Key | None:
+        limits = self._document.results(self._unit_id).calculation.limits
+        own, shared = self._key, Key(self._key.name)
+        return next((key for key in (own, shared) if key in limits), None)
+
+    def _target_key(self) -> Key:
+        return Key(self._key.name) if self.everywhere.isChecked() else self._key
+
+    def start(self) -> None:
+        """Put the cursor into the first part."""
+        first = next(iter(self.parts.values()), self.origin)
+        first.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        first.selectAll()
+
+    def save(self) -> None:
+        """Keep the parts as typed, or say why not."""
+        parts: dict[str, float] = {}
+        faults: list[str] = []
+        for part, line in self.parts.items():
+            try:
+                meant = understand(self._as_field(part), line.text(), self._system)
+            except CommissionError as error:
+                faults.append(str(error))
+                set_role(line, "error", "tone")
+                continue
+            set_role(line, "", "tone")
+            if isinstance(meant.content, float):
+                parts[part] = meant.content
+            else:
+                faults.append(f"{_PART_WORDS[part]}: enter a number.")
+        if faults:
+            self._refuse(" ".join(faults))
+            return
+        refusal = self._document.set_limit(
+            self._unit_id, self._target_key(), parts, self.origin.text()
+        )
+        self._finish(refusal)
+
+    def _as_field(self, part: str) -> Field:
+        unit = self._stored_unit(part)
+        return Field(part, _PART_WORDS[part], Kind.NUMBER, self._check.section, unit=unit)
+
+    def confirm_default(self) -> None:
+        """Record that the default limit is right as it stands."""
+        key = self._target_key()
+        self._finish(
+            self._document.set_limit(self._unit_id, key, {}, self.origin.text(), confirmed=True)
+        )
+
+    def take_back(self) -> None:
+        """Withdraw what was entered."""
+        entered = self._entered_key()
+        if entered is not None:
+            self._finish(self._document.clear_limit(self._unit_id, entered))
+
+    def _finish(self, refusal: str) -> None:
+        if refusal:
+            self._refuse(refusal)
+        else:
+            self.done.emit()
+
+    def _refuse(self, sentence: str) -> None:
+        self.refusal.setText(sentence)
+        self.refusal.setVisible(bool(sentence))
+
+    def keyPressEvent(self, event) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.done.emit()
+        else:
+            super().keyPressEvent(event)
+
+
+def limit_words(document: Document, unit_id: str, key: Key) -> str:
+    """Return a limit and its origin in one line: "Limit: at most 2.0 % (default, ...)"."""
+    results = document.results(unit_id)
+    verdict = results.verdict(*key)
+    check = verdict.check
+    if not check.parts:
+        return f"Must be: {check.expected}"
+    text = results.limit_text(verdict)
+    if not text:
+        waiting = verdict.sentence if verdict.sentence.startswith("No limit") else ""
+        return waiting or "No limit yet: enter it from the unit's literature."
+    origin = verdict.limit.origin
+    if verdict.limit.is_default:
+        return f"Limit: {text}. Default, not confirmed ({origin})"
+    confirmed = "default, confirmed; " if verdict.limit.confirmed else ""
+    return f"Limit: {text} ({confirmed}{origin})"
+
+
+def limit_label() -> QLabel:
+    """Return the label that holds `limit_words`."""
+    return label("", "muted")

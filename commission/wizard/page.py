@@ -1,0 +1,259 @@
+"""A page: title, cautions, what closes it, then its entries in the form's order."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal
+from PySide6.QtGui import QShowEvent
+from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+
+from commission.definitions.model import Check, Field, Key, Section
+from commission.wizard.appearance import Appearance
+from commission.wizard.document import Document
+from commission.wizard.entry_row import CheckRow, EntryRow, FieldRow, QuantityRow, column_of
+from commission.wizard.grid import GridBlock
+from commission.wizard.icon import pixmap
+from commission.wizard.page_layout import Alone, Block, arranged
+from commission.wizard.parts import SignLabel, label, row
+from commission.wizard.states import counted, sign_of_state
+from commission.wizard.stops import GuardNotice, StopBanner
+
+_WIDEST = 1080
+
+
+class SectionPage(QScrollArea):
+    """One section of one unit, live.
+
+    Signals:
+        go_wanted: unit id and key to go to (a stop to be settled elsewhere).
+        deficiency_wanted: unit id and check key.
+        end_reached: the last input was entered; the next page is due.
+    """
+
+    go_wanted = Signal(str, object)
+    deficiency_wanted = Signal(str, object)
+    end_reached = Signal()
+
+    def __init__(
+        self, document: Document, unit_id: str, section: Section, appearance: Appearance
+    ) -> None:
+        super().__init__()
+        self.document = document
+        self.unit_id = unit_id
+        self.section = section
+        self.appearance = appearance
+        self.blocks: list[EntryRow | GridBlock] = []
+        self.is_stale = False
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setWidget(self._content())
+        self.refresh_frame()
+
+    # -- building ------------------------------------------------------------------
+
+    def _content(self) -> QWidget:
+        px = self.appearance.px
+        content = QWidget()
+        content.setObjectName("ground")
+        outer = QVBoxLayout(content)
+        outer.setContentsMargins(px(20), px(14), px(20), px(24))
+        outer.setSpacing(px(10))
+        inner = QWidget()
+        inner.setMaximumWidth(px(_WIDEST))
+        column = QVBoxLayout(inner)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(px(10))
+        column.addLayout(self._head())
+        if self.section.intro:
+            column.addWidget(label(self.section.intro, "intro"))
+        if self.section.cautions:
+            column.addWidget(self._cautions())
+        self.guard = GuardNotice(self.document, self.unit_id, self.section, self.appearance)
+        self.guard.go_wanted.connect(lambda key: self.go_wanted.emit(self.unit_id, key))
+        self.banner = StopBanner(self.document, self.unit_id, self.section, self.appearance)
+        column.addWidget(self.guard)
+        column.addWidget(self.banner)
+        column.addWidget(self._entries())
+        self.empty = label(
+            "Nothing is asked here yet. What stands here follows from the unit's configuration.",
+            "muted",
+        )
+        column.addWidget(self.empty)
+        outer.addWidget(inner)
+        outer.addStretch(1)
+        return content
+
+    def _head(self):
+        px = self.appearance.px
+        head = row(px(12))
+        title = label(self.section.title, "title")
+        head.addWidget(title, 1)
+        self.counts = label("", "muted", wraps=False)
+        head.addWidget(self.counts, 0, Qt.AlignmentFlag.AlignVCenter)
+        self.sign = SignLabel(self.appearance, 20)
+        head.addWidget(self.sign, 0, Qt.AlignmentFlag.AlignVCenter)
+        return head
+
+    def _cautions(self) -> QFrame:
+        px = self.appearance.px
+        made = QFrame()
+        made.setProperty("role", "caution")
+        lines = QVBoxLayout(made)
+        lines.setContentsMargins(px(16), px(10), px(16), px(10))
+        lines.setSpacing(px(6))
+        for sentence in self.section.cautions:
+            line = row(px(10))
+            picture = label("", wraps=False)
+            size = px(20)
+            colour = self.appearance.palette["caution"]
+            picture.setPixmap(pixmap("action_warning", colour, size, self.devicePixelRatioF()))
+            picture.setFixedSize(size, size)
+            picture.setAccessibleName("Caution")
+            line.addWidget(picture, 0, Qt.AlignmentFlag.AlignTop)
+            line.addWidget(label(sentence), 1)
+            lines.addLayout(line)
+        return made
+
+    def _entries(self) -> QFrame:
+        self.body = QFrame()
+        self.body.setProperty("role", "card")
+        column = column_of(self.body)
+        column.setContentsMargins(1, 1, 1, 1)
+        for block in arranged(self.section):
+            made = self._made(block)
+            made.deficiency_wanted.connect(self.deficiency_wanted)
+            self.blocks.append(made)
+            column.addWidget(made)
+            if isinstance(made, EntryRow):
+                made.wants_next.connect(self.focus_next)
+        return self.body
+
+    def _made(self, block: Block) -> EntryRow | GridBlock:
+        if not isinstance(block, Alone):
+            return GridBlock(self.document, self.unit_id, block, self.appearance)
+        key = Key(block.entry.name)
+        if isinstance(block.entry, Check):
+            return CheckRow(self.document, self.unit_id, key, self.appearance)
+        made = FieldRow if isinstance(block.entry, Field) else QuantityRow
+        return made(self.document, self.unit_id, key, self.appearance, block.checks)
+
+    # -- following -----------------------------------------------------------------
+
+    def refresh(self, changed: frozenset[Key] | None = None) -> None:
+        """Show what is known now; None means that anything may have changed."""
+        self.is_stale = False
+        whole = changed is None or self._changes_shape(changed)
+        for block in self.blocks:
+            if whole:
+                block.refresh(None)
+            elif self._is_touched(block, changed):
+                block.refresh(changed)
+        self.refresh_frame()
+
+    def _changes_shape(self, changed: frozenset[Key]) -> bool:
+        return any(self.document.is_structural(key.name) for key in changed)
+
+    def _is_touched(self, block: EntryRow | GridBlock, changed: frozenset[Key] | None) -> bool:
+        if changed is None:
+            return True
+        section = self.section.name
+        entries = self.document.session.plan.entries
+        if isinstance(block, GridBlock):
+            return any(entries[key.name].section == section and key.index for key in changed)
+        names = {block.key, *(view.key for view in block.verdicts)}
+        return bool(names & changed) or block.is_asked() != block.isVisibleTo(self)
+
+    def refresh_frame(self) -> None:
+        """Show the page's state, its stops, and whether it is closed."""
+        results = self.document.results(self.unit_id)
+        self.sign.show_sign(sign_of_state(results.state(self.section)))
+        self.counts.setText(counted(results.progress(self.section)))
+        self.guard.refresh()
+        self.banner.refresh()
+        self.body.setEnabled(not self.guard.isVisibleTo(self))
+        is_empty = not any(block.isVisibleTo(self.body) for block in self.blocks)
+        self.empty.setVisible(is_empty)
+        self.body.setVisible(not is_empty)
+
+    # -- focus ---------------------------------------------------------------------
+
+    def stops(self) -> list[EntryRow | GridBlock]:
+        """Return the lines and tables that can take the focus, in order."""
+        return [
+            block
+            for block in self.blocks
+            if block.isVisibleTo(self.body) and block.input_widget() is not None
+        ]
+
+    def focus_first(self) -> None:
+        """Put the cursor into the first input, or on the way past what closes the page."""
+        if not self.body.isEnabled():
+            self.guard.setFocus(Qt.FocusReason.OtherFocusReason)
+            self.guard.focusNextChild()
+            return
+        inputs = [block for block in self.stops() if not isinstance(block, CheckRow | QuantityRow)]
+        unread = [block for block in inputs if self._is_unread(block)]
+        if inputs:
+            self._focus((unread or inputs)[0])
+
+    def _is_unread(self, block: EntryRow | GridBlock) -> bool:
+        return isinstance(block, FieldRow) and not block.input.text()
+
+    def focus_next(self) -> None:
+        """Go to the input after the one that has the focus; at the end, say so."""
+        inputs = [block for block in self.stops() if not isinstance(block, CheckRow | QuantityRow)]
+        here = self.window().focusWidget()
+        place = next((n for n, one in enumerate(inputs) if here and one.isAncestorOf(here)), -1)
+        if 0 <= place < len(inputs) - 1:
+            self._focus(inputs[place + 1])
+        elif place == len(inputs) - 1:
+            self.end_reached.emit()
+
+    def focus_key(self, key: Key) -> None:
+        """Go to the field or check of a key."""
+        for block in self.blocks:
+            if isinstance(block, GridBlock):
+                if block.focus_key(key):
+                    self._show_block(block)
+                    return
+            elif block.key == key or any(view.key == key for view in block.verdicts):
+                self._focus(block)
+                return
+        self._focus_item_of(key)
+
+    def _focus_item_of(self, key: Key) -> None:
+        entry = self.document.session.plan.entries.get(key.name)
+        if isinstance(entry, Check):
+            judged = Key(entry.judges, key.index)
+            if self.document.session.plan.entries[judged.name].section == self.section.name:
+                self.focus_key(judged)
+
+    def _focus(self, block: EntryRow | GridBlock) -> None:
+        widget = block.input_widget()
+        if widget is not None:
+            widget.setFocus(Qt.FocusReason.OtherFocusReason)
+            self._show_block(block)
+
+    def _show_block(self, block: QWidget) -> None:
+        QTimer.singleShot(0, self, lambda: self.ensureWidgetVisible(block, 0, 24))
+
+    def row_with_focus(self) -> EntryRow | GridBlock | None:
+        """Return the line or table that has the focus."""
+        here = self.window().focusWidget()
+        return next((one for one in self.blocks if here and one.isAncestorOf(here)), None)
+
+    def forget_refusal(self, key: Key) -> None:
+        """Show what is stored in a field again, after an undo."""
+        for block in self.blocks:
+            if isinstance(block, FieldRow) and block.key == key:
+                block.forget_refusal()
+            elif isinstance(block, GridBlock):
+                block.model.refusals.note(key, "", "")
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self.is_stale:
+            self.refresh()
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)

@@ -1,0 +1,122 @@
+"""The small pieces that every page is made of: labels, buttons, an icon with its word."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLayout,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from commission.wizard.appearance import Appearance, set_role
+from commission.wizard.icon import icon, pixmap
+from commission.wizard.states import Sign
+
+
+def label(text: str, role: str = "", *, wraps: bool = True) -> QLabel:
+    """Return a plain-text label: what people typed is never read as markup."""
+    made = QLabel(text)
+    made.setTextFormat(Qt.TextFormat.PlainText)
+    made.setWordWrap(wraps)
+    if wraps:
+        made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        # A wrapping label may be made narrower than its longest word is wide, not wider.
+        made.setMinimumWidth(1)
+    if role:
+        made.setProperty("role", role)
+    return made
+
+
+def button(
+    text: str, act: Callable[[], object], kind: str = "", picture: str = "", colour: str = ""
+) -> QPushButton:
+    """Return a button that calls `act`."""
+    made = QPushButton(text)
+    made.setAutoDefault(False)
+    if kind:
+        made.setProperty("kind", kind)
+    if picture:
+        made.setIcon(icon(picture, colour))
+    made.clicked.connect(lambda _checked=False: act())
+    return made
+
+
+def frame(role: str, layout: QLayout, appearance: Appearance, margin: float = 12) -> QFrame:
+    """Return a frame of a role round a layout."""
+    made = QFrame()
+    made.setProperty("role", role)
+    edge = appearance.px(margin)
+    layout.setContentsMargins(edge, edge, edge, edge)
+    made.setLayout(layout)
+    return made
+
+
+def column(spacing: int = 0) -> QVBoxLayout:
+    """Return a column without margins."""
+    layout = QVBoxLayout()
+    layout.setContentsMargins(0, 0, 0, 0)
+    layout.setSpacing(spacing)
+    return layout
+
+
+def row(spacing: int = 0) -> QHBoxLayout:
+    """Return a row without margins."""
+    layout = QHBoxLayout()
+    layout.setContentsMargins(0, 0, 0, 0)
+    layout.setSpacing(spacing)
+    return layout
+
+
+class SignLabel(QWidget):
+    """An icon and its word, always together."""
+
+    def __init__(self, appearance: Appearance, size: int = 18, parent: QWidget | None = None):
+        super().__init__(parent)
+        self._appearance = appearance
+        self._size = appearance.px(size)
+        self._shown: Sign | None = None
+        self.picture = QLabel(self)
+        self.picture.setFixedSize(self._size, self._size)
+        self.word = label("", wraps=False)
+        line = QHBoxLayout(self)
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(appearance.px(6))
+        line.addWidget(self.picture, 0, Qt.AlignmentFlag.AlignVCenter)
+        line.addWidget(self.word, 0, Qt.AlignmentFlag.AlignVCenter)
+
+    def show_sign(self, sign: Sign) -> None:
+        """Show another state."""
+        if sign == self._shown:
+            return
+        self._shown = sign
+        colour = self._appearance.palette[sign.colour]
+        ratio = self.devicePixelRatioF()
+        self.picture.setPixmap(pixmap(sign.icon, colour, self._size, ratio))
+        self.word.setText(sign.word)
+        set_role(self.word, sign.colour)
+
+
+def stretch_last(layout: QHBoxLayout) -> QHBoxLayout:
+    """Push what is in a row to the left."""
+    layout.addStretch(1)
+    return layout
+
+
+def clear(layout: QLayout) -> None:
+    """Take everything out of a layout and away."""
+    while layout.count():
+        item = layout.takeAt(0)
+        widget, inner = item.widget(), item.layout()
+        if widget is not None:
+            widget.hide()
+            widget.deleteLater()
+        elif inner is not None:
+            clear(inner)

@@ -1,0 +1,97 @@
+"""What the window remembers between runs: recent files, palette, size. One small JSON file."""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QStandardPaths
+
+from commission.wizard.appearance import PALETTES, SCALES, Appearance
+
+_FOLDER_VARIABLE = "COMMISSION_CONFIG_DIR"
+_MOST_RECENT = 8
+
+
+def config_folder() -> Path:
+    """Return the folder of the window's own files ($COMMISSION_CONFIG_DIR if that is set)."""
+    chosen = os.environ.get(_FOLDER_VARIABLE)
+    if chosen:
+        return Path(chosen)
+    place = QStandardPaths.writableLocation(
+        QStandardPaths.StandardLocation.GenericConfigLocation
+    )
+    return Path(place) / "rooftop-commission"
+
+
+def projects_folder() -> Path:
+    """Return where a new project is proposed: the person's documents, or their home."""
+    chosen = os.environ.get(_FOLDER_VARIABLE)
+    if chosen:
+        return Path(chosen)
+    place = Path(
+        QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
+    )
+    return place if place.is_dir() else Path.home()
+
+
+@dataclass
+class Preferences:
+    """Recent files (newest first), the palette's name, the size in percent, the window's size."""
+
+    recent: list[str] = field(default_factory=list)
+    palette: str = "light"
+    percent: int = 100
+    size: tuple[int, int] = (1280, 820)
+
+    @classmethod
+    def load(cls) -> Preferences:
+        """Read the preferences; a file that cannot be read counts as none."""
+        try:
+            stored: Any = json.loads(_file().read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return cls()
+        return cls._from(stored) if isinstance(stored, dict) else cls()
+
+    @classmethod
+    def _from(cls, stored: dict[str, Any]) -> Preferences:
+        preferences = cls()
+        recent = stored.get("recent")
+        if isinstance(recent, list):
+            preferences.recent = [str(path) for path in recent][:_MOST_RECENT]
+        if stored.get("palette") in PALETTES:
+            preferences.palette = stored["palette"]
+        if stored.get("percent") in SCALES:
+            preferences.percent = stored["percent"]
+        size = stored.get("size")
+        if isinstance(size, list) and len(size) == 2 and all(isinstance(n, int) for n in size):
+            preferences.size = (max(size[0], 900), max(size[1], 560))
+        return preferences
+
+    def save(self) -> None:
+        """Write the preferences; where that cannot be done the window works without."""
+        place = _file()
+        try:
+            place.parent.mkdir(parents=True, exist_ok=True)
+            beside = place.with_suffix(".new")
+            beside.write_text(json.dumps(asdict(self), indent=1), encoding="utf-8")
+            beside.replace(place)
+        except OSError:
+            return
+
+    def opened(self, path: Path) -> None:
+        """Put a file first in the list of recent ones."""
+        name = str(path.resolve())
+        self.recent = [name, *(other for other in self.recent if other != name)][:_MOST_RECENT]
+        self.save()
+
+    def appearance(self) -> Appearance:
+        """Return the look that goes with these preferences."""
+        return Appearance(PALETTES[self.palette], self.percent)
+
+
+def _file() -> Path:
+    return config_folder() / "window.json"

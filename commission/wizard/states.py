@@ -1,0 +1,76 @@
+"""What a verdict or a page's state is called, and which icon and colour go with the word."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from commission.definitions.model import Severity
+from commission.validation.results import Progress, SectionState
+from commission.validation.verdict import Outcome, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """An icon (by shape), a word, and the name of a palette colour."""
+
+    icon: str
+    word: str
+    colour: str
+
+
+_OUTCOMES = {
+    Outcome.PASS: Sign("state_pass", "pass", "done"),
+    Outcome.FAIL: Sign("state_fail", "fail", "fail"),
+    Outcome.INCONCLUSIVE: Sign("state_inconclusive", "inconclusive", "inconclusive"),
+    Outcome.MISSING: Sign("state_missing", "missing", "missing"),
+    Outcome.NOT_APPLICABLE: Sign("state_not_applicable", "n/a", "missing"),
+}
+STOP_SIGN = Sign("state_stop", "STOP", "stop")
+_NOTED = Sign("state_note", "note", "note")
+
+_SECTIONS = {
+    SectionState.STOPPED: STOP_SIGN,
+    SectionState.BLOCKED: Sign("state_stop", "blocked", "inconclusive"),
+    SectionState.FAILING: Sign("state_fail", "fail", "fail"),
+    SectionState.INCONCLUSIVE: Sign("state_inconclusive", "inconclusive", "inconclusive"),
+    SectionState.MISSING: Sign("progress_partial", "begun", "missing"),
+    SectionState.EMPTY: Sign("progress_empty", "not begun", "missing"),
+    SectionState.DONE: Sign("progress_done", "done", "done"),
+    SectionState.NOT_APPLICABLE: Sign("state_not_applicable", "n/a", "missing"),
+}
+GRAVEST_FIRST = tuple(SectionState)
+
+
+def sign_of(verdict: Verdict) -> Sign:
+    """Return how a verdict is shown; a failed stop is STOP, a failed note is a note."""
+    if verdict.stops:
+        return STOP_SIGN
+    if verdict.outcome is Outcome.FAIL and verdict.check.severity is Severity.NOTE:
+        return _NOTED
+    return _OUTCOMES[verdict.outcome]
+
+
+def sign_of_state(state: SectionState) -> Sign:
+    """Return how a page's state is shown."""
+    return _SECTIONS[state]
+
+
+def counted(progress: Progress) -> str:
+    """Return a page's counts in words: "1 stop, 2 fail, 3 of 8 read"."""
+    outcomes = progress.outcomes
+    failing = outcomes.get(Outcome.FAIL, 0) - progress.stops
+    parts = [
+        f"{progress.stops} stop" if progress.stops else "",
+        f"{failing} fail" if failing > 0 else "",
+        f"{outcomes.get(Outcome.INCONCLUSIVE, 0)} inconclusive"
+        if outcomes.get(Outcome.INCONCLUSIVE)
+        else "",
+        f"{progress.answered} of {progress.asked} read" if progress.unanswered else "",
+    ]
+    said = [part for part in parts if part]
+    if said:
+        return ", ".join(said)
+    waiting = outcomes.get(Outcome.MISSING, 0)
+    if waiting:
+        return f"{waiting} not judged yet"
+    return f"{progress.answered} read" if progress.answered else ""

@@ -1,0 +1,236 @@
+"""Stops in the window: why a page is closed, and the one way past: a name and a reason."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QVBoxLayout, QWidget
+
+from commission.definitions.model import Key, Section
+from commission.validation.verdict import Outcome, Verdict
+from commission.wizard.appearance import Appearance
+from commission.wizard.document import Document
+from commission.wizard.parts import SignLabel, button, clear, column, label, row, stretch_last
+from commission.wizard.states import STOP_SIGN
+
+_MOST_LISTED = 5
+
+
+class OverrideForm(QFrame):
+    """Who goes on in spite of one stop, and why; typed in place and recorded.
+
+    Signals:
+        done: recorded, or given up.
+    """
+
+    done = Signal()
+
+    def __init__(
+        self, document: Document, unit_id: str, verdict: Verdict, appearance: Appearance
+    ) -> None:
+        super().__init__()
+        self.setProperty("role", "card")
+        self._document = document
+        self._unit_id = unit_id
+        self._verdict = verdict
+        px = appearance.px
+        self.name = QLineEdit(_present_person(document))
+        self.reason = QLineEdit()
+        self.refusal = label("", "error")
+        self.refusal.hide()
+        self.record = button("Record and go on", self._record, "primary")
+        grid = QGridLayout(self)
+        grid.setContentsMargins(px(12), px(10), px(12), px(10))
+        grid.setVerticalSpacing(px(6))
+        grid.setColumnStretch(1, 1)
+        caution = (
+            "This stands on the first page of the turnover package. It does not make the work "
+            "safe: the unit's literature, local codes and licensed practice decide."
+        )
+        grid.addWidget(label(caution, "muted"), 0, 0, 1, 2)
+        for place, (words, line) in enumerate(
+            (("Name", self.name), ("Reason", self.reason)), start=1
+        ):
+            named = label(words)
+            named.setBuddy(line)
+            line.setAccessibleName(f"{words}, to go on in spite of {verdict.check.label}")
+            line.returnPressed.connect(self._record)
+            grid.addWidget(named, place, 0)
+            grid.addWidget(line, place, 1)
+        grid.addWidget(self.refusal, 3, 0, 1, 2)
+        buttons = row(px(8))
+        buttons.addWidget(self.record)
+        buttons.addWidget(button("Do not go on", self.done.emit, "quiet"))
+        grid.addLayout(stretch_last(buttons), 4, 0, 1, 2)
+
+    def _record(self) -> None:
+        refusal = self._document.override_stop(
+            self._unit_id, self._verdict, self.name.text(), self.reason.text()
+        )
+        self.refusal.setText(refusal)
+        self.refusal.setVisible(bool(refusal))
+        if not refusal:
+            self.done.emit()
+
+    def keyPressEvent(self, event) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.done.emit()
+        else:
+            super().keyPressEvent(event)
+
+
+class GuardNotice(QFrame):
+    """The stops that close a page. Hidden while there are none.
+
+    Signals:
+        go_wanted: the key of the check that has to be settled first.
+    """
+
+    go_wanted = Signal(object)
+
+    def __init__(
+        self, document: Document, unit_id: str, section: Section, appearance: Appearance
+    ) -> None:
+        super().__init__()
+        self.setProperty("role", "stop")
+        self._document = document
+        self._unit_id = unit_id
+        self._section = section
+        self._appearance = appearance
+        self._shown: tuple[object, ...] = ()
+        self._all_shown = False
+        self.form: OverrideForm | None = None
+        self.form_key: Key | None = None
+        px = appearance.px
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(px(16), px(12), px(16), px(12))
+        layout.setSpacing(px(6))
+        head = row(px(10))
+        sign = SignLabel(appearance, 22)
+        sign.show_sign(STOP_SIGN)
+        head.addWidget(sign, 0, Qt.AlignmentFlag.AlignTop)
+        self.title = label("", "heading")
+        head.addWidget(self.title, 1)
+        layout.addLayout(head)
+        self._lines = column(px(4))
+        layout.addLayout(self._lines)
+        self.refresh()
+
+    def blocking(self) -> list[Verdict]:
+        """Return the stops that close the page now."""
+        return self._document.results(self._unit_id).blocking(self._section)
+
+    def refresh(self) -> None:
+        """Show the stops as they stand."""
+        blocking = self.blocking()
+        shown = tuple((v.check.name, v.index, v.outcome, v.sentence) for v in blocking)
+        self.setVisible(bool(blocking))
+        if shown == self._shown:
+            return
+        self._shown = shown
+        self._rebuild(blocking)
+
+    def _rebuild(self, blocking: list[Verdict]) -> None:
+        self.form = None
+        clear(self._lines)
+        count = len(blocking)
+        first = "One thing comes" if count == 1 else f"{count} things come"
+        self.title.setText(f"{first} before this page. Until then it is closed.")
+        listed = blocking if self._all_shown else blocking[:_MOST_LISTED]
+        for verdict in listed:
+            self._lines.addWidget(self._line(verdict))
+        if len(listed) < count:
+            more = button(f"Show the other {count - len(listed)}", self._show_all, "quiet")
+            self._lines.addWidget(more, 0, Qt.AlignmentFlag.AlignLeft)
+
+    def _show_all(self) -> None:
+        self._all_shown = True
+        self._rebuild(self.blocking())
+
+    def _line(self, verdict: Verdict) -> QWidget:
+        px = self._appearance.px
+        key = Key(verdict.check.name, verdict.index)
+        results = self._document.results(self._unit_id)
+        page = self._document.form.section_by_name[verdict.check.section]
+        line = QWidget()
+        layout = QVBoxLayout(line)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(px(4))
+        name = results.label(key)
+        top = row(px(8))
+        failed = verdict.outcome in (Outcome.FAIL, Outcome.INCONCLUSIVE)
+        why = verdict.sentence if failed else f"not answered yet, on '{page.title}'"
+        top.addWidget(label(f"{name}: {why}"), 1)
+        go = button("Go there", lambda: self.go_wanted.emit(key))
+        go.setAccessibleName(f"Go there: {name}")
+        past = button("Go on in spite of this", lambda: self._ask(verdict, layout), "quiet")
+        past.setAccessibleName(f"Go on in spite of this: {name}")
+        top.addWidget(go, 0, Qt.AlignmentFlag.AlignTop)
+        top.addWidget(past, 0, Qt.AlignmentFlag.AlignTop)
+        layout.addLayout(top)
+        return line
+
+    def _ask(self, verdict: Verdict, layout: QVBoxLayout) -> None:
+        key = Key(verdict.check.name, verdict.index)
+        was_open = self.form is not None and self.form_key == key
+        self._close_form()
+        if was_open:
+            return
+        self.form, self.form_key = (
+            OverrideForm(self._document, self._unit_id, verdict, self._appearance),
+            key,
+        )
+        self.form.done.connect(self._close_form)
+        layout.addWidget(self.form)
+        empty = self.form.reason if self.form.name.text() else self.form.name
+        empty.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _close_form(self) -> None:
+        if self.form is not None:
+            self.form.hide()
+            self.form.deleteLater()
+            self.form = None
+
+
+class StopBanner(QFrame):
+    """The failed stops of the page itself, in words. Hidden while there are none."""
+
+    def __init__(
+        self, document: Document, unit_id: str, section: Section, appearance: Appearance
+    ) -> None:
+        super().__init__()
+        self.setProperty("role", "stop")
+        self._document = document
+        self._unit_id = unit_id
+        self._section = section
+        px = appearance.px
+        line = row(px(10))
+        sign = SignLabel(appearance, 22)
+        sign.show_sign(STOP_SIGN)
+        line.addWidget(sign, 0, Qt.AlignmentFlag.AlignTop)
+        self.words = label("")
+        line.addWidget(self.words, 1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(px(16), px(12), px(16), px(12))
+        layout.addLayout(line)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show the stops as they stand."""
+        results = self._document.results(self._unit_id)
+        stops = [verdict for verdict in results.verdicts(self._section) if verdict.stops]
+        self.setVisible(bool(stops))
+        if not stops:
+            return
+        lines = ["Stop the work here until this is put right."]
+        for verdict in stops:
+            name = results.label(Key(verdict.check.name, verdict.index))
+            override = results.override_of(verdict)
+            past = f" {override.person_name} goes on: {override.reason}" if override else ""
+            lines.append(f"{name}: {verdict.sentence}{past}")
+        self.words.setText("\n".join(lines))
+
+
+def _present_person(document: Document) -> str:
+    session = document.session
+    people = {person.id: person.name for person in session.project.people()}
+    return people.get(session.person_id, "")

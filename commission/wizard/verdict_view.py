@@ -1,0 +1,154 @@
+"""One verdict as a person reads it: icon, word, why, against which limit, what to do."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QGridLayout, QLabel, QPushButton, QWidget
+
+from commission.definitions.model import Key, Kind, LimitKind
+from commission.validation.verdict import Outcome, Verdict
+from commission.wizard.appearance import Appearance
+from commission.wizard.document import Document
+from commission.wizard.limit_editor import LimitEditor, limit_words
+from commission.wizard.parts import SignLabel, button, label
+from commission.wizard.states import sign_of
+
+
+class VerdictView(QWidget):
+    """A verdict, followed live; its limit can be edited in place.
+
+    Signals:
+        deficiency_wanted: unit id and the check's key.
+    """
+
+    deficiency_wanted = Signal(str, object)
+
+    def __init__(
+        self,
+        document: Document,
+        unit_id: str,
+        key: Key,
+        appearance: Appearance,
+        *,
+        named: bool = True,
+        with_member: bool = False,
+    ) -> None:
+        super().__init__()
+        self.document = document
+        self.unit_id = unit_id
+        self.key = key
+        self._appearance = appearance
+        self._shown: object = None
+        self._cure: QLabel | None = None
+        self._deficiency: QPushButton | None = None
+        self.editor: LimitEditor | None = None
+        check = document.check_of(key.name)
+        results = document.results(unit_id)
+        self.sign = SignLabel(appearance)
+        self.sign.setFixedWidth(appearance.px(116))
+        title = results.label(key) if with_member else check.label
+        self.name = label(title) if named else None
+        self.sentence = label("")
+        self.limit = label("", "muted")
+        self.change = button("Limit", self.edit_limit, "quiet")
+        self.change.setAccessibleName(f"Change the limit: {results.label(key)}")
+        self.change.setVisible(bool(check.parts))
+        self._build()
+        self.refresh()
+
+    def _build(self) -> None:
+        px = self._appearance.px
+        self.grid = QGridLayout(self)
+        self.grid.setContentsMargins(0, px(4), 0, px(4))
+        self.grid.setHorizontalSpacing(px(8))
+        self.grid.setVerticalSpacing(px(2))
+        self.grid.setColumnStretch(1, 1)
+        top = Qt.AlignmentFlag.AlignTop
+        self.grid.addWidget(self.sign, 0, 0, top)
+        if self.name is not None:
+            self.grid.addWidget(self.name, 0, 1, top)
+        self.grid.addWidget(self.sentence, 1 if self.name is not None else 0, 1, top)
+        self.grid.addWidget(self.limit, 2, 1, top)
+        self.grid.addWidget(self.change, 0, 2, top)
+
+    def is_asked(self) -> bool:
+        """Return whether the configuration has this check."""
+        results = self.document.results(self.unit_id)
+        exists = self.key.index in results.members(self.key.name)
+        return exists and results.relevant(*self.key)
+
+    def refresh(self) -> None:
+        """Show the verdict as it stands now."""
+        if not self.is_asked():
+            self.hide()
+            self._shown = None
+            return
+        results = self.document.results(self.unit_id)
+        verdict = results.verdict(*self.key)
+        words = limit_words(self.document, self.unit_id, self.key)
+        state = (verdict.outcome, verdict.sentence, words, results.override_of(verdict))
+        if state == self._shown:
+            return
+        self._shown = state
+        self.setVisible(True)
+        self.sign.show_sign(sign_of(verdict))
+        self._say(verdict, words)
+        self._offer(verdict)
+
+    def _say(self, verdict: Verdict, words: str) -> None:
+        waiting = verdict.outcome is Outcome.MISSING
+        sentence = "" if waiting else verdict.sentence
+        override = self.document.results(self.unit_id).override_of(verdict)
+        if override is not None and verdict.stops:
+            sentence += f" {override.person_name} goes on in spite of it: {override.reason}"
+        self.sentence.setText(sentence)
+        self.sentence.setVisible(bool(sentence))
+        if self.name is None and waiting:
+            self.grid.addWidget(self.limit, 0, 1)
+        elif self.name is None:
+            self.grid.addWidget(self.limit, 2, 1)
+        plain = verdict.check.limit is LimitKind.IS and verdict.outcome is Outcome.PASS
+        self.limit.setText(words)
+        self.limit.setVisible(not plain)
+
+    def _offer(self, verdict: Verdict) -> None:
+        wrong = verdict.outcome in (Outcome.FAIL, Outcome.INCONCLUSIVE)
+        if wrong and verdict.check.cure and self._cure is None:
+            self._cure = label(f"What to do: {verdict.check.cure}")
+            self.grid.addWidget(self._cure, 3, 1, 1, 2)
+        if wrong and self._deficiency is None:
+            self._deficiency = button("Make deficiency", self._want_deficiency)
+            name = self.document.results(self.unit_id).label(self.key)
+            self._deficiency.setAccessibleName(f"Make a deficiency of: {name}")
+            self.grid.addWidget(self._deficiency, 4, 1, Qt.AlignmentFlag.AlignLeft)
+        for widget in (self._cure, self._deficiency):
+            if widget is not None:
+                widget.setVisible(wrong)
+
+    def _want_deficiency(self) -> None:
+        self.deficiency_wanted.emit(self.unit_id, self.key)
+
+    def edit_limit(self) -> None:
+        """Open the limit editor below, or close it again."""
+        if self.editor is not None:
+            self._close_editor()
+            return
+        self.editor = LimitEditor(self.document, self.unit_id, self.key, self._appearance, self)
+        self.editor.done.connect(self._close_editor)
+        self.grid.addWidget(self.editor, 5, 0, 1, 3)
+        self.editor.show()
+        self.editor.start()
+
+    def _close_editor(self) -> None:
+        if self.editor is not None:
+            had_focus = self.editor.isAncestorOf(self.window().focusWidget() or self)
+            self.editor.hide()
+            self.editor.deleteLater()
+            self.editor = None
+            if had_focus:
+                self.change.setFocus(Qt.FocusReason.OtherFocusReason)
+
+
+def is_answer_itself(verdict: Verdict, kind: Kind | None) -> bool:
+    """Return whether a verdict only repeats what was answered (a thing done is done)."""
+    return kind is Kind.ITEM and verdict.outcome is not Outcome.FAIL

@@ -1,0 +1,148 @@
+"""What all sheets of one workbook share: where things stand, who is who, which sheet is whose."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from commission.definitions.model import Check, Key, Section
+from commission.formula.tree import Logic, Node
+from commission.project import Instrument, Person, Reading
+from commission.validation.plan import Plan
+from commission.validation.results import UnitResults
+from commission.validation.site import SiteResults
+from commission.workbook.addresses import Addresses, Cell, CellReferences
+from commission.workbook.layout import (
+    CheckRow,
+    Column,
+    EntryRow,
+    GridRow,
+    Page,
+    lay_out,
+)
+from commission.workbook.relevance import Relevance, fixed_names
+from commission.workbook.texts import tab_name
+
+SUMMARY, PAGES, STOPS = "Summary", "Pages", "Stops"
+GUIDE, DEFICIENCIES = "How to use", "Deficiencies"
+INSTRUMENTS, PEOPLE, LISTS, META = "Instruments", "People", "Lists", "_meta"
+FIXED_SHEETS = (
+    SUMMARY, GUIDE, PAGES, STOPS, DEFICIENCIES, INSTRUMENTS, PEOPLE, LISTS, META,
+)  # fmt: skip
+RULE_NAME, FACTOR_NAME = "decision_rule", "coverage_factor"
+
+# Which of the two limit columns a part of a limit stands in.
+PART_COLUMNS: Mapping[str, Column] = {
+    "low": Column.LOW,
+    "target": Column.LOW,
+    "high": Column.HIGH,
+    "tolerance": Column.HIGH,
+    "tolerance_percent": Column.HIGH,
+}
+
+
+@dataclass
+class Book:
+    """The plan of a workbook, made before anything is written."""
+
+    site: SiteResults
+    addresses: Addresses = field(default_factory=Addresses)
+    pages: list[Page] = field(default_factory=list)
+    people: dict[str, Person] = field(default_factory=dict)
+    instruments: dict[str, tuple[int, Instrument]] = field(default_factory=dict)
+    as_found: dict[int, Mapping[tuple[str, tuple[int, ...]], Reading]] = field(
+        default_factory=dict
+    )
+    lists: dict[tuple[str, ...], str] = field(default_factory=dict)
+    taken_tabs: set[str] = field(default_factory=set)
+    fixed: frozenset[str] = frozenset()
+
+    @property
+    def plan(self) -> Plan:
+        """The form's plan."""
+        return self.site.pages.calculation.plan
+
+    def references(self, page: Page, key: Key) -> CellReferences:
+        """Return how the formulas of one member find their cells."""
+        return CellReferences(self.addresses, page.results, page.owner, key)
+
+    def owned(self, page: Page, key: Key) -> tuple[int, Key]:
+        """Return a key with the owner of its cell."""
+        return self.references(page, key).owner_of(key.name), key
+
+    def value_name(self, page: Page, key: Key) -> str | None:
+        """Return the defined name of a key's cell as seen from a page."""
+        return self.addresses.value(*self.owned(page, key))
+
+    def pages_of(self, owner: int) -> Iterator[Page]:
+        """Yield one unit's pages (0: the project's)."""
+        return (page for page in self.pages if page.owner == owner)
+
+
+def relevance_tree(section: Section, when: Node | None) -> Node | None:
+    """Return the condition of a page and an entry together."""
+    trees = tuple(tree for tree in (section.when, when) if tree is not None)
+    if len(trees) == 2:
+        return Logic("and", trees)
+    return trees[0] if trees else None
+
+
+def plan_book(site: SiteResults) -> Book:
+    """Decide which sheets there are and where everything stands."""
+    book = Book(site)
+    book.taken_tabs = {name.casefold() for name in FIXED_SHEETS}
+    book.fixed = fixed_names(book.plan)
+    book.people = {person.id: person for person in site.project.people()}
+    numbered = enumerate(site.project.instruments(), start=1)
+    book.instruments = {item.id: (number, item) for number, item in numbered}
+    book.addresses.claim(RULE_NAME, Cell(SUMMARY, 0, 0))
+    book.addresses.claim(FACTOR_NAME, Cell(SUMMARY, 0, 0))
+    for owner, results in enumerate(site.everything()):
+        book.as_found[owner] = site.project.readings(results.unit_id, "as found")
+        relevance = Relevance(results, book.fixed)
+        for section in results.sections():
+            sheet = tab_name(results.tag, section.name, book.taken_tabs)
+            page = lay_out(results, owner, section, sheet, relevance)
+            book.pages.append(page)
+            _place(book, page)
+    return book
+
+
+def _place(book: Book, page: Page) -> None:
+    for number, row in page.numbered():
+        if isinstance(row, EntryRow):
+            _place_entry(book, page, number, row)
+            if row.check is not None:
+                _place_check(book, page, number, row.check, row.index)
+        elif isinstance(row, CheckRow):
+            _place_check(book, page, number, row.check, row.index)
+        elif isinstance(row, GridRow):
+            for column, index in enumerate(row.indexes, start=1):
+                if index is not None:
+                    cell = Cell(page.sheet, number, column)
+                    book.addresses.add_value(page.owner, Key(row.entry.name, index), cell)
+
+
+def _place_entry(book: Book, page: Page, number: int, row: EntryRow) -> None:
+    key = Key(row.entry.name, row.index)
+    shown = Cell(page.sheet, number, page.columns[Column.VALUE])
+    if page.results.shown_unit(row.entry.name) == row.entry.unit:
+        book.addresses.add_value(page.owner, key, shown)
+    else:
+        form_value = Cell(page.sheet, number, page.columns[Column.FORM_VALUE])
+        book.addresses.add_value(page.owner, key, form_value)
+        book.addresses.add_further(page.owner, key, "shown", shown)
+    if page.results.expanded(*key) is not None:
+        cell = Cell(page.sheet, number, page.columns[Column.UNCERTAINTY])
+        book.addresses.add_further(page.owner, key, "uncertainty", cell)
+
+
+def _place_check(
+    book: Book, page: Page, number: int, check: Check, index: tuple[int, ...]
+) -> None:
+    key = Key(check.name, index)
+    cell = Cell(page.sheet, number, page.columns[Column.VERDICT])
+    book.addresses.add_value(page.owner, key, cell)
+    for part in check.parts:
+        cell = Cell(page.sheet, number, page.columns[PART_COLUMNS[part]])
+        book.addresses.add_further(page.owner, key, part, cell)

@@ -1,0 +1,167 @@
+"""A page of the form as a sheet: entry cells, live results, limits and verdicts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from commission.definitions.model import Key
+from commission.validation.verdict import Outcome
+from commission.workbook.book import PAGES, Book
+from commission.workbook.layout import (
+    FIRST_ROW,
+    HEAD_ROW,
+    BandRow,
+    CautionRow,
+    CheckRow,
+    Column,
+    EntryRow,
+    GridHeadRow,
+    GridRow,
+    GuardRow,
+    IntroRow,
+    Page,
+    Row,
+)
+from commission.workbook.page_cells import PageCells
+from commission.workbook.remarks import remark
+from commission.workbook.sheet import Sheet
+
+
+def write_page(book: Book, page: Page, sheet: Sheet) -> None:
+    """Write one page on its sheet."""
+    writer = _PageWriter(book, page, sheet, PageCells(book, page, sheet))
+    writer.head()
+    for number, row in page.numbered():
+        writer.row(number, row)
+    writer.finish()
+
+
+@dataclass
+class _PageWriter:
+    book: Book
+    page: Page
+    sheet: Sheet
+    cells: PageCells
+
+    def head(self) -> None:
+        """Write title, whose page it is, and the head of the columns."""
+        page, sheet = self.page, self.sheet
+        sheet.columns([page.widths[column] for column in page.columns])
+        whose = f"{page.results.tag}: " if page.results.tag else ""
+        sheet.text(0, 0, f"{whose}{page.section.title}", "title")
+        sheet.worksheet.set_row(0, 24)
+        sheet.text(1, 0, self.book.site.project.title, "subtitle")
+        sheet.link(1, self._last, PAGES, "All pages")
+        for column, place in page.columns.items():
+            sheet.text(HEAD_ROW, place, column.value, "head")
+
+    @property
+    def _last(self) -> int:
+        return len(self.page.columns) - 1
+
+    def finish(self) -> None:
+        """Freeze, colour, protect and set up for print."""
+        sheet, page = self.sheet, self.page
+        sheet.worksheet.freeze_panes(FIRST_ROW, 1)
+        sheet.fit_rows(HEAD_ROW, page.last_row)
+        self._colours()
+        sheet.protect()
+        site = self.book.site
+        sheet.printed(
+            left=site.project.title,
+            right=f"{page.results.tag} {page.section.title}".strip(),
+            repeat=(0, HEAD_ROW),
+            footer=f"{site.form.id} {site.form.version}, project revision {site.project.revision}",
+        )
+
+    def _colours(self) -> None:
+        """Lay the colours of verdict words over the verdict column, and quieten "n/a"."""
+        first, last = FIRST_ROW, self.page.last_row
+        guards = any(isinstance(row, GuardRow) for row in self.page.rows)
+        lay = self.sheet.worksheet.conditional_format
+        for column in (Column.VERDICT, Column.VALUE):
+            if column not in self.page.columns or (column is Column.VALUE and not guards):
+                continue
+            place = self.page.columns[column]
+            for outcome in Outcome:
+                lay(first, place, last, place, {
+                    "type": "cell",
+                    "criteria": "==",
+                    "value": f'"{outcome}"',
+                    "format": self.sheet.style.outcome(outcome),
+                })  # fmt: skip
+        place = self.page.columns[Column.VALUE]
+        quiet = {"type": "cell", "criteria": "==", "value": '"n/a"'}
+        lay(first, place, last, place, {**quiet, "format": self.sheet.style.quiet()})
+
+    # -- rows ------------------------------------------------------------------------
+
+    def row(self, number: int, row: Row) -> None:
+        """Write one row."""
+        match row:
+            case IntroRow(text):
+                self.sheet.across(number, 0, self._last, text, "intro")
+            case CautionRow(text):
+                self.sheet.across(number, 0, self._last, f"Caution: {text}", "caution")
+            case GuardRow(key):
+                self._guard(number, key)
+            case BandRow(text):
+                for place in range(self._last + 1):
+                    self.sheet.text(number, place, text if place == 0 else "", "band")
+            case EntryRow():
+                self._entry(number, row)
+            case CheckRow():
+                self._check_row(number, row)
+            case GridHeadRow():
+                self._grid_head(number, row)
+            case GridRow():
+                self._grid_row(number, row)
+
+    def _guard(self, number: int, key: Key) -> None:
+        check = self.book.plan.entries[key.name]
+        name = self.book.value_name(self.page, key)
+        outcome = str(self.page.results.verdict(*key).outcome)
+        self._ruled(number)
+        self.sheet.text(number, 0, f"Before this page: {check.label}", "label")
+        self.sheet.formula(number, self.page.columns[Column.VALUE], f"{name}", outcome, "verdict")
+        place = self.page.columns[Column.REQUIREMENT]
+        self.sheet.text(number, place, "Must have passed", "small")
+
+    def _entry(self, number: int, row: EntryRow) -> None:
+        cells, key = self.cells, Key(row.entry.name, row.index)
+        self._ruled(number)
+        self.sheet.text(number, 0, row.label, "label")
+        cells.value(number, row.entry, key)
+        cells.uncertainty(number, key)
+        cells.instrument(number, key)
+        words = [remark(self.book, self.page, key)]
+        if row.check is not None:
+            words.append(cells.check(number, row.check, row.index, row.entry.label))
+        self._words(number, words)
+
+    def _check_row(self, number: int, row: CheckRow) -> None:
+        self._ruled(number)
+        self.sheet.text(number, 0, row.label, "further")
+        self.cells.judged(number, row.check, row.index)
+        self._words(number, [self.cells.check(number, row.check, row.index, row.check.label)])
+
+    def _ruled(self, number: int) -> None:
+        for place in range(1, len(self.page.columns)):
+            self.sheet.blank(number, place, "cell")
+
+    def _words(self, number: int, words: list[str]) -> None:
+        text = "\n".join(part for part in words if part)
+        self.sheet.text(number, self.page.columns[Column.HOW], text, "small")
+
+    def _grid_head(self, number: int, row: GridHeadRow) -> None:
+        unit = f", {row.entry.unit}" if row.entry.unit else ""
+        self.sheet.text(number, 0, f"{row.entry.label}{unit}", "band")
+        for column in range(1, self._last + 1):
+            label = row.labels[column - 1] if column <= len(row.labels) else ""
+            self.sheet.text(number, column, label, "band_right")
+
+    def _grid_row(self, number: int, row: GridRow) -> None:
+        self.sheet.text(number, 0, row.label, "label")
+        for column, index in enumerate(row.indexes, start=1):
+            if index is not None:
+                self.cells.grid_value(number, column, Key(row.entry.name, index))

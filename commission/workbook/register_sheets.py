@@ -1,0 +1,157 @@
+"""Deficiencies, instruments and people as sheets."""
+
+from __future__ import annotations
+
+from commission.project import DEFICIENCY_STATUSES, Deficiency, Instrument
+from commission.validation.results import UnitResults
+from commission.definitions.model import Key
+from commission.workbook.addresses import Cell
+from commission.workbook.book import DEFICIENCIES, INSTRUMENTS, PEOPLE, Book
+from commission.workbook.sheet import Sheet
+from commission.workbook.uncertainty_cells import ACCURACY_TERMS, instrument_name
+
+_HEAD = 3
+_FIRST = _HEAD + 1
+_SPARE_LINES = 8
+_DEFICIENCY_HEADS = (
+    "No.", "Unit", "Check", "Requirement", "What is wrong", "Owner", "Due", "Correction",
+    "Corrected on", "Retest", "Status",
+)  # fmt: skip
+_INSTRUMENT_HEADS = (
+    "No.", "Kind", "Make", "Model", "Serial", "Range", "% of reading", "% of span", "Span",
+    "± constant", "Unit", "Calibrated on", "Due", "Last used", "When last used",
+)  # fmt: skip
+_PEOPLE_HEADS = ("Name", "Company", "Role", "Licence", "E-mail")
+
+
+def write_deficiencies(book: Book, sheet: Sheet) -> None:
+    """Write the deficiency log, with empty lines to go on by hand."""
+    sheet.columns([6, 12, 24, 26, 34, 16, 12, 28, 12, 22, 12])
+    _head(book, sheet, DEFICIENCIES, "What somebody must put right. A retest keeps the old reading.")
+    sheet.texts(_HEAD, _DEFICIENCY_HEADS, "head")
+    tags = {results.unit_id: results for results in book.site.everything()}
+    found = book.site.project.deficiencies()
+    for row, deficiency in enumerate(found, start=_FIRST):
+        _deficiency(sheet, row, deficiency, tags.get(deficiency.unit_id))
+    last = _FIRST + len(found) + _SPARE_LINES - 1
+    for row in range(_FIRST + len(found), last + 1):
+        for column in range(len(_DEFICIENCY_HEADS)):
+            sheet.blank(row, column, "entry_text")
+    status = {"validate": "list", "source": list(DEFICIENCY_STATUSES)}
+    place = len(_DEFICIENCY_HEADS) - 1
+    sheet.worksheet.data_validation(_FIRST, place, last, place, status)
+    _finish(book, sheet, DEFICIENCIES, last)
+
+
+def _deficiency(
+    sheet: Sheet, row: int, deficiency: Deficiency, results: UnitResults | None
+) -> None:
+    sheet.number(row, 0, deficiency.number, "count")
+    sheet.text(row, 1, (results.tag or "Project") if results else "", "label")
+    check = deficiency.check
+    known = results is not None and check in results.form.by_name
+    label = results.label(Key(check, deficiency.index)) if results and known else check
+    texts = (
+        label, deficiency.requirement, deficiency.description, deficiency.owner, deficiency.due,
+        deficiency.correction, deficiency.corrected_on, deficiency.retest, deficiency.status,
+    )  # fmt: skip
+    for column, text in enumerate(texts, start=2):
+        sheet.text(row, column, text, "cell" if column == 2 else "entry_text")
+
+
+def write_instruments(book: Book, sheet: Sheet) -> None:
+    """Write the instruments; their accuracy terms are cells that uncertainties read."""
+    sheet.columns([6, 20, 16, 14, 16, 16, 11, 11, 11, 11, 9, 13, 13, 13, 16])
+    remark = (
+        "u = (% of reading + % of span + constant) / √3, in the instrument's unit (GUM 4.3.7). "
+        "Change a term and every ± U follows."
+    )
+    _head(book, sheet, INSTRUMENTS, remark)
+    sheet.texts(_HEAD, _INSTRUMENT_HEADS, "head")
+    used = _last_used(book)
+    for number, instrument in book.instruments.values():
+        _instrument(sheet, _FIRST + number - 1, number, instrument, used.get(instrument.id, ""))
+        for place, term in enumerate(ACCURACY_TERMS):
+            column = 6 + place
+            cell = Cell(INSTRUMENTS, _FIRST + number - 1, column)
+            book.addresses.claim(instrument_name(number, term), cell)
+    _finish(book, sheet, INSTRUMENTS, _FIRST + max(len(book.instruments), 1) - 1)
+
+
+def _instrument(
+    sheet: Sheet, row: int, number: int, instrument: Instrument, last_used: str
+) -> None:
+    sheet.number(row, 0, number, "count")
+    words = (instrument.kind, instrument.make, instrument.model, instrument.serial,
+             instrument.range_text)  # fmt: skip
+    for column, text in enumerate(words, start=1):
+        sheet.text(row, column, text, "cell")
+    terms = [float(getattr(instrument, term) or 0.0) for term in ACCURACY_TERMS]
+    for column, term in enumerate(terms, start=6):
+        sheet.number(row, column, term, "entry", "General")
+    dates = (instrument.unit, instrument.calibrated_on, instrument.calibration_due, last_used)
+    for column, text in enumerate(dates, start=10):
+        sheet.text(row, column, text, "cell")
+    due, used = f"M{row + 1}", f"N{row + 1}"
+    formula = f'IF(OR({due}="",{used}=""),"",IF({due}<{used},"past due","in date"))'
+    due_on = instrument.calibration_due
+    state = "" if not due_on or not last_used else "past due" if due_on < last_used else "in date"
+    sheet.formula(row, 14, formula, state, "verdict")
+
+
+def _last_used(book: Book) -> dict[str, str]:
+    """Return the day of the last reading by each instrument."""
+    used: dict[str, str] = {}
+    for results in book.site.everything():
+        for reading in (results.readings or {}).values():
+            day = reading.at[:10]
+            if reading.instrument_id and day > used.get(reading.instrument_id, ""):
+                used[reading.instrument_id] = day
+    return used
+
+
+def write_people(book: Book, sheet: Sheet) -> None:
+    """Write who recorded, witnessed and accepted."""
+    sheet.columns([30, 34, 30, 22, 34])
+    _head(book, sheet, PEOPLE, "Who recorded, witnessed or accepted.")
+    sheet.texts(_HEAD, _PEOPLE_HEADS, "head")
+    row = _FIRST
+    for person in book.people.values():
+        texts = (person.name, person.company, person.role, person.licence, person.email)
+        sheet.texts(row, texts)
+        row += 1
+    row = _signatures(book, sheet, row + 1)
+    _finish(book, sheet, PEOPLE, row)
+
+
+def _signatures(book: Book, sheet: Sheet, row: int) -> int:
+    signatures = book.site.project.signatures()
+    if not signatures:
+        return row
+    sheet.texts(row, ("Signed by", "For", "As", "On", "Statement"), "head")
+    tags = {results.unit_id: results.tag or "Project" for results in book.site.everything()}
+    for signature in signatures:
+        row += 1
+        section = book.site.form.section_by_name.get(signature.section)
+        what = f"{tags.get(signature.unit_id, '')} {section.title if section else ''}".strip()
+        on = signature.at[:16].replace("T", " ")
+        texts = (signature.printed_name, what, signature.role, on, signature.statement)
+        sheet.texts(row, texts)
+    return row
+
+
+def _head(book: Book, sheet: Sheet, title: str, remark: str) -> None:
+    sheet.text(0, 0, title, "title")
+    sheet.worksheet.set_row(0, 24)
+    sheet.text(1, 0, remark, "subtitle")
+
+
+def _finish(book: Book, sheet: Sheet, title: str, last: int) -> None:
+    sheet.fit_rows(_HEAD, last)
+    sheet.worksheet.freeze_panes(_FIRST, 0)
+    sheet.protect()
+    site = book.site
+    footer = f"{site.form.id} {site.form.version}, project revision {site.project.revision}"
+    sheet.printed(left=site.project.title, right=title, repeat=(_HEAD, _HEAD), footer=footer)
+
+

@@ -1,0 +1,85 @@
+"""The column of words beside a value: who read it and when, its work, why a verdict fell so."""
+
+from __future__ import annotations
+
+from commission.definitions.model import Field, Key
+from commission.formula.evaluate import State
+from commission.project import Reading
+from commission.validation.results import UnitResults
+from commission.validation.verdict import Outcome, Verdict
+from commission.workbook.book import Book
+from commission.workbook.layout import Page
+
+
+def remark(book: Book, page: Page, key: Key) -> str:
+    """Return how a value is known: its reading, its work, or what it waits for."""
+    entry = book.plan.entries[key.name]
+    if isinstance(entry, Field):
+        return _of_reading(book, page, key, entry)
+    value = page.results.value(*key)
+    if value.state is State.KNOWN:
+        work = page.results.work(*key)
+        source = getattr(entry, "source", "")
+        return "\n".join(part for part in (str(work or ""), source) if part)
+    if value.state is State.MISSING:
+        return f"Waits for: {value.reason}." if value.reason else ""
+    return f"{value.reason}." if value.reason and value.reason[-1] not in ".!?" else value.reason
+
+
+def _of_reading(book: Book, page: Page, key: Key, field: Field) -> str:
+    value = page.results.value(*key)
+    reading = page.results.reading(*key)
+    if not page.results.relevant(*key):
+        return "Not asked with the answers so far; type over n/a if they change."
+    if reading is None or reading.is_unread:
+        return field.how
+    parts = [provenance(book, reading)]
+    if value.state is State.NOT_APPLICABLE:
+        parts.append(f"Not applicable: {value.reason}.")
+    if reading.note:
+        parts.append(reading.note)
+    before = _before(book, page, key, reading)
+    return "\n".join(part for part in (*parts, before) if part)
+
+
+def provenance(book: Book, reading: Reading) -> str:
+    """Return "as left, K. Name, 2026-09-14 10:05" for a reading."""
+    person = book.people.get(reading.person_id)
+    when = reading.at[:16].replace("T", " ")
+    return ", ".join(part for part in (reading.pass_name, person.name if person else "", when) if part)
+
+
+def _before(book: Book, page: Page, key: Key, reading: Reading) -> str:
+    """Return what was found, where a later pass has replaced it by something else."""
+    owner, _ = book.owned(page, key)
+    found = book.as_found.get(owner, {}).get((key.name, key.index))
+    if found is None or found.id == reading.id or found.value == reading.value:
+        return ""
+    if found.not_applicable:
+        return f"As found: n/a, {found.not_applicable}."
+    if found.value is None:
+        return ""
+    return f"As found: {_shown(page.results, key, found.value)}."
+
+
+def _shown(results: UnitResults, key: Key, value: float | str) -> str:
+    if isinstance(value, str):
+        return value
+    entry = results.calculation.plan.entries[key.name]
+    return results.shown_number(value, entry.unit, entry.decimals)
+
+
+def verdict_remark(results: UnitResults, verdict: Verdict) -> str:
+    """Return why a verdict is not a plain pass, and what to do."""
+    parts = []
+    plain = (Outcome.PASS, Outcome.NOT_APPLICABLE, Outcome.MISSING)
+    if verdict.outcome not in plain or verdict.near_limit:
+        parts.append(verdict.sentence)
+    elif verdict.outcome is Outcome.MISSING and verdict.value.state is State.KNOWN:
+        parts.append(verdict.sentence)
+    if verdict.outcome is Outcome.FAIL and verdict.check.cure:
+        parts.append(verdict.check.cure)
+    override = results.override_of(verdict)
+    if override is not None:
+        parts.append(f"Gone past by {override.person_name}: {override.reason}")
+    return "\n".join(parts)

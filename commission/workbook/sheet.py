@@ -1,0 +1,139 @@
+"""One sheet to write on. Every text goes in as text, every formula with its value."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from xlsxwriter.worksheet import Worksheet
+
+from commission.formula.evaluate import State, Value
+from commission.formula.excel import NOT_APPLICABLE, OUT_OF_RANGE
+from commission.workbook.appearance import TYPE_POINTS, Styles
+from commission.workbook.texts import cell_text, header_text, lines_needed
+
+Cached = float | str
+_PROTECTION = {
+    "format_columns": True,
+    "format_rows": True,
+    "sort": True,
+    "autofilter": True,
+    "insert_hyperlinks": False,
+}
+_LETTER = 1
+_LEAST_POINTS, _MOST_POINTS, _AROUND_POINTS = 19.5, 405.0, 5.0
+
+
+class Sheet:
+    """A worksheet with the styles of its workbook."""
+
+    def __init__(self, name: str, worksheet: Worksheet, styles: Styles) -> None:
+        self.name = name
+        self.worksheet = worksheet
+        self.style = styles
+        self.widths: dict[int, float] = {}
+        self._points: dict[int, float] = {}
+
+    def columns(self, widths: Sequence[float]) -> None:
+        """Set the widths of the first columns, in characters."""
+        for place, width in enumerate(widths):
+            self.worksheet.set_column(place, place, width)
+            self.widths[place] = width
+
+    def text(self, row: int, column: int, text: str, style: str = "cell") -> None:
+        """Write a text; it can never become a formula, a number or a link."""
+        if text:
+            self.worksheet.write_string(row, column, cell_text(text, self.name), self.style(style))
+            self._reserve(row, text, self.widths.get(column, 8.0), style)
+        else:
+            self.worksheet.write_blank(row, column, None, self.style(style))
+
+    def texts(self, row: int, texts: Sequence[str], style: str = "cell") -> None:
+        """Write texts side by side from the first column."""
+        for column, text in enumerate(texts):
+            self.text(row, column, text, style)
+
+    def number(
+        self, row: int, column: int, number: float, style: str = "number", shown: str = ""
+    ) -> None:
+        """Write a number; `shown` is its number format."""
+        self.worksheet.write_number(row, column, number, self.style(style, shown))
+
+    def blank(self, row: int, column: int, style: str) -> None:
+        """Give an empty cell its looks."""
+        self.worksheet.write_blank(row, column, None, self.style(style))
+
+    def formula(
+        self, row: int, column: int, formula: str, value: Cached, style: str, shown: str = ""
+    ) -> None:
+        """Write a formula (without "=") with the value that it has now."""
+        cached = cell_text(value, self.name) if isinstance(value, str) else value
+        made = self.style(style, shown)
+        self.worksheet.write_formula(row, column, f"={formula}", made, cached)
+
+    def link(self, row: int, column: int, sheet: str, text: str, style: str = "link") -> None:
+        """Write a link to the top of another sheet."""
+        made = self.style(style)
+        self.worksheet.write_url(row, column, f"internal:'{sheet}'!A1", made, cell_text(text))
+
+    def across(self, row: int, first: int, last: int, text: str, style: str) -> None:
+        """Write a text over merged columns."""
+        made = self.style(style)
+        if last > first:
+            self.worksheet.merge_range(row, first, row, last, "", made)
+        self.worksheet.write_string(row, first, cell_text(text, self.name), made)
+        width = sum(self.widths.get(column, 8.0) for column in range(first, last + 1))
+        self._reserve(row, text, width, style)
+
+    def _reserve(self, row: int, text: str, width: float, style: str) -> None:
+        """Note how high a wrapped text makes its row."""
+        points = TYPE_POINTS.get(style)
+        if points is None or (len(text) < width * 0.8 and "\n" not in text):
+            return
+        lines = lines_needed(text, width * 9.6 / points)
+        wanted = lines * points * 1.32 + _AROUND_POINTS
+        self._points[row] = max(wanted, self._points.get(row, 0.0))
+
+    def fit_rows(self, first: int, last: int) -> None:
+        """Make rows as high as their texts need, and no lower than a hand can write in."""
+        for row in range(first, last + 1):
+            points = max(self._points.get(row, 0.0), _LEAST_POINTS)
+            self.worksheet.set_row(row, min(points, _MOST_POINTS))
+
+    def protect(self) -> None:
+        """Lock all but the entry cells, without a password: against slips."""
+        self.worksheet.protect("", _PROTECTION)
+
+    def printed(
+        self, *, left: str, right: str, repeat: tuple[int, int] | None, footer: str
+    ) -> None:
+        """Set the sheet up to print on letter paper, one page wide."""
+        sheet = self.worksheet
+        sheet.set_landscape()
+        sheet.set_paper(_LETTER)
+        sheet.set_margins(left=0.4, right=0.4, top=0.65, bottom=0.6)
+        sheet.fit_to_pages(1, 0)
+        sheet.set_header(f"&L&9{_spaced(header_text(left))}&R&9{_spaced(header_text(right))}")
+        sheet.set_footer(f"&L&8{_spaced(header_text(footer))}&R&8&A · page &P of &N")
+        if repeat is not None:
+            sheet.repeat_rows(*repeat)
+
+    def choices(self, row: int, column: int, options: dict[str, Any]) -> None:
+        """Lay a data validation over one cell."""
+        self.worksheet.data_validation(row, column, row, column, options)
+
+
+def _spaced(text: str) -> str:
+    """A header's type size is read with the digits behind it, so keep text digits apart."""
+    return f" {text}" if text[:1].isdigit() else text
+
+
+def cached(value: Value) -> Cached:
+    """Return what a computed cell holds for a value, as `formula.excel` writes it."""
+    if value.state is State.NOT_APPLICABLE:
+        return NOT_APPLICABLE
+    if value.state is State.FAULT:
+        return OUT_OF_RANGE
+    if value.state is State.MISSING or value.content is None:
+        return ""
+    return float(value.content) if not isinstance(value.content, str) else value.content

@@ -1,0 +1,225 @@
+"""The first sheet: whose job, how verdicts are taken, which stops stand, how each page stands."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from commission import __version__
+from commission.engineering.refrigerant import saturation_table
+from commission.validation.results import UnitResults
+from commission.validation.verdict import DecisionRule, Outcome
+from commission.workbook.addresses import Cell, column_letters
+from commission.workbook.book import FACTOR_NAME, PAGES, RULE_NAME, SUMMARY, Book
+from commission.workbook.index_sheets import (
+    COUNTED,
+    INDEX_FIRST,
+    PageCounts,
+    StopLine,
+    count_column,
+    page_row,
+    stop_column,
+)
+from commission.workbook.layout import Page
+from commission.workbook.sheet import Sheet
+
+DEFERRAL = (
+    "This workbook records what was read and what that means. It does not replace the unit's "
+    "literature, the codes in force at the site or the judgement of licensed people; where they "
+    "differ from it, they govern."
+)
+_STOPS_SHOWN = 10
+_UNITS_ACROSS = 6
+_LABEL, _FIRST = 0, 1
+_WIDTHS = (34, 17, 17, 17, 17, 17, 17, 17)
+_UNIT_HEADS = ("Unit", "Pass", "Fail", "Inconclusive", "Missing", "Stops", "To read")
+
+
+def write_summary(
+    book: Book, sheet: Sheet, counts: Sequence[PageCounts], stops: Sequence[StopLine]
+) -> None:
+    """Write the summary."""
+    sheet.columns(_WIDTHS)
+    writer = _Summary(book, sheet, counts, stops)
+    row = writer.job(0)
+    row = writer.decision(row + 1)
+    row = writer.stops_standing(row + 1)
+    row = writer.units(row + 1)
+    row = writer.matrix(row + 1)
+    sheet.fit_rows(1, row)
+    sheet.protect()
+    site = book.site
+    footer = f"{site.form.id} {site.form.version}, project revision {site.project.revision}"
+    sheet.printed(left=site.project.title, right="Summary", repeat=None, footer=footer)
+
+
+@dataclass
+class _Summary:
+    book: Book
+    sheet: Sheet
+    counts: Sequence[PageCounts]
+    stops: Sequence[StopLine]
+
+    def _heading(self, row: int, text: str) -> None:
+        for column in range(len(_WIDTHS)):
+            self.sheet.text(row, column, text if column == 0 else "", "heading")
+
+    def job(self, row: int) -> int:
+        """Write what this workbook is of and made by; return the next free row."""
+        project, form = self.book.site.project, self.book.site.form
+        self.sheet.text(row, 0, project.title, "title")
+        self.sheet.worksheet.set_row(row, 24)
+        self.sheet.text(row + 1, 0, form.title, "subtitle")
+        self.sheet.across(row + 2, 0, len(_WIDTHS) - 1, DEFERRAL, "intro")
+        lines = (
+            ("Form", f"{form.id}, version {form.version}"),
+            ("Form's content hash", form.content_hash),
+            ("Program", f"commission {__version__}"),
+            ("Refrigerant properties", f"CoolProp {saturation_table().coolprop_version}"),
+            ("Project state", f"revision {project.revision}, id {project.uuid}"),
+        )
+        for number, (label, text) in enumerate(lines, start=row + 3):
+            self.sheet.text(number, 0, label, "label")
+            self.sheet.across(number, 1, len(_WIDTHS) - 1, text, "cell")
+        return row + 3 + len(lines)
+
+    def decision(self, row: int) -> int:
+        """Write the decision rule and the coverage factor, which all verdicts read."""
+        self._heading(row, "How verdicts are taken")
+        decision = self.book.site.pages.calculation.decision
+        self.sheet.text(row + 1, 0, "Decision rule", "label")
+        self.sheet.worksheet.merge_range(
+            row + 1, 1, row + 1, 2, "", self.sheet.style("entry_text")
+        )
+        self.sheet.text(row + 1, 1, str(decision.rule), "entry_text")
+        rules = {"validate": "list", "source": [str(rule) for rule in DecisionRule]}
+        self.sheet.choices(row + 1, 1, rules)
+        simple = "Simple: the result itself decides. Guarded (JCGM 106): a result nearer its limit than ± U is inconclusive."
+        self.sheet.across(row + 1, 3, len(_WIDTHS) - 1, simple, "small")
+        self.sheet.text(row + 2, 0, "Coverage factor k", "label")
+        self.sheet.number(row + 2, 1, decision.coverage_factor, "entry", "0.0#")
+        factor = {"validate": "decimal", "criteria": "between", "minimum": 1, "maximum": 4}
+        self.sheet.choices(row + 2, 1, factor)
+        self.sheet.across(row + 2, 3, len(_WIDTHS) - 1, "U = k u; k = 2 covers about 95 %.", "small")
+        self.book.addresses.names[RULE_NAME] = Cell(SUMMARY, row + 1, 1)
+        self.book.addresses.names[FACTOR_NAME] = Cell(SUMMARY, row + 2, 1)
+        return row + 3
+
+    # -- stops -----------------------------------------------------------------------
+
+    def stops_standing(self, row: int) -> int:
+        """Write how many stops stand and the first of them, live."""
+        self._heading(row, "Stops that stand")
+        standing = [line for line in self.stops if line.verdict.stops]
+        count = f'COUNTIF({stop_column(4)},"fail")'
+        self.sheet.text(row + 1, 0, "Stops failing now", "label")
+        self.sheet.formula(row + 1, 1, count, float(len(standing)), "count")
+        self.sheet.across(row + 1, 2, len(_WIDTHS) - 1, "All stop checks are on the sheet Stops.", "small")
+        shown = min(_STOPS_SHOWN, len(self.stops))
+        for place in range(shown):
+            line = standing[place] if place < len(standing) else None
+            self._stop(row + 2 + place, place + 1, line)
+        return row + 2 + shown
+
+    def _stop(self, row: int, number: int, line: StopLine | None) -> None:
+        def looked_up(column: int) -> str:
+            return f'IFERROR(INDEX({stop_column(column)},MATCH({number},{stop_column(0)},0))&"","")'
+
+        tag = (line.page.results.tag or "Project") if line else ""
+        what = line.page.results.label(line.key) if line else ""
+        gone = line.page.results.override_of(line.verdict) if line else None
+        why = f"{gone.person_name}: {gone.reason}" if gone else ""
+        self.sheet.formula(row, 0, looked_up(1), tag, "label")
+        for first, last, column, text in ((1, 4, 3, what), (5, len(_WIDTHS) - 1, 5, why)):
+            made = self.sheet.style("cell")
+            self.sheet.worksheet.merge_range(row, first, row, last, "", made)
+            self.sheet.formula(row, first, looked_up(column), text, "cell")
+
+    # -- units and pages ---------------------------------------------------------------
+
+    def units(self, row: int) -> int:
+        """Write the live counts of each unit."""
+        self._heading(row, "Units")
+        self.sheet.texts(row + 1, _UNIT_HEADS, "head")
+        for owner, results in enumerate(self.book.site.everything()):
+            line = row + 2 + owner
+            self.sheet.text(line, 0, results.tag or "Project", "label")
+            self._unit_counts(line, owner)
+        return row + 3 + len(self.book.site.units)
+
+    def _unit_counts(self, line: int, owner: int) -> None:
+        rows = [page_row(self.book, page) for page in self.book.pages_of(owner)]
+        mine = [
+            count
+            for page, count in zip(self.book.pages, self.counts, strict=True)
+            if page.owner == owner
+        ]
+        totals = [sum(count.outcomes[outcome] for count in mine) for outcome in COUNTED]
+        totals += [sum(count.stops for count in mine), sum(count.unread for count in mine)]
+        for place, total in enumerate(totals):
+            letters = column_letters(place + count_column(Outcome.PASS))
+            if rows:
+                area = f"{PAGES}!${letters}${rows[0] + 1}:${letters}${rows[-1] + 1}"
+                self.sheet.formula(line, place + 1, f"SUM({area})", float(total), "count")
+            else:
+                self.sheet.number(line, place + 1, 0, "count")
+
+    def matrix(self, row: int) -> int:
+        """Write pages against units, each cell a live word that links to its sheet."""
+        units = self.book.site.units
+        for start in range(0, max(len(units), 1), _UNITS_ACROSS):
+            part = units[start : start + _UNITS_ACROSS]
+            row = self._block(row, start, part) + 1
+        return row
+
+    def _block(self, row: int, start: int, units: Sequence[UnitResults]) -> int:
+        self._heading(row, "Pages")
+        self.sheet.texts(row + 1, ["Page", *(unit.tag for unit in units)], "head")
+        row += 2
+        for section in self.book.site.form.sections:
+            places = {
+                page.owner: page for page in self.book.pages if page.section is section
+            }
+            shown = [places.get(owner) for owner in range(start + 1, start + 1 + len(units))]
+            if not any(shown):
+                continue
+            self.sheet.text(row, 0, section.title, "label")
+            for column, page in enumerate(shown, start=1):
+                self._state(row, column, page)
+            row += 1
+        return row
+
+    def _state(self, row: int, column: int, page: Page | None) -> None:
+        if page is None:
+            self.sheet.text(row, column, "–", "matrix")
+            return
+        at = page_row(self.book, page)
+        count = self.counts[at - INDEX_FIRST]
+        self.sheet.link(row, column, page.sheet, " ", "matrix")
+        self.sheet.formula(row, column, _state_formula(at), _state_text(count), "matrix")
+
+
+_STATES = (("stop", 6), ("fail", 3), ("inconclusive", 4), ("missing", 5), ("to read", 7))
+
+
+def _state_formula(row: int) -> str:
+    text = f'IF({PAGES}!$C${row + 1}>0,"pass "&{PAGES}!$C${row + 1},"done")'
+    for word, column in reversed(_STATES):
+        cell = f"{PAGES}!${column_letters(column)}${row + 1}"
+        text = f'IF({cell}>0,"{word} "&{cell},{text})'
+    return text
+
+
+def _state_text(count: PageCounts) -> str:
+    numbers = (
+        count.stops,
+        count.outcomes[Outcome.FAIL],
+        count.outcomes[Outcome.INCONCLUSIVE],
+        count.outcomes[Outcome.MISSING],
+        count.unread,
+    )
+    for (word, _), number in zip(_STATES, numbers, strict=True):
+        if number:
+            return f"{word} {number}"
+    passed = count.outcomes[Outcome.PASS]
+    return f"pass {passed}" if passed else "done"

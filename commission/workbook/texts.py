@@ -1,0 +1,72 @@
+"""Texts made fit for a cell, a prompt, a header or a sheet's tab; nothing is cut unseen."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from commission.errors import OutputError
+
+LONGEST_CELL = 32_767  # UTF-16 units; a spreadsheet cell holds no more
+LONGEST_PROMPT = 255
+LONGEST_PROMPT_TITLE = 32
+LONGEST_TAB = 31
+_LONGEST_HEADER_PART = 70  # a header or footer holds 255 in all, three parts and codes
+_UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
+# A comma would split a list of ranges, an apostrophe would have to be doubled in each formula.
+_NOT_IN_TAB = re.compile(r"[\[\]:*?/\\',\x00-\x1f\x7f]")
+_RESERVED_TABS = frozenset({"history"})
+
+
+def cell_text(text: str, place: str = "A cell") -> str:
+    """Return a text that a cell can hold; characters that it cannot show become "\ufffd".
+
+    Raises:
+        OutputError: The text is longer than a cell can be.
+    """
+    if _UNPRINTABLE.search(text):
+        text = _UNPRINTABLE.sub("\ufffd", text)
+    if len(text) > LONGEST_CELL // 2:
+        length = len(text.encode("utf-16-le")) // 2
+        if length > LONGEST_CELL:
+            raise OutputError(
+                f"{place}: a text of {length:,} characters; a spreadsheet cell holds "
+                f"{LONGEST_CELL:,}. Shorten it, or put it in a document and name that here."
+            )
+    return text
+
+
+def shortened(text: str, longest: int) -> str:
+    """Return a text on one line of at most `longest` characters, cut with "…" to see."""
+    line = " ".join(cell_text(text).split())
+    return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
+
+
+def header_text(text: str) -> str:
+    """Return a text for a page header or footer, where "&" begins a code."""
+    return shortened(text, _LONGEST_HEADER_PART).replace("&", "&&")
+
+
+def tab_name(tag: str, section: str, taken: set[str]) -> str:
+    """Return a sheet's name for a unit's page and note it in `taken` (case-folded)."""
+    tag = _tab_part(tag)[:14].rstrip()
+    title = _tab_part(section.replace("_", " "))
+    name = f"{tag} {title[:1].upper()}{title[1:]}".strip()[:LONGEST_TAB].rstrip() or "Page"
+    candidate, number = name, 2
+    while candidate.casefold() in taken or candidate.casefold() in _RESERVED_TABS:
+        end = f" {number}"
+        candidate = name[: LONGEST_TAB - len(end)].rstrip() + end
+        number += 1
+    taken.add(candidate.casefold())
+    return candidate
+
+
+def _tab_part(text: str) -> str:
+    return " ".join(_NOT_IN_TAB.sub("-", text).split())
+
+
+def lines_needed(text: str, width: float) -> int:
+    """Return how many lines a wrapped text needs in a column of `width` characters."""
+    if not text:
+        return 0
+    return sum(max(1, math.ceil(len(line) / max(width, 1))) for line in text.split("\n"))

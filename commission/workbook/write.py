@@ -1,0 +1,226 @@
+"""Writes the whole workbook beside its place, then puts it there in one step."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+import xlsxwriter
+from xlsxwriter.exceptions import XlsxWriterException
+from xlsxwriter.worksheet import Worksheet
+
+from commission import __version__
+from commission.errors import OutputError
+from commission.validation.results import UnitResults
+from commission.validation.site import SiteResults
+from commission.workbook.appearance import FONT, Styles
+from commission.workbook.book import (
+    DEFICIENCIES,
+    FIXED_SHEETS,
+    INSTRUMENTS,
+    LISTS,
+    META,
+    PEOPLE,
+    Book,
+    plan_book,
+)
+from commission.workbook.guide_sheet import write_guide
+from commission.workbook.index_sheets import counts_of, stop_lines, write_pages, write_stops
+from commission.workbook.page_sheet import write_page
+from commission.workbook.reference_sheets import (
+    meta_rows,
+    reference_ranges,
+    tables_used,
+    write_lists,
+    write_meta,
+    write_reference,
+)
+from commission.workbook.register_sheets import (
+    write_deficiencies,
+    write_instruments,
+    write_people,
+)
+from commission.workbook.sheet import Sheet
+from commission.workbook.summary_sheet import write_summary
+from commission.workbook.texts import shortened, tab_name
+
+FILE_NAME = "workbook.xlsx"
+Progress = Callable[[int, int, str], None]
+
+
+def write_workbook(site: SiteResults, path: Path, progress: Progress | None = None) -> Path:
+    """Write the workbook of a project and return its path.
+
+    Args:
+        site: The results of the project; nothing is computed here.
+        path: Where to write it; a file of that name is replaced in one step, at the end.
+        progress: Called as (done, total, what) for each sheet; it may raise to cancel, and
+            then no file is left and one that was there is untouched.
+    Raises:
+        OutputError: The folder cannot be written to, or the disk is full.
+    """
+    path = Path(path)
+    with _beside(path) as temporary:
+        _Writing(site, temporary, progress or _silent).write()
+        os.replace(temporary / FILE_NAME, path)
+    return path
+
+
+def _silent(done: int, total: int, what: str) -> None:
+    pass
+
+
+@contextmanager
+def _beside(path: Path) -> Iterator[Path]:
+    """Give a folder beside the target that is gone afterwards, come what may."""
+    try:
+        with tempfile.TemporaryDirectory(prefix=f".{path.stem[:40]}-", dir=path.parent) as folder:
+            yield Path(folder)
+    except (OSError, XlsxWriterException) as fault:
+        reason = getattr(fault, "strerror", None) or str(fault)
+        raise OutputError(
+            f"{path}: the workbook cannot be written there ({reason}). Choose another folder, "
+            "close the file if it is open elsewhere, or make room on the disk."
+        ) from fault
+
+
+class _Steps:
+    """Counts sheets laid out and sheets saved, and tells how far it is."""
+
+    def __init__(self, total: int, progress: Progress) -> None:
+        self.done = 0
+        self.total = total
+        self.progress = progress
+        self.stopped: BaseException | None = None
+
+    def take(self, what: str) -> None:
+        """Tell that the next step begins; whatever the listener raises goes through."""
+        self.progress(self.done, self.total, what)
+        self.done += 1
+
+    def take_while_saving(self, what: str) -> bool:
+        """Tell of a step within the library's saving; False once it is to be stopped.
+
+        What the listener raises is kept until the library has closed its files.
+        """
+        if self.stopped is None:
+            try:
+                self.take(what)
+            except BaseException as stop:
+                self.stopped = stop
+        return self.stopped is None
+
+
+class _SavedSheet(Worksheet):
+    """A worksheet that tells when it is saved, which is where the time goes."""
+
+    steps: _Steps | None = None
+
+    def _assemble_xml_file(self) -> None:
+        if self.steps is None or self.steps.take_while_saving(f"Saving {self.name}"):
+            super()._assemble_xml_file()
+        else:
+            self._xml_close()
+
+
+class _Writing:
+    """One workbook being written into a folder."""
+
+    def __init__(self, site: SiteResults, folder: Path, progress: Progress) -> None:
+        self.site = site
+        self.book: Book = plan_book(site)
+        self.tables = tables_used(self.book)
+        self.workbook = xlsxwriter.Workbook(
+            str(folder / FILE_NAME),
+            {
+                "strings_to_formulas": False,
+                "strings_to_urls": False,
+                "strings_to_numbers": False,
+                "tmpdir": str(folder),
+                "default_format_properties": {"font_name": FONT, "font_size": 10},
+            },
+        )
+        self.styles = Styles(self.workbook)
+        sheets = len(FIXED_SHEETS) + len(self.book.pages) + len(self.tables)
+        self.steps = _Steps(2 * sheets, progress)
+
+    def write(self) -> None:
+        """Write all sheets and save the file."""
+        summary, guide, index, stops = (self._sheet(tab) for tab in FIXED_SHEETS[:4])
+        for page in self.book.pages:
+            write_page(self.book, page, self._sheet(page.sheet))
+        self._front(summary, guide, index, stops)
+        write_deficiencies(self.book, self._sheet(DEFICIENCIES))
+        write_instruments(self.book, self._sheet(INSTRUMENTS))
+        write_people(self.book, self._sheet(PEOPLE))
+        self._references()
+        self._identity()
+        for name, cell in self.book.addresses.names.items():
+            self.workbook.define_name(name, f"={cell.absolute}")
+        summary.worksheet.activate()
+        self.workbook.close()
+        if self.steps.stopped is not None:
+            raise self.steps.stopped
+        self.steps.progress(self.steps.total, self.steps.total, "done")
+
+    def _sheet(self, tab: str) -> Sheet:
+        self.steps.take(tab)
+        worksheet = self.workbook.add_worksheet(tab, worksheet_class=_SavedSheet)
+        worksheet.steps = self.steps
+        worksheet.hide_gridlines(2)
+        return Sheet(tab, worksheet, self.styles)
+
+    def _front(self, summary: Sheet, guide: Sheet, index: Sheet, stops: Sheet) -> None:
+        counts = [counts_of(page) for page in self.book.pages]
+        lines = stop_lines(self.book)
+        write_summary(self.book, summary, counts, lines)
+        write_guide(self.book, guide)
+        write_pages(self.book, index, counts)
+        write_stops(self.book, stops, lines)
+
+    def _references(self) -> None:
+        for table in self.tables:
+            tab = tab_name("Ref", table.name, self.book.taken_tabs)
+            write_reference(self.book, self._sheet(tab), table)
+            for name, where in reference_ranges(table, tab).items():
+                self.workbook.define_name(name, where)
+        if self.book.lists:
+            write_lists(self.book, self._sheet(LISTS))
+
+    def _identity(self) -> None:
+        changed = changed_at(self.site)
+        rows = meta_rows(self.book, changed.isoformat())
+        units = {f"u{number}": f"{r.tag} ({r.unit_id})" for number, r in _numbered(self.site)}
+        sheet = self._sheet(META)
+        write_meta(sheet, rows, units)
+        sheet.worksheet.hide()
+        self.workbook.set_properties(
+            {
+                "title": shortened(self.site.project.title, 200),
+                "subject": shortened(self.site.form.title, 200),
+                "comments": f"Written by commission {__version__}",
+                "created": changed.astimezone(UTC).replace(tzinfo=None),
+            }
+        )
+        for name, text in rows.items():
+            self.workbook.set_custom_property(name, shortened(text, 200), "text")
+
+
+def _numbered(site: SiteResults) -> Iterator[tuple[int, UnitResults]]:
+    return enumerate(site.units, start=1)
+
+
+def changed_at(site: SiteResults) -> datetime:
+    """Return when the project last changed, so that one state gives one file."""
+    project = site.project
+    times = [project.made_at]
+    times += [limit.at for owner in site.everything() for limit in project.limits(owner.unit_id).values()]
+    for owner in site.everything():
+        times += [reading.at for reading in (owner.readings or {}).values()]
+    records = (*project.deficiencies(), *project.overrides(), *project.signatures())
+    times += [record.at for record in records]
+    return max(datetime.fromisoformat(time).astimezone(UTC) for time in times if time)

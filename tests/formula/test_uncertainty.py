@@ -1,0 +1,261 @@
+"""First-order uncertainty: against the `uncertainties` library, the GUM, and Monte Carlo."""
+
+from __future__ import annotations
+
+import math
+import random
+import statistics
+
+import pytest
+import uncertainties
+from builders import By, calculation_of, form_of
+from hypothesis import given
+from hypothesis import strategies as st
+from uncertainties import umath
+
+from commission.definitions.model import Key
+from commission.formula.evaluate import evaluate
+from commission.formula.parse import parse
+from commission.formula.uncertainty import Budget, Instrument, budget, derivative
+from commission.validation.calculation import Calculation
+from tests.formula.trees import scope_of
+
+# -- the instrument -----------------------------------------------------------------
+
+
+def test_an_instrument_s_half_width_is_divided_by_root_three() -> None:
+    # GUM (JCGM 100:2008) 4.3.7: a rectangular distribution of half-width a has u = a/sqrt(3).
+    meter = Instrument(percent_of_reading=2.0, percent_of_span=1.0, span=50.0, plus_minus=0.3)
+    assert meter.standard_uncertainty(30.0) == pytest.approx((0.6 + 0.5 + 0.3) / math.sqrt(3))
+    assert meter.standard_uncertainty(-30.0) == meter.standard_uncertainty(30.0)
+
+
+def test_its_constant_part_is_turned_into_the_reading_s_unit() -> None:
+    # A gauge of +-1 kPa read in psi: 1 kPa is 0.145038 psi (exact definitions).
+    page = '[[field]]\nname = "suction_psig"\nlabel = "Suction"\nunit = "psig"\n'
+    calculation = calculation_of(
+        form_of(page),
+        {"suction_psig": By("gauge", 118)},
+        instruments={"gauge": (Instrument(plus_minus=1.0), "kPa")},
+    )
+    expected = 0.1450377377 / math.sqrt(3)
+    assert calculation.reading_uncertainty(Key("suction_psig")) == pytest.approx(expected)
+
+
+# -- derivative ---------------------------------------------------------------------
+
+
+@given(st.floats(0.5, 50), st.floats(-3, 3))
+def test_the_derivative_is_that_of_calculus(at: float, power: float) -> None:
+    found = derivative(lambda x: x**power, at)
+    assert found == pytest.approx(power * at ** (power - 1), rel=1e-5, abs=1e-9)
+
+
+def test_at_an_edge_the_derivative_is_taken_from_the_possible_side() -> None:
+    def above_only(x: float) -> float:
+        if x < 2:
+            raise ValueError(x)
+        return 3 * x
+
+    assert derivative(above_only, 2.0) == pytest.approx(3, rel=1e-6)
+    assert derivative(lambda x: -above_only(4 - x), 2.0) == pytest.approx(3, rel=1e-6)
+
+
+def test_with_no_side_possible_there_is_no_derivative() -> None:
+    with pytest.raises(ArithmeticError):
+        derivative(lambda x: 1 / 0, 1.0)
+
+
+# -- the budget ---------------------------------------------------------------------
+
+
+def test_gum_h1_end_gauge() -> None:
+    # GUM (JCGM 100:2008), H.1, table H.1: components in nm of the standard (25), the
+    # comparison (9.7), the difference of expansion coefficients (2.9) and of temperatures
+    # (16.6) combine to u_c = 32 nm.
+    components = {"standard": 25.0, "comparison": 9.7, "expansion": 2.9, "temperature": 16.6}
+    found = Budget(components)
+    assert round(found.standard) == 32
+    assert sum(found.shares().values()) == pytest.approx(1)
+    assert next(iter(found.shares())) == "standard"
+    assert found.expanded(2.92) == pytest.approx(93, abs=1)  # U99, effective 16 degrees
+
+
+def test_a_budget_of_nothing_is_nought() -> None:
+    assert Budget({}).standard == 0
+    assert Budget({"a": 0.0}).shares() == {}
+
+
+def test_readings_without_an_instrument_are_exact() -> None:
+    found = budget({"a": 1.0, "b": 1.0}, {"a": 3.0, "b": 4.0}, {"a": "meter"})
+    assert found.contributions == {"meter": 3.0}
+
+
+FORMULAS = [
+    ("a * b / c", lambda a, b, c: a * b / c),
+    ("a - b + c", lambda a, b, c: a - b + c),
+    ("(a - b) / (a + c)", lambda a, b, c: (a - b) / (a + c)),
+    ("sqrt(a * b) + c ** 2", lambda a, b, c: umath.sqrt(a * b) + c**2),
+    ("ln(a) * exp(b / 50) / c", lambda a, b, c: umath.log(a) * umath.exp(b / 50) / c),
+    ("a ** 3 / (b * c) + 2 * a", lambda a, b, c: a**3 / (b * c) + 2 * a),
+]
+
+
+def page_with(text: str) -> str:
+    fields = "".join(f'[[field]]\nname = "{n}"\nlabel = "{n.upper()}"\n' for n in "abc")
+    steps = f"""
+[[quantity]]
+name = "step"
+label = "Step"
+formula = "{text}"
+source = "Test"
+[[quantity]]
+name = "result"
+label = "Result"
+formula = "step + a"
+source = "Test"
+"""
+    return fields + steps
+
+
+@pytest.mark.parametrize(("text", "function"), FORMULAS)
+@pytest.mark.parametrize("shared", [False, True])
+def test_propagation_agrees_with_the_uncertainties_library(text, function, shared) -> None:
+    # Oracle: the `uncertainties` package (exact derivatives, correlations followed by name).
+    values = {"a": 20.0, "b": 12.0, "c": 5.0}
+    accuracy = {"first": Instrument(plus_minus=0.4), "second": Instrument(percent_of_reading=1.5)}
+    by = {"a": "first", "b": "first" if shared else "second", "c": "second"}
+    calculation = calculation_of(
+        form_of(page_with(text)),
+        {name: By(by[name], value) for name, value in values.items()},
+        instruments={
+            name: (accuracy[name], "") for name in accuracy
+        } | {"third": (accuracy["second"], "")},
+    )
+    errors = {name: uncertainties.ufloat(0, 1) for name in accuracy}  # one error an instrument
+    inputs = {
+        name: value + accuracy[by[name]].standard_uncertainty(value) * errors[by[name]]
+        for name, value in values.items()
+    }
+    oracle = function(**inputs) + inputs["a"]
+    assert calculation.values[Key("result")].number == pytest.approx(oracle.nominal_value)
+    assert calculation.budget(Key("result")).standard == pytest.approx(oracle.std_dev, rel=1e-5)
+    assert calculation.expanded(Key("result")) == pytest.approx(2 * oracle.std_dev, rel=1e-5)
+
+
+def test_independent_instruments_agree_with_the_uncertainties_library() -> None:
+    values = {"a": 20.0, "b": 12.0, "c": 5.0}
+    meters = {name: Instrument(percent_of_reading=2, plus_minus=0.1) for name in values}
+    calculation = calculation_of(
+        form_of(page_with("a * b / c")),
+        {name: By(name, value) for name, value in values.items()},
+        instruments={name: (meter, "") for name, meter in meters.items()},
+    )
+    a, b, c = (
+        uncertainties.ufloat(value, meters[name].standard_uncertainty(value))
+        for name, value in values.items()
+    )
+    oracle = a * b / c + a
+    assert calculation.budget(Key("result")).standard == pytest.approx(oracle.std_dev, rel=1e-5)
+
+
+DIFFERENCE = """
+[[field]]
+name = "return_f"
+label = "Return air"
+unit = "°F"
+[[field]]
+name = "supply_f"
+label = "Supply air"
+unit = "°F"
+[[quantity]]
+name = "drop_f"
+label = "Coil drop"
+unit = "Δ°F"
+formula = "return_f - supply_f"
+source = "Definition"
+"""
+
+
+def difference(first: str, second: str) -> Calculation:
+    thermometer = (Instrument(plus_minus=1.3), "°F")
+    return calculation_of(
+        form_of(DIFFERENCE),
+        {"return_f": By(first, 76), "supply_f": By(second, 56)},
+        instruments={"T-1": thermometer, "T-2": thermometer},
+    )
+
+
+def test_two_readings_by_one_thermometer_cancel_in_a_difference() -> None:
+    # GUM 5.2.2 with r = 1: u(y) = |c1 u1 + c2 u2|; by two thermometers r = 0.
+    assert difference("T-1", "T-1").expanded(Key("drop_f")) == pytest.approx(0, abs=1e-6)
+    by_two = difference("T-1", "T-2")
+    assert by_two.expanded(Key("drop_f")) == pytest.approx(2 * 1.3 / math.sqrt(3) * math.sqrt(2))
+    assert by_two.dominating_reading(Key("drop_f")) in (Key("return_f"), Key("supply_f"))
+
+
+def test_no_instrument_means_no_uncertainty_is_claimed() -> None:
+    calculation = calculation_of(form_of(DIFFERENCE), {"return_f": 76, "supply_f": 56})
+    assert calculation.expanded(Key("drop_f")) is None
+
+
+def test_monte_carlo_agrees() -> None:
+    # JCGM 101 (propagation of distributions), 40,000 seeded trials: rectangular errors.
+    dice = random.Random(20260914)
+    tree = parse("4.5 * a * (b - c)")
+    values = {"a": 2000.0, "b": 31.5, "c": 24.0}
+    half_widths = {"a": 100.0, "b": 0.5, "c": 0.5}
+    trials = []
+    for _ in range(40_000):
+        tried = {n: v + dice.uniform(-1, 1) * half_widths[n] for n, v in values.items()}
+        trials.append(evaluate(tree, scope_of(**tried)).number)
+    page = page_with("4.5 * a * (b - c)")
+    calculation = calculation_of(
+        form_of(page),
+        {name: By(name, value) for name, value in values.items()},
+        instruments={n: (Instrument(plus_minus=w), "") for n, w in half_widths.items()},
+    )
+    # Second-order terms and sampling: within 2 %.
+    assert calculation.budget(Key("step")).standard == pytest.approx(
+        statistics.stdev(trials), rel=0.02
+    )
+
+
+def test_a_wet_bulb_equal_to_its_dry_bulb_still_has_an_uncertainty() -> None:
+    # One side of the reading is impossible there; the slope is taken from the other.
+    page = """
+[[field]]
+name = "dry_f"
+label = "Dry bulb"
+unit = "°F"
+[[field]]
+name = "wet_f"
+label = "Wet bulb"
+unit = "°F"
+[[quantity]]
+name = "ratio"
+label = "Humidity ratio"
+unit = "lb/lb"
+formula = "humidity_ratio_from_wet_bulb(dry_f, wet_f, 14.696)"
+source = "ASHRAE Handbook, Fundamentals, ch. 1"
+"""
+    calculation = calculation_of(
+        form_of(page),
+        {"dry_f": By("T-1", 70), "wet_f": By("T-2", 70)},
+        instruments={name: (Instrument(plus_minus=1.0), "°F") for name in ("T-1", "T-2")},
+    )
+    expanded = calculation.expanded(Key("ratio"))
+    assert expanded is not None
+    assert expanded > 1e-4
+
+
+def test_sensitivities_chain_through_quantities_to_the_readings() -> None:
+    calculation = calculation_of(
+        form_of(page_with("a * b / c")),
+        {"a": By("m", 20), "b": By("m", 12), "c": 5},
+        instruments={"m": (Instrument(plus_minus=1), "")},
+    )
+    slopes = calculation.sensitivities(Key("result"))
+    assert set(slopes) == {Key("a"), Key("b")}  # c was read by no named instrument
+    assert slopes[Key("a")] == pytest.approx(12 / 5 + 1)
+    assert slopes[Key("b")] == pytest.approx(20 / 5)

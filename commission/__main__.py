@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from commission import __version__
 from commission.errors import CommissionError
-from commission.terminal import ProgressLine, table
+from commission.terminal import ProgressLine, listed, table
 
 if TYPE_CHECKING:
     from commission.project import ProjectFile
@@ -108,7 +108,7 @@ def _new(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from commission.validation.report import site_record, verdict_rows
+    from commission.validation.report import findings, site_record
 
     with _open(options.file) as project:
         site = _site(project)
@@ -118,9 +118,8 @@ def _check(options: argparse.Namespace) -> int:
         if options.json:
             print(json.dumps(record, ensure_ascii=False, indent=1))
         else:
-            header, rows = verdict_rows(site, units, everything=options.all)
-            if rows:
-                print(table(header, rows, wide=len(header) - 1))
+            for heading, rows in findings(units, everything=options.all):
+                print(listed(heading, rows))
             print(_counted(counts, record["stops"]))
     failed = any(
         row["outcome"] == "fail" and row["severity"] != "note"
@@ -138,13 +137,13 @@ def _counted(counts: Counter[str], stops: int) -> str:
 
 def _workbook(options: argparse.Namespace) -> int:
     with _open(options.file) as project:
-        _write_workbook(project, options.output or options.file.with_suffix(".xlsx"))
+        _write_workbook(_site(project), options.output or options.file.with_suffix(".xlsx"))
     return FINE
 
 
 def _package(options: argparse.Namespace) -> int:
     with _open(options.file) as project:
-        _write_package(project, options.output or options.file.with_suffix(".pdf"))
+        _write_package(_site(project), options.output or options.file.with_suffix(".pdf"))
     return FINE
 
 
@@ -153,18 +152,20 @@ def _demo(options: argparse.Namespace) -> int:
     from commission.project.scenario import project_from_scenario
     from commission.resources import demo_units_folder
     from commission.validation.report import summary_rows
+    from commission.validation.site import site_results
 
-    folder: Path = options.folder
-    path = folder / f"{DEMO_NAME}{PROJECT_SUFFIX}"
+    form = load_form()
+    path: Path = options.folder / f"{DEMO_NAME}{PROJECT_SUFFIX}"
     if path.exists():
         print(f"{path} is there already and is kept; its workbook and package are made anew.")
     else:
-        _make_folder(folder)
-        project_from_scenario(demo_units_folder(), path, load_form()).close()
+        _make_folder(options.folder)
+        project_from_scenario(demo_units_folder(), path, form).close()
+        print(f"{path}: demo site written.")
     with _open(path) as project:
-        site = _site(project)
-        _write_workbook(project, path.with_suffix(".xlsx"))
-        _write_package(project, path.with_suffix(".pdf"))
+        site = site_results(project, form)
+        _write_workbook(site, path.with_suffix(".xlsx"))
+        _write_package(site, path.with_suffix(".pdf"))
         header, rows = summary_rows(site)
         print(table(header, rows, wide=len(header) - 1))
     return FINE
@@ -179,26 +180,26 @@ def _make_folder(folder: Path) -> None:
         ) from None
 
 
-def _write_workbook(project: ProjectFile, path: Path) -> None:
+def _write_workbook(site: SiteResults, path: Path) -> None:
     from commission.workbook import write_workbook
 
     progress = ProgressLine("Workbook")
-    write_workbook(_site(project), path, progress)
+    write_workbook(site, path, progress)
     progress.finish(f"{path}: workbook written.")
 
 
-def _write_package(project: ProjectFile, path: Path) -> None:
+def _write_package(site: SiteResults, path: Path) -> None:
     from commission.package import write_package
 
     progress = ProgressLine("Turnover package")
-    write_package(_site(project), path, progress)
+    write_package(site, path, progress)
     progress.finish(f"{path}: turnover package written.")
 
 
 def _open(path: Path) -> ProjectFile:
     from commission.project import ProjectFile
 
-    return ProjectFile.open(path)
+    return ProjectFile.open(path, read_only=True)
 
 
 def _site(project: ProjectFile) -> SiteResults:

@@ -59,3 +59,16 @@ def _row(cells: Sequence[str], sizes: Sequence[int], wide: int) -> str:
         ]
         lines.append("  ".join(cell.ljust(size) for cell, size in zip(shown, sizes, strict=True)))
     return "\n".join(line.rstrip() for line in lines)
+
+
+def listed(heading: str, rows: Sequence[tuple[str, str, str]], width: int | None = None) -> str:
+    """Return a heading and, below it, rows of a word, a label and a sentence that wraps."""
+    width = min(width or max(shutil.get_terminal_size((100, 24)).columns, 80), 120)
+    indent = 16
+    lines = [heading]
+    for word, label, sentence in rows:
+        lines.append(f"  {word:{indent - 3}} {label}")
+        lines += textwrap.wrap(
+            sentence, width, initial_indent=" " * indent, subsequent_indent=" " * indent
+        )
+    return "\n".join([*lines, ""])

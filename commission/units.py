@@ -159,7 +159,8 @@ _SPELLINGS = {
     "deg f": "°F", "deg c": "°C", "\N{GREEK SMALL LETTER MU}a": "µA", "ohms": "Ω",
     "megohm": "MΩ", "megohms": "MΩ", "lbs": "lb", "inches": "in.", "feet": "ft", "foot": "ft",
     "minutes": "min", "minute": "min", "seconds": "s", "hours": "h", "hour": "h",
-    "watts": "W", '"wc': "in. w.c.", '"wg': "in. w.c.", '"hg': "in. Hg", "sq in": "in.²", '" wc': "in. w.c.",
+    "watts": "W", '"wc': "in. w.c.", '"wg': "in. w.c.", '"hg': "in. Hg", "sq in": "in.²",
+    '" wc': "in. w.c.", '" wg': "in. w.c.",
 }  # fmt: skip
 _BY_SPELLING = {code.lower(): code for code in UNITS} | _SPELLINGS
 

@@ -132,8 +132,10 @@ def test_every_code_is_recognised_as_itself(code: str) -> None:
         ("volts", "V"), ("hr", "h"), ("sec", "s"), ("microns", "micron"), ("ft3", "ft³"),
         ("sq ft", "ft²"), ("sq. ft.", "ft²"), ("btuh", "Btu/h"), ("BTU/hr", "Btu/h"),
         ("CFM", "cfm"), ("cfh", "ft³/h"), ("ton", "tons"), ("l/s", "L/s"), ("ua", "µA"),
-        ("μA", "µA"), ("MΩ", "MΩ"), ("megohm", "MΩ"), ("ohms", "Ω"), ("lbs", "lb"),
-        ('" wc', "in. w.c."), ('"wc', "in. w.c."), ("inches", "in."), ("feet", "ft"), ("minutes", "min"), ("kw", "kW"), ('"', "in."),
+        ("μA", "µA"), ("MΩ", "MΩ"),
+        ("megohm", "MΩ"), ("ohms", "Ω"), ("lbs", "lb"),
+        ('" wc', "in. w.c."), ('"wc', "in. w.c."), ("inches", "in."), ("feet", "ft"),
+        ("minutes", "min"), ("kw", "kW"), ('"', "in."),
         ("%", "%"), ("  psig ", "psig"),
     ],
 )  # fmt: skip

@@ -9,9 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from commission.definitions.model import Basis, Kind, Level, LimitKind, Severity
 
 FormulaText = Annotated[str, BeforeValidator(lambda v: repr(v) if _is_number(v) else v)]
-Repeats = Annotated[
-    tuple[str, ...], BeforeValidator(lambda v: (v,) if isinstance(v, str) else v)
-]
+Repeats = Annotated[tuple[str, ...], BeforeValidator(lambda v: (v,) if isinstance(v, str) else v)]
 Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
 Sentence = Annotated[str, Field(min_length=1)]
 Strict = Field(strict=True)

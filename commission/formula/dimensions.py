@@ -210,9 +210,7 @@ def _product(node: Arithmetic, names: SortOf) -> Measure:
 def _power(node: Arithmetic, names: SortOf) -> Measure:
     base = _number(node.left, names)
     if base.datum and base.dimension[3]:
-        raise FormulaError(
-            f"'{unparse(node.left)}' is a temperature on a scale; it has no powers."
-        )
+        raise FormulaError(f"'{unparse(node.left)}' is a temperature on a scale; it has no powers.")
     exponent = _literal_exponent(node.right)
     if exponent is None:
         if base.dimension != PLAIN or _number(node.right, names).dimension != PLAIN:

@@ -76,8 +76,7 @@ def _safe(condition: Node, text: str, fault: str) -> str:
     """Return `text` with `fault` in place of an error that computing `condition` may give."""
     parts = (part for part in walk(condition) if isinstance(part, Arithmetic | Call))
     can_fail = any(
-        isinstance(part, Arithmetic)
-        or FUNCTIONS[part.function].kind is not FunctionKind.PRESENCE
+        isinstance(part, Arithmetic) or FUNCTIONS[part.function].kind is not FunctionKind.PRESENCE
         for part in parts
     )
     return f"IFERROR({text},{fault})" if can_fail else text

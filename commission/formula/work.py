@@ -88,8 +88,15 @@ def _call(node: Call, leaf: Leaf, members: Members) -> str:
         argument = node.arguments[0]
         assert isinstance(argument, Name)
         return function.symbol.format(_listed(members(argument.name)))
-    texts = [written(part, leaf, members) for part in node.arguments]
+    infix = any(sign in function.symbol for sign in "×/−+^")
+    texts = [_argument(part, infix, leaf, members) for part in node.arguments]
     return function.symbol.format(*texts, all=", ".join(texts))
+
+
+def _argument(node: Node, infix: bool, leaf: Leaf, members: Members) -> str:
+    """Bracket a compound argument that a symbol such as "60 × {0} / {1}" sets among signs."""
+    text = written(node, leaf, members)
+    return f"({text})" if infix and isinstance(node, Arithmetic | Negative) else text
 
 
 def _listed(shown: Sequence[str]) -> str:

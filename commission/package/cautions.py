@@ -27,9 +27,9 @@ _GENERAL = (
 def cautions(turnover: Turnover) -> list[Flowable]:
     """Return the deferral statement and each page's cautions."""
     rows = []
+    shown = {s.name for results in turnover.everything for s in turnover.sections_of(results)}
     for section in turnover.site.form.sections:
-        applies = any(section in results.sections() for results in turnover.everything)
-        if applies and section.cautions:
+        if section.name in shown and section.cautions:
             rows.append(Row([section.title, "\n".join(section.cautions)]))
     flowables: list[Flowable] = [
         Heading(TITLE, 1, KEY),

@@ -1,4 +1,4 @@
-"""The contents: every part and, under each unit, its pages; numbers are filled in at the end."""
+"""The contents: every part, and the pages of the form by units; numbers come at the end."""
 
 from __future__ import annotations
 
@@ -7,32 +7,47 @@ from collections.abc import Sequence
 from reportlab.platypus import Flowable
 
 from commission.package.flowables import Heading
-from commission.package.look import BOLD, REGULAR
+from commission.package.look import BOLD
 from commission.package.tables import Cell, Column, DataTable, Row
-from commission.package.turnover import Turnover
+from commission.package.turnover import Part, Turnover
 
 KEY = "contents"
 TITLE = "Contents"
+_UNITS_SIDE_BY_SIDE = 6
 
 
 def contents(
     turnover: Turnover, before: Sequence[tuple[str, str]], after: Sequence[tuple[str, str]]
 ) -> list[Flowable]:
     """Return the contents; `before` and `after` the units are (key, title)."""
-    rows = [_entry(key, title, strong=True) for key, title in before]
-    for results in turnover.everything:
-        part = turnover.part(results)
-        sections = results.sections()
-        if not sections:
-            continue
-        rows.append(_entry(part.key, part.title, strong=True))
-        rows += [_entry(part.page_key(s), s.title, strong=False) for s in sections]
-    rows += [_entry(key, title, strong=True) for key, title in after]
-    columns = [Column("", 460), Column("", 56, "right")]
-    return [Heading(TITLE, 1, KEY), DataTable(columns, rows, header=False, size=8, leading=9.6)]
+    flowables: list[Flowable] = [Heading(TITLE, 1, KEY), _list_of(before)]
+    site = turnover.part(turnover.site.pages)
+    if turnover.sections_of(site.results):
+        flowables.append(_list_of([(site.key, site.title)]))
+    parts = [turnover.part(results) for results in turnover.units]
+    for first in range(0, len(parts), _UNITS_SIDE_BY_SIDE):
+        flowables.append(_pages_of_units(turnover, parts[first : first + _UNITS_SIDE_BY_SIDE]))
+    return [*flowables, _list_of(after)]
 
 
-def _entry(key: str, title: str, strong: bool) -> Row:
-    font = BOLD if strong else REGULAR
-    text = title if strong else f"      {title}"
-    return Row([Cell(text, font, goes_to=key), Cell(page_of=key)], ruled=strong)
+def _list_of(entries: Sequence[tuple[str, str]]) -> DataTable:
+    rows = [Row([Cell(title, BOLD, goes_to=key), Cell(page_of=key)]) for key, title in entries]
+    return DataTable([Column("", 460), Column("", 56, "right")], rows, header=False, pad=1.4)
+
+
+def _pages_of_units(turnover: Turnover, parts: Sequence[Part]) -> DataTable:
+    """Return a table of the pages of the form by units, with where each page begins."""
+    share = min(316 / len(parts), 56)
+    columns = [Column("Pages of each unit", 516 - share * len(parts))]
+    columns += [Column(part.title, share, "right") for part in parts]
+    opening: list[Cell | str] = [Cell("Overview of the unit", BOLD)]
+    rows = [Row([*opening, *(Cell(page_of=part.key) for part in parts)])]
+    shown = [{s.name for s in turnover.sections_of(part.results)} for part in parts]
+    for section in turnover.site.form.sections:
+        if any(section.name in names for names in shown):
+            cells = [
+                Cell(page_of=part.page_key(section)) if section.name in names else Cell("–")
+                for part, names in zip(parts, shown, strict=True)
+            ]
+            rows.append(Row([section.title, *cells], ruled=False))
+    return DataTable(columns, rows, leading=8.7, pad=0.9)

@@ -53,7 +53,7 @@ def cover(turnover: Turnover) -> list[Flowable]:
 
 
 def _counts(turnover: Turnover) -> Box:
-    verdicts = [verdict for _, verdict in turnover.verdicts()]
+    verdicts = [verdict for _, verdict in turnover.verdicts]
     stops = sum(verdict.stops for verdict in verdicts)
     failures = sum(is_failure(verdict) for verdict in verdicts) - stops
     open_ones = sum(verdict.outcome is Outcome.INCONCLUSIVE for verdict in verdicts)
@@ -65,9 +65,18 @@ def _counts(turnover: Turnover) -> Box:
         f"{counted(open_ones, 'inconclusive result')}, "
         f"{counted(missing, 'check')} not yet possible, {counted(passes, 'check')} passed."
     )
-    return Box(
-        [(headline[0].upper() + headline[1:], True), (rest[0].upper() + rest[1:], False)], colour
+    lines = [(headline[0].upper() + headline[1:], True), (rest[0].upper() + rest[1:], False)]
+    return Box([*lines, *_not_to_run(turnover)], colour)
+
+
+def _not_to_run(turnover: Turnover) -> list[tuple[str, bool]]:
+    """Return the units with a stop that nobody has passed over."""
+    tags = dict.fromkeys(
+        part.results.tag or "Project"
+        for part, verdict in turnover.verdicts
+        if verdict.stops and part.results.override_of(verdict) is None
     )
+    return [(f"Do not run: {', '.join(tags)}.", True)] if tags else []
 
 
 def _overrides(turnover: Turnover) -> list[Flowable]:
@@ -104,7 +113,7 @@ def _overrides(turnover: Turnover) -> list[Flowable]:
 def _facts(turnover: Turnover) -> list[Row]:
     """Return what the project's own pages say of it in words: site, address, references."""
     pages = turnover.site.pages
-    section = next(iter(pages.sections()), None)
+    section = next(iter(turnover.sections_of(pages)), None)
     rows = []
     for field in section.fields if section is not None else ():
         value = pages.value(field.name)

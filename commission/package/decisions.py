@@ -7,7 +7,7 @@ from reportlab.platypus import Flowable
 from commission.definitions.model import Check
 from commission.package.flowables import Heading, kept, words
 from commission.package.look import BODY, NOTE
-from commission.package.reading_table import DEFAULT_MARK
+from commission.package.page_values import DEFAULT_MARK
 from commission.package.tables import Column, DataTable, Row
 from commission.package.turnover import Turnover
 from commission.package.wording import listed
@@ -59,7 +59,7 @@ def decisions(turnover: Turnover) -> list[Flowable]:
 
 def _defaults(turnover: Turnover) -> list[Flowable]:
     used: dict[str, tuple[Check, dict[str, None], dict[str, None], dict[str, None]]] = {}
-    for part, verdict in turnover.verdicts():
+    for part, verdict in turnover.verdicts:
         judged = verdict.outcome not in (Outcome.NOT_APPLICABLE, Outcome.MISSING)
         if verdict.limit.is_default and verdict.check.parts and judged:
             _, limits, tags, origins = used.setdefault(

@@ -21,6 +21,7 @@ from commission.package.look import (
     BOLD,
     INK,
     NOTE,
+    PAD_X,
     QUIET,
     REGULAR,
     RULE,
@@ -28,10 +29,11 @@ from commission.package.look import (
     STEP,
     TABLE_SIZE,
 )
-from commission.package.typesetting import broken, broken_work, draw_runs, plain, width_of
+from commission.package.typesetting import Run, broken, broken_work, draw_runs, plain, width_of
 
 _HEADING_SIZES = {1: 17.0, 2: 11.0, 3: 8.5}
-_ROOM_BEFORE = {1: 0.0, 2: 3 * STEP, 3: 1.5 * STEP}
+_ROOM_BEFORE = {1: 5 * STEP, 2: 3 * STEP, 3: 1.5 * STEP}
+_LONG_WORK = 300.0  # points; shorter work is not split over two pages
 _LEAST_LINES = 3  # of a paragraph or a list that may stand alone at the foot of a page
 
 
@@ -140,9 +142,9 @@ class Box(Flowable):  # type: ignore[misc]
 
 
 class Work(Flowable):  # type: ignore[misc]
-    """The shown work of one quantity: its label at the left, the lines of work beside it."""
+    """The shown work of one quantity: label and source at the left, the lines of work beside."""
 
-    LABEL_SHARE = 0.29
+    LABEL_SHARE = 0.31
     LEADING = 10.0
 
     def __init__(self, label: str, lines: Sequence[str], source: str) -> None:
@@ -150,64 +152,66 @@ class Work(Flowable):  # type: ignore[misc]
         self.label, self.parts, self.source = label, lines, source
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
-        """Break label, work and source to their columns."""
+        """Break label, source and work to their columns."""
         self.width = width
         self.left = width * self.LABEL_SHARE
-        room = width - self.left - 2
-        self.label_lines = broken(self.label, REGULAR, TABLE_SIZE, self.left - 10)
-        self.lines = [
-            (line, number > 0)
-            for part in self.parts
-            for number, line in enumerate(broken_work(part, TABLE_SIZE, room - 12))
-        ]
+        room = self.left - PAD_X - 10
+        self.label_lines = broken(self.label, REGULAR, TABLE_SIZE, room)
         self.source_lines = broken(self.source, REGULAR, SMALL_SIZE, room) if self.source else ()
-        rows = max(len(self.label_lines), len(self.lines) + len(self.source_lines))
+        self.lines = [line for part in self.parts for line in self._broken(part)]
+        rows = max(len(self.label_lines) + len(self.source_lines), len(self.lines))
         self.height = rows * self.LEADING + 5
         return width, self.height
 
+    def _broken(self, part: str) -> list[tuple[list[Run], bool]]:
+        lines = broken_work(part, TABLE_SIZE, self.width - self.left - 14)
+        return [(line, number > 0) for number, line in enumerate(lines)]
+
     def split(self, width: float, height: float) -> list[Flowable]:
-        """Split between lines of work, should one quantity's work be longer than the page."""
+        """Split between lines of work, if this is longer than half a page would hold."""
         self.wrap(width, height)
-        fits = int((height - 5) // self.LEADING)
-        parts_fitting = 0
-        used = len(self.source_lines)
+        fits, used = 0, 0.0
         for part in self.parts:
-            used += len(broken_work(part, TABLE_SIZE, width - self.left - 14))
-            if used > fits:
+            used += len(self._broken(part)) * self.LEADING
+            if used + 5 > height:
                 break
-            parts_fitting += 1
-        if height < 40 * self.LEADING or not 0 < parts_fitting < len(self.parts):
+            fits += 1
+        if self.height < _LONG_WORK or not 0 < fits < len(self.parts):
             return []
-        first = Work(self.label, self.parts[:parts_fitting], self.source)
-        rest = Work(f"{self.label} (continued)", self.parts[parts_fitting:], "")
-        return [first, rest]
+        first = Work(self.label, self.parts[:fits], self.source)
+        rest = Work(f"{self.label} (continued)", self.parts[fits:], "")
+        return [first, rest] if first.wrap(width, height)[1] <= height else []
 
     def draw(self) -> None:
-        """Draw the label in bold ink, the work, and its source in quiet ink beneath."""
+        """Draw the label, its source in quiet ink beneath, and the work."""
         canvas = self.canv
         top = self.height - TABLE_SIZE - 2
+        y = self._draw_lines(self.label_lines, TABLE_SIZE, INK, top)
+        self._draw_lines(self.source_lines, SMALL_SIZE, QUIET, y)
         canvas.setFillColor(INK)
-        canvas.setFont(REGULAR, TABLE_SIZE)
-        for number, line in enumerate(self.label_lines):
-            canvas.drawString(2, top - number * self.LEADING, line)
-        y = top
-        for runs, continued in self.lines:
-            draw_runs(canvas, self.left + (12 if continued else 0), y, runs, TABLE_SIZE)
-            y -= self.LEADING
-        canvas.setFillColor(QUIET)
-        canvas.setFont(REGULAR, SMALL_SIZE)
-        for line in self.source_lines:
-            canvas.drawString(self.left, y, line)
-            y -= self.LEADING
+        for number, (runs, continued) in enumerate(self.lines):
+            x = self.left + (12 if continued else 0)
+            draw_runs(canvas, x, top - number * self.LEADING, runs, TABLE_SIZE)
         canvas.setStrokeColor(RULE)
         canvas.setLineWidth(0.3)
         canvas.line(0, 0, self.width, 0)
 
+    def _draw_lines(self, lines: Sequence[str], size: float, colour: Any, y: float) -> float:
+        self.canv.setFillColor(colour)
+        self.canv.setFont(REGULAR, size)
+        for line in lines:
+            self.canv.drawString(PAD_X, y, line)
+            y -= self.LEADING
+        return y
+
+
+def work_room(width: float) -> float:
+    """Return the room of one line of work in a page of this width."""
+    return width * (1 - Work.LABEL_SHARE) - 14
+
 
 class SignatureBlock(Flowable):  # type: ignore[misc]
     """Boxes side by side, one a role: name, company, licence, room to sign, date."""
-
-    HEIGHT = 112.0
 
     def __init__(self, boxes: Sequence[tuple[str, Sequence[tuple[str, str]]]]) -> None:
         super().__init__()

@@ -8,11 +8,14 @@ from reportlab.platypus import Flowable
 
 from commission.definitions.model import Key, Quantity, Section
 from commission.formula.evaluate import State
-from commission.package.flowables import Heading, Work, gap, kept, named, words
-from commission.package.look import BOLD, NOTE, STATE_COLOURS
-from commission.package.reading_table import PageTables
+from commission.formula.work import WorkLine
+from commission.package.flowables import Heading, Work, gap, kept, named, words, work_room
+from commission.package.look import BOLD, NOTE, REGULAR, STATE_COLOURS, TABLE_SIZE
+from commission.package.page_tables import page_tables
+from commission.package.page_values import PageValues
 from commission.package.tables import Cell, Column, DataTable, Row
 from commission.package.turnover import Part, Turnover
+from commission.package.typesetting import width_of
 from commission.package.wording import (
     check_label,
     gravity,
@@ -31,7 +34,7 @@ _SETTLED = (Outcome.PASS, Outcome.NOT_APPLICABLE)
 
 def page_flowables(turnover: Turnover, part: Part, section: Section) -> list[Flowable]:
     """Return everything of one page, its heading first."""
-    state = part.results.state(section)
+    state = turnover.state_of(part.results, section)
     heading = Heading(
         section.title,
         2,
@@ -66,7 +69,7 @@ def _blocked(results: UnitResults, section: Section) -> list[Flowable]:
 
 def _tables(turnover: Turnover, part: Part, section: Section) -> list[Flowable]:
     flowables: list[Flowable] = []
-    for caption, table in PageTables(turnover, part, section).tables():
+    for caption, table in page_tables(PageValues(turnover, part, section)):
         if caption:
             flowables += kept(turnover.width, Heading(caption, 3), table)
         else:
@@ -113,6 +116,7 @@ def _findings(turnover: Turnover, part: Part, section: Section) -> list[Flowable
 def _remarks(turnover: Turnover, part: Part, section: Section) -> Iterator[Flowable]:
     results = part.results
     lists = (
+        ("Put right since it was found:", _put_right(part, section)),
         ("Not applicable:", _not_applicable(results, section)),
         ("Not recorded:", _unread(results, section, required=True)),
         ("Not recorded, not required:", _unread(results, section, required=False)),
@@ -124,6 +128,20 @@ def _remarks(turnover: Turnover, part: Part, section: Section) -> Iterator[Flowa
     for name, items in lists:
         if items:
             yield named(name, "; ".join(items) + ".")
+
+
+def _put_right(part: Part, section: Section) -> list[str]:
+    """Return what the first pass failed and the last one passes, with the first sentence."""
+    if len(part.passes) < 2:
+        return []
+    first = part.passes[0][1]
+    found = []
+    for verdict in part.results.verdicts(section):
+        before = first.verdict(verdict.check.name, verdict.index)
+        if verdict.outcome is Outcome.PASS and before.outcome is Outcome.FAIL:
+            label = check_label(part.results, verdict)
+            found.append(f"{label}: {before.sentence.rstrip('.')}")
+    return found
 
 
 def _labels(results: UnitResults, name: str, members: Sequence[tuple[int, ...]]) -> str:
@@ -209,14 +227,14 @@ def _work(turnover: Turnover, results: UnitResults, section: Section) -> list[Fl
     works: list[Flowable] = []
     for quantity in section.quantities:
         if not quantity.text:
-            works += _quantity_work(results, quantity)
+            works += _quantity_work(turnover, results, quantity)
     if not works:
         return []
     title = "Shown work" if results.unit_system == "IP" else "Shown work, in IP units"
     return [*kept(turnover.width, Heading(title, 3), works[0]), *works[1:]]
 
 
-def _quantity_work(results: UnitResults, quantity: Quantity) -> list[Flowable]:
+def _quantity_work(turnover: Turnover, results: UnitResults, quantity: Quantity) -> list[Flowable]:
     members = [m for m in results.asked_members(quantity.name) if results.work(quantity.name, m)]
     if not members:
         return []
@@ -226,17 +244,28 @@ def _quantity_work(results: UnitResults, quantity: Quantity) -> list[Flowable]:
     for member in few:
         work = results.work(quantity.name, member)
         assert work is not None
-        opening = f"{work.symbol} = {work.symbols}"
+        # Without a symbol of its own the quantity's label stands at the left already.
+        own = f"{work.symbol} = " if quantity.symbol else ""
+        opening = own + work.symbols
         if opening != formula:
             lines.append(opening)
             formula = opening
         name = results.member_label(quantity.name, member)
-        numbers = work.numbers if work.numbers != work.result else ""
-        line = " = ".join(part for part in (numbers, work.result) if part)
-        shown = results.shown(quantity.name, member)
-        if shown != work.result:
-            line += f" = {shown}"
+        line = _in_numbers(results, Key(quantity.name, member), work)
         lines.append(f"{name}:  {line}" if name else f"= {line}")
     if len(few) < len(members):
         lines.append(f"… and {len(members) - len(few)} more in the same way")
+    joined = " ".join(lines)
+    if members == [()] and width_of(joined, REGULAR, TABLE_SIZE) < work_room(turnover.width):
+        lines = [joined]
     return [Work(quantity.label, lines, quantity.source)]
+
+
+def _in_numbers(results: UnitResults, key: Key, work: WorkLine) -> str:
+    """Return the line with the numbers; in an SI project the conversion is its last step."""
+    parts = [work.numbers] if work.numbers != work.result else []
+    parts.append(work.result)
+    shown = results.shown(key.name, key.index)
+    if shown != work.result:
+        parts.append(shown)
+    return " = ".join(parts)

@@ -18,8 +18,9 @@ _MOST_NAMED = 6
 _INTRO = (
     "Each unit was checked page by page: before power, running, and in each sequence it has. "
     "A check holds one reading or one computed value to a limit taken from the unit's own "
-    "literature, its rating plate, the design or common practice. Proved means every check of "
-    "that page passed; failed names what must be put right; open names what nobody has proved yet."
+    "literature, its rating plate, the design or common practice. In full means that every "
+    "check of that stage of the work passed; failed names what must be put right; open names "
+    "what nobody has proved yet."
 )
 _ATTENTION = (SectionState.MISSING, SectionState.EMPTY, SectionState.BLOCKED)
 
@@ -33,7 +34,7 @@ def summary(turnover: Turnover) -> list[Flowable]:
         Column("Failed", 136),
         Column("Open", 116),
     ]
-    rows = [_row(results) for results in turnover.units]
+    rows = [_row(turnover, results) for results in turnover.units]
     deficiencies = [d for d in turnover.project.deficiencies() if turnover.covers(d.unit_id)]
     waiting = sum(deficiency.status == "open" for deficiency in deficiencies)
     log = (
@@ -49,67 +50,80 @@ def summary(turnover: Turnover) -> list[Flowable]:
     ]
 
 
-def standing(results: UnitResults) -> tuple[str, object]:
+def standing(turnover: Turnover, results: UnitResults) -> tuple[str, object]:
     """Return how a unit stands as a whole, in words, and its ink."""
-    stops = results.stops()
+    verdicts = turnover.verdicts_of(results)
+    stops = [verdict for verdict in verdicts if verdict.stops]
     freed = [stop for stop in stops if results.override_of(stop) is not None]
-    verdicts = list(results.verdicts())
     failures = sum(is_failure(verdict) for verdict in verdicts)
-    outcomes = results.progress().outcomes
+    outcomes = {verdict.outcome for verdict in verdicts}
     if len(freed) < len(stops):
         return f"Do not run: {counted(len(stops) - len(freed), 'stop')}", ALARM
     if freed:
         return f"{counted(len(freed), 'stop')} passed over by decision", ALARM
     if failures:
         return f"To be put right: {counted(failures, 'failure')}", ALARM
-    if outcomes.get(Outcome.INCONCLUSIVE):
+    if Outcome.INCONCLUSIVE in outcomes:
         return "Not decided", DOUBT
-    states = {results.state(section) for section in results.sections()}
-    if outcomes.get(Outcome.MISSING) or states & set(_ATTENTION):
+    states = {turnover.state_of(results, s) for s in turnover.sections_of(results)}
+    if Outcome.MISSING in outcomes or states & set(_ATTENTION):
         return "Nothing failed; not finished", DOUBT
     return "All checks passed", GOOD
 
 
-def _row(results: UnitResults) -> Row:
-    words_, colour = standing(results)
+def _row(turnover: Turnover, results: UnitResults) -> Row:
+    words_, colour = standing(turnover, results)
     return Row(
         [
             Cell(results.tag, BOLD),
             Cell(words_, BOLD, colour),
-            _proved(results) or "Nothing yet",
-            _failed(results) or "Nothing",
-            _open(results) or "Nothing",
+            _proved(turnover, results) or "Nothing yet",
+            _failed(turnover, results) or "Nothing",
+            _open(turnover, results) or "Nothing",
         ]
     )
 
 
-def _proved(results: UnitResults) -> str:
-    done = [
-        section.title
-        for section in results.sections()
-        if results.state(section) is SectionState.DONE
-        and results.progress(section).outcomes.get(Outcome.PASS)
-    ]
-    passed = results.progress().outcomes.get(Outcome.PASS, 0)
-    told = f"{counted(passed, 'check')} passed. "
-    return told + (f"In full: {some_of(done, 8)}" if done else "No page in full.")
+def _proved(turnover: Turnover, results: UnitResults) -> str:
+    passed = sum(v.outcome is Outcome.PASS for v in turnover.verdicts_of(results))
+    whole, partly = _stages(turnover, results)
+    told = [f"{counted(passed, 'check')} passed."]
+    if whole:
+        told.append(f"In full: {', '.join(whole)}.")
+    if partly:
+        told.append(f"In part: {', '.join(partly)}.")
+    return " ".join(told)
 
 
-def _failed(results: UnitResults) -> str:
-    failed = sorted((v for v in results.verdicts() if is_failure(v)), key=lambda v: not v.stops)
+def _stages(turnover: Turnover, results: UnitResults) -> tuple[list[str], list[str]]:
+    """Return the stages of the work of which every page is proved, and those of some pages."""
+    pages: dict[str, list[bool]] = {}
+    for section in turnover.sections_of(results):
+        if section.checks:
+            done = turnover.state_of(results, section) is SectionState.DONE
+            pages.setdefault(section.stage or section.title, []).append(done)
+    whole = [stage.lower() for stage, done in pages.items() if all(done)]
+    partly = [stage.lower() for stage, done in pages.items() if any(done) and not all(done)]
+    return whole, partly
+
+
+def _failed(turnover: Turnover, results: UnitResults) -> str:
+    failed = sorted(
+        (v for v in turnover.verdicts_of(results) if is_failure(v)), key=lambda v: not v.stops
+    )
     return some_of(
         (f"{v.check.label} (stop)" if v.stops else v.check.label for v in failed), _MOST_NAMED
     )
 
 
-def _open(results: UnitResults) -> str:
+def _open(turnover: Turnover, results: UnitResults) -> str:
     parts = []
-    undecided = [v for v in results.verdicts() if v.outcome is Outcome.INCONCLUSIVE]
+    undecided = [v for v in turnover.verdicts_of(results) if v.outcome is Outcome.INCONCLUSIVE]
     if undecided:
         parts.append(f"Not decided: {some_of((v.check.label for v in undecided), 3)}")
     by_state: dict[SectionState, list[str]] = {}
-    for section in results.sections():
-        by_state.setdefault(results.state(section), []).append(section.title)
+    for section in turnover.sections_of(results):
+        by_state.setdefault(turnover.state_of(results, section), []).append(section.title)
     for state, name in (
         (SectionState.BLOCKED, "Waiting for a stop"),
         (SectionState.EMPTY, "Not started"),

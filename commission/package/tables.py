@@ -87,11 +87,12 @@ class DataTable(Flowable):  # type: ignore[misc]
         header: bool = True,
         size: float = TABLE_SIZE,
         leading: float = TABLE_LEADING,
+        pad: float = PAD_Y,
     ) -> None:
         super().__init__()
         self.columns, self.rows = columns, rows
         self.with_header = header and any(column.title for column in columns)
-        self.size, self.leading = size, leading
+        self.size, self.leading, self.pad = size, leading, pad
         self.spaceBefore, self.spaceAfter = 2.0, STEP
         self._laid: list[_Laid] = []
         self._head: list[_Laid] = []
@@ -136,7 +137,7 @@ class DataTable(Flowable):  # type: ignore[misc]
             cells.append((cell, x, width, lines))
             most = max(most, len(lines))
             place, x = place + cell.span, x + width
-        return _Laid(row, cells, most * self.leading + 2 * PAD_Y)
+        return _Laid(row, cells, most * self.leading + 2 * self.pad)
 
     def _in_pieces(self, laid: _Laid) -> list[_Laid]:
         """Return the row, or several of at most `_MOST_LINES` lines each."""
@@ -151,7 +152,7 @@ class DataTable(Flowable):  # type: ignore[misc]
             ]
             count = max(len(lines) for *_, lines in cells)
             row = laid.row if first == 0 else replace(laid.row, key="")
-            pieces.append(_Laid(row, cells, count * self.leading + 2 * PAD_Y))
+            pieces.append(_Laid(row, cells, count * self.leading + 2 * self.pad))
         return pieces
 
     # -- splitting -----------------------------------------------------------------
@@ -177,7 +178,7 @@ class DataTable(Flowable):  # type: ignore[misc]
         return count
 
     def _part(self, laid: list[_Laid]) -> DataTable:
-        part = DataTable(self.columns, [], self.with_header, self.size, self.leading)
+        part = DataTable(self.columns, [], self.with_header, self.size, self.leading, self.pad)
         part._laid, part._head = laid, self._head
         part._laid_width, part._widths = self._laid_width, self._widths
         return part
@@ -209,7 +210,7 @@ class DataTable(Flowable):  # type: ignore[misc]
 
     def _draw_row(self, laid: _Laid, y: float) -> None:
         canvas = self.canv
-        first = y + laid.height - PAD_Y - self.size
+        first = y + laid.height - self.pad - self.size
         for cell, x, width, lines in laid.cells:
             canvas.setFillColor(ACCENT if cell.link else cell.colour)
             canvas.setFont(cell.font, self.size)

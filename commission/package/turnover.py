@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from importlib.metadata import PackageNotFoundError, version
 
@@ -20,7 +20,7 @@ from commission.project import (
     pass_rank,
 )
 from commission.project.schema import TABLES
-from commission.validation.results import UnitResults
+from commission.validation.results import SectionState, UnitResults
 from commission.validation.site import SiteResults, unit_results
 from commission.validation.verdict import Verdict
 
@@ -86,10 +86,14 @@ class Turnover:
         """The project pages, then the units chosen."""
         return (self.site.pages, *self.units)
 
+    @cached_property
+    def _numbers(self) -> dict[str, int]:
+        return {results.unit_id: number for number, results in enumerate(self.everything)}
+
     def part(self, results: UnitResults) -> Part:
         """Return a unit's part without its earlier passes, enough to link to its pages."""
         title = results.tag or PROJECT_TITLE
-        return Part(self.everything.index(results), title, results, ((AS_FOUND, results),))
+        return Part(self._numbers[results.unit_id], title, results, ((AS_FOUND, results),))
 
     def part_with_passes(self, results: UnitResults) -> Part:
         """Return a unit's part with its results as each pass left them."""
@@ -98,15 +102,49 @@ class Turnover:
         plan = results.calculation.plan
         earlier = [(name, unit_results(self.project, plan, unit, name)) for name in names[:-1]]
         passes = (*earlier, (names[-1], results))
-        return Part(self.everything.index(results), results.tag or PROJECT_TITLE, results, passes)
+        return replace(self.part(results), passes=passes)
 
+    @cached_property
     def verdicts(self) -> list[tuple[Part, Verdict]]:
-        """Return the verdicts of all parts in order of pages."""
+        """The verdicts of all parts in order of pages."""
         return [
             (part, verdict)
             for part in (self.part(results) for results in self.everything)
-            for verdict in part.results.verdicts()
+            for verdict in self.verdicts_of(part.results)
         ]
+
+    def verdicts_of(self, results: UnitResults) -> list[Verdict]:
+        """Return the verdicts of one part in order of pages; found once."""
+        if results.unit_id not in self._verdicts:
+            pages = self.sections_of(results)
+            found = [verdict for page in pages for verdict in results.verdicts(page)]
+            self._verdicts[results.unit_id] = found
+        return self._verdicts[results.unit_id]
+
+    def sections_of(self, results: UnitResults) -> tuple[Section, ...]:
+        """Return the pages of a part; found once, since many tables ask."""
+        if results.unit_id not in self._sections:
+            self._sections[results.unit_id] = results.sections()
+        return self._sections[results.unit_id]
+
+    def state_of(self, results: UnitResults, section: Section) -> SectionState:
+        """Return how a page stands; found once, since many tables ask."""
+        place = (results.unit_id, section.name)
+        if place not in self._states:
+            self._states[place] = results.state(section)
+        return self._states[place]
+
+    @cached_property
+    def _sections(self) -> dict[str, tuple[Section, ...]]:
+        return {}
+
+    @cached_property
+    def _verdicts(self) -> dict[str, list[Verdict]]:
+        return {}
+
+    @cached_property
+    def _states(self) -> dict[tuple[str, str], SectionState]:
+        return {}
 
     def overrides(self) -> list[tuple[Part, Override]]:
         """Return the decisions to go on past a stop, of the parts chosen."""

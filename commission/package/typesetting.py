@@ -12,8 +12,8 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from commission.package.look import REGULAR
 
-_SUBSCRIPTED = re.compile(r"(?<![\w])([^\W\d_]{1,3})_(\w+)")
-_SUB_SCALE, _SUB_DROP = 0.72, 0.18
+_SHIFTED = re.compile(r"(?<![\w])([^\W\d_]{1,6})_(\w+)|(?<=[\w)])(\^)(\d+(?:\.\d+)?|\w+)")
+_SCALE, _DROP, _RISE = 0.72, -0.18, 0.36
 
 
 def plain(text: str) -> str:
@@ -38,17 +38,19 @@ def broken(text: str, font: str, size: float, width: float) -> tuple[str, ...]:
 
 
 def _broken_paragraph(text: str, font: str, size: float, width: float) -> list[str]:
-    if width_of(text, font, size) <= width:
-        return [text]
-    lines, line = [], ""
+    space = width_of(" ", font, size)
+    lines: list[str] = []
+    line: list[str] = []
+    used = 0.0
     for word in _words(text, font, size, width):
-        longer = f"{line} {word}" if line else word
-        if line and width_of(longer, font, size) > width:
-            lines.append(line)
-            line = word
+        wide = width_of(word, font, size)
+        if line and used + space + wide > width:
+            lines.append(" ".join(line))
+            line, used = [word], wide
         else:
-            line = longer
-    return [*lines, line]
+            used += wide + (space if line else 0.0)
+            line.append(word)
+    return [*lines, " ".join(line)]
 
 
 def _words(text: str, font: str, size: float, width: float) -> Iterator[str]:
@@ -74,25 +76,30 @@ def _fitting(word: str, font: str, size: float, width: float) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """A piece of a line in one size; `low` for a subscript."""
+    """A piece of a line; `shift` is its rise as a share of the size, 0 on the line itself."""
 
     text: str
-    low: bool = False
+    shift: float = 0.0
+
+    def size(self, size: float) -> float:
+        """Return the size of this run in a line of `size`."""
+        return size * (_SCALE if self.shift else 1)
 
 
 def runs_of(text: str) -> list[Run]:
-    """Return text with each symbol such as "p_s" as p and a subscript s."""
+    """Return text with "p_s" as p and a subscript s, and "k^2" as k and a superscript 2."""
     runs, place = [], 0
-    for match in _SUBSCRIPTED.finditer(text):
-        runs.append(Run(text[place : match.start()] + match[1]))
-        runs.append(Run(match[2], low=True))
+    for match in _SHIFTED.finditer(text):
+        symbol, low, raised, high = match.groups()
+        runs.append(Run(text[place : match.start()] + (symbol or "")))
+        runs.append(Run(high, _RISE) if raised else Run(low, _DROP))
         place = match.end()
     runs.append(Run(text[place:]))
     return [run for run in runs if run.text]
 
 
 def _runs_width(runs: list[Run], size: float) -> float:
-    return sum(width_of(run.text, REGULAR, size * (_SUB_SCALE if run.low else 1)) for run in runs)
+    return sum(width_of(run.text, REGULAR, run.size(size)) for run in runs)
 
 
 def broken_work(text: str, size: float, width: float) -> list[list[Run]]:
@@ -114,8 +121,8 @@ def draw_runs(canvas: Any, x: float, y: float, runs: list[Run], size: float) -> 
     """Draw one line of runs with its baseline at `y`."""
     text = canvas.beginText(x, y)
     for run in runs:
-        text.setFont(REGULAR, size * (_SUB_SCALE if run.low else 1))
-        text.setRise(-size * _SUB_DROP if run.low else 0)
+        text.setFont(REGULAR, run.size(size))
+        text.setRise(run.shift * size)
         text.textOut(run.text)
     text.setRise(0)
     canvas.drawText(text)

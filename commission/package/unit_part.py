@@ -28,9 +28,9 @@ def unit_part(turnover: Turnover, results: UnitResults, told: Told) -> Iterator[
     yield from new_page(part.title)
     yield Heading(part.title, 1, part.key)
     yield words(_opening(turnover, part), BODY)
-    sections = results.sections()
+    sections = turnover.sections_of(results)
     if sections:
-        yield _standing(part, sections)
+        yield _standing(turnover, part)
     for section in sections:
         yield Then(_page(turnover, part, section, told))
 
@@ -60,7 +60,7 @@ def _opening(turnover: Turnover, part: Part) -> str:
     return told[:1].upper() + told[1:]
 
 
-def _standing(part: Part, sections: tuple[Section, ...]) -> DataTable:
+def _standing(turnover: Turnover, part: Part) -> DataTable:
     columns = [
         Column("Page of the form", 180),
         Column("State", 100),
@@ -73,8 +73,9 @@ def _standing(part: Part, sections: tuple[Section, ...]) -> DataTable:
     ]
     outcomes = (Outcome.PASS, Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.MISSING)
     rows = []
-    for section in sections:
-        state, progress = part.results.state(section), part.results.progress(section)
+    for section in turnover.sections_of(part.results):
+        state = turnover.state_of(part.results, section)
+        progress = part.results.progress(section)
         counts = [str(progress.outcomes.get(outcome, 0) or "·") for outcome in outcomes]
         rows.append(
             Row(

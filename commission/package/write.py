@@ -23,7 +23,7 @@ from commission.package import (
     summary,
 )
 from commission.package.document import TurnoverDocument
-from commission.package.flowables import Then, new_page
+from commission.package.flowables import Then, kept, new_page
 from commission.package.turnover import Turnover, turnover
 from commission.package.unit_part import unit_part
 from commission.validation.site import SiteResults
@@ -45,6 +45,9 @@ _AFTER: Sequence[tuple[str, str, Maker]] = (
     (sign_off.KEY, sign_off.TITLE, sign_off.sign_off),
     (cautions.KEY, cautions.TITLE, cautions.cautions),
 )
+
+_CONTINUING = (registers.override_list, registers.instrument_list, registers.people_list)
+"""Short registers: each goes on below the one before."""
 
 
 def write_package(
@@ -110,7 +113,7 @@ class _Steps:
     def __init__(self, matter: Turnover, progress: ProgressCallback | None) -> None:
         self.progress = progress
         self.done = 0
-        pages = sum(len(results.sections()) for results in matter.everything)
+        pages = sum(len(matter.sections_of(results)) for results in matter.everything)
         self.total = pages + len(_BEFORE) + len(_AFTER)
 
     def __call__(self, what: str) -> None:
@@ -134,7 +137,7 @@ def _story(matter: Turnover, steps: _Steps) -> Iterator[Flowable]:
     for _, title, make in _BEFORE:
         yield Then(_made(matter, title, make, steps))
     for results in matter.everything:
-        if results.sections():
+        if matter.sections_of(results):
             yield Then(lambda results=results: unit_part(matter, results, steps))  # type: ignore[misc]
     for _, title, make in after:
         yield Then(_made(matter, title, make, steps))
@@ -143,7 +146,10 @@ def _story(matter: Turnover, steps: _Steps) -> Iterator[Flowable]:
 def _made(matter: Turnover, title: str, make: Maker, steps: _Steps) -> Callable[[], list[Flowable]]:
     def made() -> list[Flowable]:
         steps(title)
-        return [*new_page(title), *make(matter)]
+        if make in _CONTINUING:
+            return kept(matter.width, *make(matter))
+        running = "Registers" if make is registers.deficiency_log else title
+        return [*new_page(running), *make(matter)]
 
     return made
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from commission.definitions.model import Check, Field, Key, Quantity
+from commission.definitions.model import Basis, Check, Field, Key, Quantity
 from commission.errors import UnitError
 from commission.formula.evaluate import (
     MISSING,
@@ -86,6 +86,7 @@ class Calculation:
     verdicts: dict[Key, Verdict] = field(default_factory=dict, init=False)
     counts: dict[str, int] = field(default_factory=dict, init=False)
     _sensitivities: dict[Key, dict[Key, float]] = field(default_factory=dict, init=False)
+    _relevant: dict[Key, bool] = field(default_factory=dict, init=False)
 
     def __post_init__(self) -> None:
         self.compute_all()
@@ -97,6 +98,7 @@ class Calculation:
         self.values.clear()
         self.verdicts.clear()
         self._sensitivities.clear()
+        self._relevant.clear()
         self.counts.clear()
         for name in self.plan.order:
             for index in self.members(name):
@@ -161,6 +163,7 @@ class Calculation:
 
     def _compute(self, key: Key) -> None:
         self._sensitivities.pop(key, None)
+        self._relevant.pop(key, None)
         entry = self.plan.entries[key.name]
         if isinstance(entry, Check):
             self.verdicts[key] = self._judged(entry, key)
@@ -171,10 +174,18 @@ class Calculation:
 
     def relevant(self, key: Key) -> bool:
         """Return whether the form asks, computes or judges this member at all."""
+        found = self._relevant.get(key)
+        if found is None:
+            found = self._relevant[key] = self._is_relevant(key)
+        return found
+
+    def _is_relevant(self, key: Key) -> bool:
         entry = self.plan.entries[key.name]
         page = self.plan.form.section_by_name[entry.section].when
         scope = self.scope(key)
-        return all(_holds(tree, scope) for tree in (page, entry.when))
+        if not all(_holds(tree, scope) for tree in (page, entry.when)):
+            return False
+        return not isinstance(entry, Check) or self.relevant(Key(entry.judges, key.index))
 
     def scope(self, key: Key) -> _Scope:
         """Return where the formulas of `key` find their names."""
@@ -195,12 +206,23 @@ class Calculation:
             return NOT_ASKED
         value = evaluate(entry.formula, self.scope(key))
         if value.state is State.MISSING and value.reason:
-            return replace(value, reason=self._labels(value.reason))
+            return replace(value, reason=self._roots(value.reason.split(", "), self.scope(key)))
         return value
 
-    def _labels(self, names: str) -> str:
-        """Turn "suction_psig, barometer_psia" into the labels people see."""
-        return ", ".join(self.plan.entries[name].label for name in names.split(", "))
+    def _roots(self, names: Sequence[str], scope: _Scope) -> str:
+        """Return the labels of the readings that are wanting at the bottom of it all."""
+        found: dict[str, None] = {}
+        for name in names:
+            label = self.plan.entries[name].label
+            own = set(self.plan.repeats[name]) <= set(scope.repeats)
+            for value in [scope.value(name)] if own else scope.members(name) or [MISSING]:
+                if value.state is State.FAULT:
+                    found[f"{label} (cannot be computed)"] = None
+                elif value.state is State.MISSING:
+                    found.update(
+                        dict.fromkeys(value.reason.split("; ") if value.reason else [label])
+                    )
+        return "; ".join(found)
 
     # -- limits and verdicts -------------------------------------------------------
 
@@ -231,7 +253,9 @@ class Calculation:
                 parts[part] = MISSING
         confirmed = entered is not None and entered.confirmed
         origin = self._origin(check, entered, defaults)
-        return AppliedLimit(parts, origin, defaults and not confirmed, confirmed)
+        # A limit computed from the plate's own entered values is not a default of ours.
+        is_default = defaults and not confirmed and check.basis is not Basis.NAMEPLATE
+        return AppliedLimit(parts, origin, is_default, confirmed)
 
     def _origin(self, check: Check, entered: GivenLimit | None, defaults: bool) -> str:
         words = [entered.origin] if entered is not None and entered.origin else []

@@ -78,7 +78,8 @@ def parse_number(text: str) -> tuple[float, str, bool]:
     match = _NUMBER.match(text)
     if match is None:
         raise ReadingError(f"'{text}' is not a number. Type digits, such as 118.5 or 118,5.")
-    digits = re.sub(r"(?<=\d)['\s](?=\d{3}(?!\d))", "", match[1]).replace("−", "-")
+    digits = re.sub(r"(?<=\d)['\s](?=\d{3}(?!\d))|(?<=^[+\-−])\s+", "", match[1])
+    digits = digits.replace("−", "-")
     plain, grouped = _decimal_point(digits)
     try:
         number = float(plain + (f"e{match[2]}" if match[2] else ""))
@@ -124,15 +125,15 @@ def _number(field: Field, text: str, unit_system: str) -> Understood:
         raise ReadingError(
             f"{field.label}: {figure(value)} is not a whole number. Type it without decimals."
         )
-    _refuse_impossible(field, value)
+    _refuse_impossible(field, value, shown)
     remarks = []
     if given and given != shown:
         remarks.append(
-            f"{figure(number)} {given} taken as {with_unit(value, field.unit, field.decimals)}"
+            f"{figure(number)} {given} taken as {_shown(field, value, shown, field.decimals)}"
         )
     elif grouped:
         remarks.append(f"understood as {figure(number)}")
-    return Understood(value, remark="; ".join(remarks), warning=_slip(field, value))
+    return Understood(value, remark="; ".join(remarks), warning=_slip(field, value, shown))
 
 
 def _given_unit(field: Field, suffix: str, shown: str) -> str:
@@ -152,7 +153,7 @@ def _given_unit(field: Field, suffix: str, shown: str) -> str:
         convert(1.0, found, field.unit)
     except UnitError:
         raise ReadingError(
-            f"{field.label}: {suffix} does not measure what is asked; it is in "
+            f"{field.label}: {suffix} does not measure what is asked. Type the number in "
             f"{shown or 'plain figures'}."
         ) from None
     return found
@@ -162,23 +163,33 @@ def _is_temperature_difference(code: str) -> bool:
     return code in ("Δ°F", "K")
 
 
-def _refuse_impossible(field: Field, value: float) -> None:
+def _shown(field: Field, value: float, unit: str, decimals: int | None = None) -> str:
+    """Return a value of the field in the unit the project shows."""
+    if unit == field.unit:
+        return with_unit(value, unit, decimals)
+    return with_unit(convert(value, field.unit, unit), unit)
+
+
+def _between(field: Field, bounds: tuple[float, float], unit: str, joined: str) -> str:
+    low, high = (_shown(field, bound, unit) for bound in bounds)
+    return f"{low.removesuffix(unit).rstrip()} {joined} {high}"
+
+
+def _refuse_impossible(field: Field, value: float, unit: str) -> None:
     if field.possible is None or field.possible[0] <= value <= field.possible[1]:
         return
-    low, high = field.possible
     raise ReadingError(
-        f"{field.label}: {with_unit(value, field.unit)} cannot be; it lies between "
-        f"{figure(low)} and {with_unit(high, field.unit)}. Check the number and its unit."
+        f"{field.label}: {_shown(field, value, unit)} cannot be; it lies between "
+        f"{_between(field, field.possible, unit, 'and')}. Check the number and its unit."
     )
 
 
-def _slip(field: Field, value: float) -> str:
+def _slip(field: Field, value: float, unit: str) -> str:
     if field.plausible is None or field.plausible[0] <= value <= field.plausible[1]:
         return ""
-    low, high = field.plausible
     return (
-        f"{with_unit(value, field.unit, field.decimals)} is unusual here "
-        f"({figure(low)} to {with_unit(high, field.unit)} is usual). A slip of unit or digit?"
+        f"{_shown(field, value, unit, field.decimals)} is unusual here "
+        f"({_between(field, field.plausible, unit, 'to')} is usual). A slip of unit or digit?"
     )
 
 

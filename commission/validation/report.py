@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from commission.definitions.model import Key
@@ -14,24 +14,26 @@ _PLAIN = (Outcome.PASS, Outcome.NOT_APPLICABLE, Outcome.MISSING)
 _PROJECT = "Project"
 
 
-def verdict_rows(
-    site: SiteResults, units: Iterable[UnitResults], everything: bool = False
-) -> tuple[Sequence[str], list[list[str]]]:
-    """Return header and rows of verdicts; without `everything` only what needs attention."""
-    header = ("Unit", "Page", "Check", "Verdict", "Why")
-    rows = [
-        [
-            results.tag or _PROJECT,
-            site.form.section_by_name[verdict.check.section].title,
-            results.label(Key(verdict.check.name, verdict.index)),
-            word(verdict),
-            sentence(results, verdict),
-        ]
-        for results in units
-        for verdict in results.verdicts()
-        if everything or verdict.outcome not in _PLAIN
-    ]
-    return header, rows
+def findings(
+    units: Iterable[UnitResults], everything: bool = False
+) -> Iterator[tuple[str, list[tuple[str, str, str]]]]:
+    """Yield page by page a heading and rows of word, check and why.
+
+    Without `everything` only what needs attention.
+    """
+    for results in units:
+        for section in results.sections():
+            rows = [
+                (
+                    word(verdict),
+                    results.label(Key(verdict.check.name, verdict.index)),
+                    sentence(results, verdict),
+                )
+                for verdict in results.verdicts(section)
+                if everything or verdict.outcome not in _PLAIN
+            ]
+            if rows:
+                yield f"{results.tag or _PROJECT} · {section.title}", rows
 
 
 def word(verdict: Verdict) -> str:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from types import TracebackType
 
-from commission.definitions.model import Check, Field, Form, Key, Level
+from commission.definitions.model import Check, Field, Form, Key, Level, Severity
 from commission.errors import ProjectFileError, ReadingError
 from commission.project import ProjectFile, Reading, Unit, pass_rank
 from commission.validation.entry import Understood, understand
@@ -89,7 +89,12 @@ class Session:
     @classmethod
     def open(cls, path: Path, form: Form) -> Session:
         """Open a project file."""
-        return cls(ProjectFile.open(path), form)
+        project = ProjectFile.open(path)
+        try:
+            return cls(project, form)
+        except BaseException:
+            project.close()
+            raise
 
     def close(self) -> None:
         """Close the project file; everything is already in it."""
@@ -148,6 +153,12 @@ class Session:
         if not isinstance(field, Field):
             raise ReadingError(f"'{name}' is not something that is asked.")
         results = self.results(unit_id)
+        if tuple(index) not in results.members(name):
+            shown = "".join(f"[{number}]" for number in index) or "without a number"
+            raise ReadingError(
+                f"{field.label}: there is no member {shown}; the unit's configuration says how "
+                "many there are. Correct it there first."
+            )
         meant = understand(field, text, results.unit_system)
         reading = self.project.record(
             self._owner(field, unit_id),
@@ -298,8 +309,11 @@ class Session:
         """Record that a named person goes past a stop, and why.
 
         Raises:
-            ReadingError: Name or reason is missing.
+            ReadingError: Name or reason is missing, or the check is no stop.
         """
+        entry = self.plan.entries.get(check)
+        if not isinstance(entry, Check) or entry.severity is not Severity.STOP:
+            raise ReadingError(f"'{check}' is no stop, so there is nothing to go past.")
         if not person_name.strip() or not reason.strip():
             raise ReadingError("Going past a stop needs a name and a reason; both are recorded.")
         self.project.add_override(

@@ -93,8 +93,8 @@ def judge(
         outcome, sentence = _expected(check, value)
         return Verdict(check, index, outcome, sentence, value, limit)
     bounds = limit.bounds(check.limit)
-    if bounds is None:
-        sentence = _no_limit(check, limit)
+    if bounds is None or _crossed(check, bounds):
+        sentence = _no_limit(check, limit) if bounds is None else _crossed(check, bounds)
         return Verdict(check, index, Outcome.MISSING, sentence, value, limit, None, expanded)
     margin, sentence = _against(check, value.number or 0.0, bounds)
     outcome = Outcome.PASS if margin >= 0 else Outcome.FAIL
@@ -112,7 +112,7 @@ def _absent(check: Check, value: Value) -> tuple[Outcome, str] | None:
     if value.state is State.NOT_APPLICABLE:
         return Outcome.NOT_APPLICABLE, f"Not applicable: {value.reason or 'not asked here'}."
     if value.state is State.MISSING:
-        needs = f" It needs: {value.reason}." if value.reason else ""
+        needs = "" if value.reason in ("", check.label) else f" It needs: {value.reason}."
         return Outcome.MISSING, f"{check.label} is not known yet.{needs}"
     if value.state is State.FAULT:
         return Outcome.INCONCLUSIVE, f"{check.label} cannot be computed: {value.reason}"
@@ -123,6 +123,17 @@ def _expected(check: Check, value: Value) -> tuple[Outcome, str]:
     if value.content == check.expected:
         return Outcome.PASS, f"'{value.content}', as it must be."
     return Outcome.FAIL, f"'{value.content}'; it must be '{check.expected}'."
+
+
+def _crossed(check: Check, bounds: tuple[float | None, float | None]) -> str:
+    """Return what is wrong with a low limit above its high one, "" if it is not."""
+    low, high = bounds
+    if check.limit is not LimitKind.RANGE or low is None or high is None:
+        return ""
+    if low <= high or alike(low, high):
+        return ""
+    shown = [with_unit(bound, check.unit, check.decimals) for bound in (low, high)]
+    return f"No limit yet: its low {shown[0]} is above its high {shown[1]}; put one of them right."
 
 
 def _no_limit(check: Check, limit: AppliedLimit) -> str:
@@ -149,7 +160,7 @@ def _against(
 def _outside(check: Check, number: float, limit: float, side: str) -> str:
     """Say by how much a limit is missed, with enough decimals that the two read differently."""
     shown, bound = told_apart(number, limit, check.decimals)
-    excess = figure(abs(number - limit), check.decimals)
+    excess = figure(abs(number - limit), len(bound.partition(".")[2]))
     if not any(digit in "123456789" for digit in excess):
         excess = figure(abs(number - limit))
     unit = f" {check.unit}" if check.unit else ""
@@ -205,10 +216,12 @@ def _judging_formula(check: Check, cells: VerdictCells) -> str:
         near = f"MIN({','.join(distances)})<N({cells.expanded})"
         guarded = f"AND({cells.rule}={quoted(DecisionRule.GUARDED)},{near})"
         rule = f"IF({guarded},{quoted(Outcome.INCONCLUSIVE)},{rule})"
-    parts = ",".join(cells.parts.values())
+    no_limit = f"COUNT({','.join(cells.parts.values())})<{len(cells.parts)}"
+    if check.limit is LimitKind.RANGE:
+        no_limit = f"OR({no_limit},{low}>{high})"
     return (
         f"IF(NOT(ISNUMBER({value})),{quoted(Outcome.INCONCLUSIVE)},"
-        f"IF(COUNT({parts})<{len(cells.parts)},{quoted(Outcome.MISSING)},{rule}))"
+        f"IF({no_limit},{quoted(Outcome.MISSING)},{rule}))"
     )
 
 

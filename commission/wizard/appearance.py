@@ -191,10 +191,11 @@ QLabel[role="note"] { color: $note; font-weight: 600; }
 QFrame[role="card"] { background: $surface; border: 1px solid $line; border-radius: $px6; }
 QFrame[role="entry"] { background: $surface; border: 0; border-bottom: 1px solid $line; }
 QFrame[role="nested"] { background: $sunken; border: 1px solid $line; border-radius: $px4; }
-QFrame[role="caution"] { background: $caution_ground; border: $line_px solid $caution;
+QFrame[role="caution_frame"] { background: $caution_ground; border: $line_px solid $caution;
     border-radius: $px6; }
-QFrame[role="caution"] QLabel { color: $caution; }
-QFrame[role="stop"] { background: $stop_ground; border: $px2 solid $stop; border-radius: $px6; }
+QFrame[role="caution_frame"] QLabel { color: $caution; }
+QFrame[role="stop_frame"] { background: $stop_ground; border: $px2 solid $stop;
+    border-radius: $px6; }
 QFrame[role="header"] { background: $header; }
 QFrame[role="header"] QLabel { color: $on_header; font-size: $px13; }
 QFrame[role="strip"] { background: $surface; border-top: 1px solid $line; }
@@ -222,7 +223,7 @@ QPushButton[kind="quiet"]:disabled { color: $edge; }
 QPushButton[kind="place"] { background: transparent; border: $px2 solid transparent;
     border-radius: $px6; color: $on_header; padding: $px4 $px8; min-height: $px28; }
 QPushButton[kind="place"]:hover { border-color: $header_line; }
-QPushButton[kind="place"]:checked { background: $surface; color: $ink; font-weight: 600; }
+QPushButton[kind="place"]:checked { background: $surface; color: $ink; font-weight: 400; }
 QPushButton[kind="place"]:focus { border-color: $focus; }
 QPushButton[kind="place"]:disabled { color: $header_line; }
 QPushButton[kind="segment"] { border-radius: 0; padding: $px6 $px12; margin: 0; }
@@ -261,6 +262,8 @@ QTableView, QTreeView, QListView { background: $surface; border: 1px solid $line
 QTableView:focus, QTreeView:focus, QListView:focus { border: $px2 solid $focus; }
 QTableView QLineEdit { border-radius: 0; padding: 0 $px4; min-height: 0; }
 QTableView QComboBox { border-radius: 0; padding: 0 $px4; min-height: 0; }
+QTableView#records::item { padding: $px2 $px8; border-bottom: 1px solid $line; }
+QTableView#records::item:selected { background: $accent_ground; color: $ink; }
 QHeaderView { background: $sunken; }
 QHeaderView::section { background: $sunken; border: 0; border-right: 1px solid $line;
     border-bottom: 1px solid $line; padding: $px4 $px8; font-weight: 600; }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QModelIndex, QRect, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QFont, QKeyEvent, QPainter, QResizeEvent
+from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QFrame,
@@ -22,7 +22,7 @@ from commission.wizard.board_model import BoardModel
 from commission.wizard.document import Document
 from commission.wizard.icon import draw
 from commission.wizard.inputs import Choice, fill
-from commission.wizard.parts import SignLabel, button, clear, column, label, row
+from commission.wizard.parts import OneLine, SignLabel, button, clear, column, label, row
 from commission.wizard.states import STOP_SIGN
 
 _MOST_STOPS = 3
@@ -39,7 +39,7 @@ class BoardDelegate(QStyledItemDelegate):
         self._appearance = appearance
 
     def sizeHint(self, option: QStyleOptionViewItem, place: QModelIndex) -> QSize:
-        return QSize(self._appearance.px(104), self._appearance.px(56))
+        return QSize(self._appearance.px(104), self._appearance.px(50))
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, place: QModelIndex) -> None:
         px, palette = self._appearance.px, self._appearance.palette
@@ -52,7 +52,7 @@ class BoardDelegate(QStyledItemDelegate):
         grave = cell.sign.colour in ("stop", "fail")
         if grave:
             painter.fillRect(option.rect, palette[f"{cell.sign.colour}_ground"])
-        inner = option.rect.adjusted(px(8), px(7), -px(4), -px(6))
+        inner = option.rect.adjusted(px(8), px(5), -px(4), -px(4))
         colour = palette[cell.sign.colour]
         size = px(18)
         draw(painter, cell.sign.icon, colour, QRectF(inner.left(), inner.top(), size, size))
@@ -110,35 +110,61 @@ class BoardTable(QTableView):
         header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         header.setToolTip("Open this stage into its pages, or close it")
         header.setDefaultAlignment(
-            Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+            Qt.AlignmentFlag.AlignLeft
+            | Qt.AlignmentFlag.AlignVCenter
             | Qt.AlignmentFlag(Qt.TextFlag.TextWordWrap)
         )
         header.sectionClicked.connect(lambda place: model.toggle(model.columns[place].stage))
         rows = self.verticalHeader()
         rows.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         rows.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-        rows.setDefaultSectionSize(appearance.px(56))
+        rows.setDefaultSectionSize(appearance.px(50))
         self.clicked.connect(self._open)
         model.modelReset.connect(self.fit)
+        model.settled.connect(self.fit)
         self.fit()
 
     def fit(self) -> None:
         """Give each column its share of the width, never less than its words need."""
         px = self._appearance.px
-        count = max(self._model.columnCount(), 1)
-        self.verticalHeader().setFixedWidth(px(124))
-        room = self.width() - px(124) - px(18)
-        least = px(128) if self._model.opened else px(104)
-        width = max(least, min(px(190), room // count))
-        for place in range(count):
-            self.setColumnWidth(place, width)
+        columns = self._model.columns
+        tags = [str(self._model.headerData(n, Qt.Orientation.Vertical)) for n in self._rows()]
         metrics = self.horizontalHeader().fontMetrics()
-        box = QRect(0, 0, width - px(20), 10_000)
+        longest = max([metrics.horizontalAdvance(tag) for tag in tags], default=0)
+        label_width = min(max(px(92), longest + px(28)), px(200))
+        self.verticalHeader().setFixedWidth(label_width)
+        needed = [self._needed(place) for place in range(len(columns))]
+        spare = self.width() - label_width - px(18) - sum(needed)
+        share = min(px(60), max(0, spare // max(len(columns), 1)))
         flags = int(Qt.TextFlag.TextWordWrap)
-        heights = [
-            metrics.boundingRect(box, flags, made.title).height() for made in self._model.columns
-        ]
-        self.horizontalHeader().setFixedHeight(max([*heights, px(20)]) + px(14))
+        heights = [px(20)]
+        for place, width in enumerate(needed):
+            self.setColumnWidth(place, width + share)
+            box = QRect(0, 0, width + share - px(20), 10_000)
+            heights.append(metrics.boundingRect(box, flags, columns[place].title).height())
+        self.horizontalHeader().setFixedHeight(max(heights) + px(12))
+
+    def _rows(self) -> range:
+        return range(self._model.rowCount())
+
+    def _needed(self, place: int) -> int:
+        """Return the width that the words of a column need."""
+        px = self._appearance.px
+        word, small = QFont(self.font()), QFont(self.font())
+        word.setPixelSize(px(13))
+        word.setBold(True)
+        small.setPixelSize(px(12))
+        width = px(128) if self._model.columns[place].is_page else px(86)
+        for row_number in self._rows():
+            cell = self._model.cell(row_number, place)
+            if cell is not None and cell.sign is not None:
+                first = QFontMetrics(word).horizontalAdvance(cell.sign.word) + px(22)
+                below = QFontMetrics(small).horizontalAdvance(cell.words)
+                width = max(width, max(first, below) + px(16))
+        title = self._model.columns[place].title
+        longest = max(title.split(), key=len, default="")
+        metrics = self.horizontalHeader().fontMetrics()
+        return max(width, metrics.horizontalAdvance(longest) + px(22))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
@@ -276,8 +302,8 @@ class Board(QWidget):
         self.next_words = label("")
         self.next_button = button("Go on there", self._go_next, "primary")
         self._stops = QFrame()
-        self._stops.setProperty("role", "stop")
-        self._stop_lines = column(px(4))
+        self._stops.setProperty("role", "stop_frame")
+        self._stop_lines = column()
         self._lay_out(px)
         self.table.opened.connect(self.page_wanted)
         self.form.added.connect(self._unit_added)
@@ -289,14 +315,14 @@ class Board(QWidget):
 
     def _lay_out(self, px) -> None:
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(px(20), px(14), px(20), px(14))
-        layout.setSpacing(px(10))
+        layout.setContentsMargins(px(20), px(10), px(20), px(12))
+        layout.setSpacing(px(8))
         head = row(px(8))
         names = column(px(2))
         names.addWidget(self.title)
         names.addWidget(self.totals)
         head.addLayout(names, 1)
-        self.add_button = self._tool("Add unit", self._add, "action_add")
+        self.add_button = self._tool("Add unit", self._add, "add")
         self.rename_button = self._tool("Rename unit", self._rename, "")
         self.open_button = self._tool("Show every page", self._toggle_all, "")
         self.open_button.setCheckable(True)
@@ -309,13 +335,13 @@ class Board(QWidget):
         sign.show_sign(STOP_SIGN)
         inner.addWidget(sign, 0, Qt.AlignmentFlag.AlignTop)
         inner.addLayout(self._stop_lines, 1)
-        inner.setContentsMargins(px(14), px(10), px(14), px(10))
+        inner.setContentsMargins(px(14), px(6), px(14), px(6))
         self._stops.setLayout(inner)
         layout.addWidget(self._stops)
         self._next_frame = QFrame()
         self._next_frame.setProperty("role", "card")
         line = row(px(12))
-        line.setContentsMargins(px(14), px(8), px(14), px(8))
+        line.setContentsMargins(px(14), px(5), px(8), px(5))
         line.addWidget(self.next_words, 1)
         line.addWidget(self.next_button)
         self._next_frame.setLayout(line)
@@ -359,8 +385,8 @@ class Board(QWidget):
         self._stop_lines.addWidget(label(heading, "stop"))
         for unit_id, name, sentence in stops[:_MOST_STOPS]:
             line = row(self._appearance.px(8))
-            line.addWidget(label(sentence), 1)
-            go = button("Go there", lambda u=unit_id, n=name: self.page_wanted.emit(u, n))
+            line.addWidget(OneLine(sentence), 1)
+            go = button("Go there", lambda u=unit_id, n=name: self.page_wanted.emit(u, n), "quiet")
             go.setAccessibleName(f"Go there: {sentence}")
             line.addWidget(go, 0, Qt.AlignmentFlag.AlignTop)
             self._stop_lines.addLayout(line)

@@ -180,9 +180,7 @@ class Document(QObject):
         """Put the last undone entry again."""
         return self._step(self.session.redo, "Nothing to redo.", "Put again")
 
-    def _step(
-        self, take: Callable[[], Entered | None], nothing: str, word: str
-    ) -> Entered | None:
+    def _step(self, take: Callable[[], Entered | None], nothing: str, word: str) -> Entered | None:
         try:
             entered = take()
         except CommissionError as error:
@@ -249,9 +247,7 @@ class Document(QObject):
 
         def act() -> None:
             nonlocal changed
-            changed = self.session.set_limit(
-                unit_id, key.name, key.index, parts, origin, confirmed
-            )
+            changed = self.session.set_limit(unit_id, key.name, key.index, parts, origin, confirmed)
 
         refusal = self.attempt(act, "The limit is kept." if parts else "The default is confirmed.")
         if not refusal:

@@ -15,10 +15,11 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.inputs import input_for
 from commission.wizard.instruments import InstrumentPicker
-from commission.wizard.parts import button, label
+from commission.wizard.parts import button, label, reveal
 from commission.wizard.verdict_view import VerdictView, is_answer_itself
 
-_LABEL_WIDTH = 220
+_LABEL_WIDTH = 208
+_LEFT = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
 
 
 class EntryRow(QFrame):
@@ -32,9 +33,7 @@ class EntryRow(QFrame):
     deficiency_wanted = Signal(str, object)
     wants_next = Signal()
 
-    def __init__(
-        self, document: Document, unit_id: str, key: Key, appearance: Appearance
-    ) -> None:
+    def __init__(self, document: Document, unit_id: str, key: Key, appearance: Appearance) -> None:
         super().__init__()
         self.setProperty("role", "entry")
         self.document = document
@@ -69,10 +68,11 @@ class EntryRow(QFrame):
                 Key(check.name, self.key.index),
                 self.appearance,
                 named=check.label != title,
+                sign_width=_LABEL_WIDTH,
             )
             view.deficiency_wanted.connect(self.deficiency_wanted)
             self.verdicts.append(view)
-            self.grid.addWidget(view, self.grid.rowCount(), 1, 1, 4)
+            self.grid.addWidget(view, self.grid.rowCount(), 0, 1, 5)
 
     def refresh(self, changed: frozenset[Key] | None = None) -> None:
         """Show what is known now; `changed` None means that anything may have changed."""
@@ -117,26 +117,26 @@ class FieldRow(EntryRow):
     def _build(self) -> None:
         px = self.appearance.px
         entry = self.field
-        words = entry.label if entry.required else f"{entry.label} (if there is one)"
+        words = entry.label if entry.required else f"{entry.label} (optional)"
         named = label(words)
         named.setFixedWidth(px(_LABEL_WIDTH))
         named.setBuddy(self.input.editor())
         unit = self.results.shown_unit(entry.name)
         self.input.set_name(entry.label, " ".join(filter(None, (unit, entry.how))))
-        middle = Qt.AlignmentFlag.AlignVCenter
+        middle = _LEFT
         self.grid.addWidget(named, 0, 0, middle)
         is_number = entry.kind in (Kind.NUMBER, Kind.INTEGER, Kind.DATE, Kind.TIME)
         if is_number:
-            self.input.setFixedWidth(px(140))
+            self.input.setFixedWidth(px(124))
             self.grid.addWidget(self.input, 0, 1, middle)
             self.unit_label = label(unit, "unit", wraps=False)
-            self.unit_label.setFixedWidth(px(64))
+            self.unit_label.setFixedWidth(px(60))
             self.grid.addWidget(self.unit_label, 0, 2, middle)
         elif entry.kind is Kind.CHOICE:
-            self.input.setFixedWidth(px(214))
+            self.input.setFixedWidth(px(194))
             self.grid.addWidget(self.input, 0, 1, 1, 2, middle)
         else:
-            self.grid.addWidget(self.input, 0, 1, 1, 2 + (not entry.how) * 2, middle)
+            self.grid.addWidget(self.input, 0, 1, 1, 2 + (not entry.how) * 2)
             self.grid.setColumnStretch(1, 3 if entry.kind in (Kind.TEXT, Kind.NOTE) else 0)
         self._build_tools()
         self.message = label("")
@@ -150,17 +150,18 @@ class FieldRow(EntryRow):
         if self.field.how:
             self.how_button = button("How", self.toggle_help, "quiet")
             self.how_button.setCheckable(True)
+            self.how_button.setFixedWidth(px(56))
             self.how_button.setToolTip("How to find this (F1)")
             self.how_button.setAccessibleName(f"How to find: {self.field.label}")
-            self.grid.addWidget(self.how_button, 0, 3)
+            self.grid.addWidget(self.how_button, 0, 3, _LEFT)
         measured = self.field.kind in (Kind.NUMBER, Kind.INTEGER) and self.field.instrument
         if measured:
             self.picker = InstrumentPicker(
                 self.document, self.field.instrument, self.field.label, self.appearance, self
             )
-            self.picker.setMaximumWidth(px(230))
+            self.picker.setFixedWidth(px(200))
             self.picker.picked.connect(self._picked)
-            self.grid.addWidget(self.picker, 0, 4)
+            self.grid.addWidget(self.picker, 0, 4, _LEFT)
 
     def toggle_help(self) -> None:
         if self.how_button is None:
@@ -209,7 +210,7 @@ class FieldRow(EntryRow):
 
     def refresh(self, changed: frozenset[Key] | None = None) -> None:
         asked = self.is_asked()
-        self.setVisible(asked)
+        reveal(self, asked)
         if not asked:
             return
         if changed is None or self.key in changed:
@@ -227,8 +228,10 @@ class FieldRow(EntryRow):
         if hasattr(self, "unit_label"):
             self.unit_label.setText(self.results.shown_unit(self.key.name))
         reading = self.results.reading(*self.key)
-        other_pass = reading is not None and not reading.is_unread and (
-            reading.pass_name != self.document.session.pass_name
+        other_pass = (
+            reading is not None
+            and not reading.is_unread
+            and (reading.pass_name != self.document.session.pass_name)
         )
         shown = not self.message.isVisibleTo(self) or self.message.property("role") == "muted"
         if shown and other_pass and reading is not None:
@@ -278,7 +281,7 @@ class QuantityRow(EntryRow):
         self.work: QLabel | None = None
         named = label(entry.label)
         named.setFixedWidth(appearance.px(_LABEL_WIDTH))
-        self.grid.addWidget(named, 0, 0)
+        self.grid.addWidget(named, 0, 0, _LEFT)
         self.grid.addWidget(self.value, 0, 1, 1, 2)
         self.grid.addWidget(self.work_button, 0, 3)
         self.grid.setColumnStretch(1, 3)
@@ -303,7 +306,7 @@ class QuantityRow(EntryRow):
 
     def refresh(self, changed: frozenset[Key] | None = None) -> None:
         asked = self.is_asked()
-        self.setVisible(asked)
+        reveal(self, asked)
         if not asked:
             return
         if changed is None or self.key in changed:
@@ -334,9 +337,7 @@ class QuantityRow(EntryRow):
 class CheckRow(EntryRow):
     """A check that judges something of another page."""
 
-    def __init__(
-        self, document: Document, unit_id: str, key: Key, appearance: Appearance
-    ) -> None:
+    def __init__(self, document: Document, unit_id: str, key: Key, appearance: Appearance) -> None:
         super().__init__(document, unit_id, key, appearance)
         check = document.check_of(key.name)
         named = label(check.label)
@@ -350,7 +351,7 @@ class CheckRow(EntryRow):
 
     def refresh(self, changed: frozenset[Key] | None = None) -> None:
         asked = self.is_asked()
-        self.setVisible(asked)
+        reveal(self, asked)
         for view in self.verdicts:
             if asked and (changed is None or view.key in changed):
                 view.refresh()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QRect, Qt, Signal
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from commission.definitions.model import Check, Field, Key, Quantity
@@ -14,7 +14,7 @@ from commission.wizard.grid_model import GridModel
 from commission.wizard.grid_view import GridView
 from commission.wizard.instruments import InstrumentPicker
 from commission.wizard.page_layout import Crossed, Shared
-from commission.wizard.parts import clear, column, label
+from commission.wizard.parts import clear, column, label, reveal
 from commission.wizard.verdict_view import VerdictView
 
 _HINT = (
@@ -40,14 +40,16 @@ class CellDetail(QFrame):
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(px(12), px(8), px(12), px(8))
         self._column.setSpacing(px(4))
-        self._title = label(_HINT, "muted")
+        self._title = label("", "heading")
         self._answer = label("")
         self._value = label("", "value")
         self._more = label("", "work")
         self._how = label("", "muted")
         for part in (self._title, self._answer, self._value, self._more, self._how):
             self._column.addWidget(part)
-            part.setVisible(part is self._title)
+            part.hide()
+        self._title.show()
+        self.hide()
         self._inner = column(px(4))
         self._column.addLayout(self._inner)
 
@@ -70,7 +72,7 @@ class CellDetail(QFrame):
             picker = InstrumentPicker(
                 document, entry.instrument, entry.label, self._appearance, self
             )
-            picker.setMaximumWidth(self._appearance.px(320))
+            picker.setFixedWidth(self._appearance.px(300))
             picker.refill(document.instrument_id(unit_id, key))
             picker.picked.connect(self._picked)
             self._inner.addWidget(picker, 0, Qt.AlignmentFlag.AlignLeft)
@@ -97,11 +99,10 @@ class CellDetail(QFrame):
     def refresh(self) -> None:
         """Show what is known of the current cell now."""
         key = self._key
-        self._title.setText(_HINT if key is None else self._model.results.label(key))
+        reveal(self, key is not None)
         if key is None:
-            for part in (self._answer, self._value, self._more, self._how):
-                part.hide()
             return
+        self._title.setText(self._model.results.label(key))
         entry = self._model.entry(key)
         self._say_answer(key)
         is_quantity = isinstance(entry, Quantity)
@@ -121,7 +122,9 @@ class CellDetail(QFrame):
     def _say_answer(self, key: Key) -> None:
         refusal = self._model.refusals.sentences.get(key, "")
         answer = self._model.answers.get(key)
-        said = refusal or (" ".join(filter(None, (answer.remark, answer.warning))) if answer else "")
+        said = refusal or (
+            " ".join(filter(None, (answer.remark, answer.warning))) if answer else ""
+        )
         role = "error" if refusal else "warning" if answer and answer.warning else "remark"
         self._answer.setText(said)
         self._answer.setVisible(bool(said))
@@ -155,6 +158,7 @@ class GridBlock(QFrame):
         self.said.hide()
         self._problems = column(appearance.px(2))
         self._listed: tuple[Key, ...] = ()
+        self._hint_said = False
         self._problem_views: list[VerdictView] = []
         px = appearance.px
         layout = QVBoxLayout(self)
@@ -173,7 +177,11 @@ class GridBlock(QFrame):
         self.refresh()
 
     def _moved(self, key: Key | None) -> None:
+        if key is not None and not self._hint_said:
+            self._hint_said = True
+            self.model.document.said.emit(_HINT, False)
         self.detail.show_key(key)
+        self._list_problems()
 
     def _opened(self, key: Key) -> None:
         """Enter on a check: edit its limit below."""
@@ -198,7 +206,7 @@ class GridBlock(QFrame):
         elif changed is None:
             self.view.fit()
         self.model.changed()
-        self.setVisible(self.is_asked())
+        reveal(self, self.is_asked())
         self.detail.refresh()
         self._list_problems()
 
@@ -214,8 +222,12 @@ class GridBlock(QFrame):
             self._listed = found
             clear(self._problems)
             self._problem_views = [self._problem(key) for key in found]
+        shown_above = {view.key for view in self.detail.views}
         for view in self._problem_views:
-            view.refresh()
+            if view.key in shown_above:
+                view.hide()
+            else:
+                view.refresh()
 
     def _problem(self, key: Key) -> VerdictView:
         document, unit_id = self.model.document, self.model.unit_id
@@ -232,6 +244,22 @@ class GridBlock(QFrame):
         self.view.setFocus(Qt.FocusReason.OtherFocusReason)
         self.view.setCurrentIndex(place)
         return True
+
+    def has_unread(self) -> bool:
+        """Return whether a reading that is asked is not there."""
+        model = self.model
+        return any(
+            isinstance(entry := model.entry(key), Field)
+            and entry.required
+            and model.results.relevant(*key)
+            and not model.cell(key).text
+            for keys in model.shape.keys
+            for key in keys
+        )
+
+    def current_rect(self) -> QRect:
+        """Return where the current cell is, in the table's own pixels."""
+        return self.view.visualRect(self.view.currentIndex())
 
     def input_widget(self) -> QWidget:
         """Return what takes the focus."""

@@ -120,7 +120,7 @@ class GridModel(QAbstractTableModel):
 
     def _note(self, entry: Entry) -> str:
         if isinstance(entry, Check):
-            return ""
+            return f"must be: {entry.expected}" if entry.expected else entry.limit
         return self.results.shown_unit(entry.name)
 
     def limit_note(self, row: int) -> str:
@@ -129,6 +129,8 @@ class GridModel(QAbstractTableModel):
         if not keys or not isinstance(self.entry(keys[0]), Check):
             return self.shape.row_notes[row]
         results = self.results
+        if self.document.check_of(keys[0].name).expected:
+            return self.shape.row_notes[row]
         texts = {
             results.limit_text(results.verdict(*key)) for key in keys if results.relevant(*key)
         }
@@ -157,9 +159,7 @@ class GridModel(QAbstractTableModel):
         """Return whether a person can type into a cell."""
         key = self.key_at(place)
         return (
-            key is not None
-            and isinstance(self.entry(key), Field)
-            and self.results.relevant(*key)
+            key is not None and isinstance(self.entry(key), Field) and self.results.relevant(*key)
         )
 
     # -- cells ---------------------------------------------------------------------

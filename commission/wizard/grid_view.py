@@ -29,6 +29,8 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.grid_model import GridModel
 from commission.wizard.icon import draw
 from commission.wizard.inputs import Choice
+from commission.wizard.page_layout import Crossed
+from commission.wizard.parts import reveal
 
 _WRAP = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft | Qt.TextFlag.TextWordWrap
 _DOWN_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
@@ -248,8 +250,10 @@ class GridView(QTableView):
         header = self.horizontalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         header.setHighlightSections(False)
+        header.setStretchLastSection(True)
         header.setDefaultAlignment(
-            Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+            Qt.AlignmentFlag.AlignLeft
+            | Qt.AlignmentFlag.AlignVCenter
             | Qt.AlignmentFlag(Qt.TextFlag.TextWordWrap)
         )
         model.modelReset.connect(self.fit)
@@ -262,13 +266,13 @@ class GridView(QTableView):
         px = self._appearance.px
         room = max(self.width(), px(300))
         count = self._model.columnCount()
-        crossed = len(self._model.shape.row_notes) > 0 and not any(self._model.shape.row_notes)
+        crossed = isinstance(self._model.block, Crossed) or not any(self._model.shape.row_notes)
         label_width = px(130) if crossed or count > 4 else px(236)
         if count > 4 and not crossed:
             label_width = px(190)
         self.rows.setFixedWidth(label_width)
         least = px(62) if count > 6 else px(84)
-        width = max(least, min(px(180), (room - label_width - 4) // max(count, 1)))
+        width = max(least, (room - label_width - 4) // max(count, 1))
         for column in range(count):
             self.setColumnWidth(column, width)
         header = self.horizontalHeader()
@@ -280,7 +284,7 @@ class GridView(QTableView):
             total += height
         overflowing = label_width + count * width > room
         self.setFixedHeight(total + 4 + (px(16) if overflowing else 0))
-        self.setVisible(bool(count and self._model.rowCount()))
+        reveal(self, bool(count and self._model.rowCount()))
 
     def _header_height(self, width: int) -> int:
         px = self._appearance.px
@@ -434,7 +438,8 @@ class GridView(QTableView):
             if place.isValid():
                 rows.setdefault(place.row(), {})[place.column()] = str(place.data() or "")
         return "\n".join(
-            "\t".join(text for _, text in sorted(cells.items())) for _, cells in sorted(rows.items())
+            "\t".join(text for _, text in sorted(cells.items()))
+            for _, cells in sorted(rows.items())
         )
 
     def paste(self, text: str) -> list[str]:
@@ -486,6 +491,3 @@ class GridView(QTableView):
             for column in range(max(first, 0), model.columnCount())
             if any(model.is_field(model.index(row, column)) for row in rows)
         ]
-
-
-

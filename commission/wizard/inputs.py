@@ -10,7 +10,10 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import QPointF, Qt, Signal
 from PySide6.QtGui import (
+    QColor,
     QFocusEvent,
+    QFont,
+    QFontMetrics,
     QKeyEvent,
     QPainter,
     QPaintEvent,
@@ -190,9 +193,7 @@ class Choice(QComboBox):
         self._appearance = appearance
         self.arrow_colour = appearance.palette["muted"]
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setSizeAdjustPolicy(
-            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
-        )
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(6)
         self.setMaxVisibleItems(16)
 
@@ -205,7 +206,7 @@ class Choice(QComboBox):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         size = self._appearance.px(4.5)
         x, y = self.width() - self._appearance.px(16), self.height() / 2 - size / 2
-        pen = QPen(self.arrow_colour, self._appearance.px(2))
+        pen = QPen(QColor(self.arrow_colour), self._appearance.px(2))
         pen.setCapStyle(Qt.PenCapStyle.RoundCap)
         painter.setPen(pen)
         corners = [QPointF(x - size, y), QPointF(x, y + size), QPointF(x + size, y)]
@@ -216,9 +217,7 @@ class Choice(QComboBox):
 class ChoiceInput(Input):
     """One of several words: open the list (Down, F4), or type the beginning of a word."""
 
-    def __init__(
-        self, field: Field, appearance: Appearance, parent: QWidget | None = None
-    ) -> None:
+    def __init__(self, field: Field, appearance: Appearance, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.box = Choice(appearance, self)
         self.box.setEditable(True)
@@ -260,9 +259,7 @@ class ChoiceInput(Input):
 class SegmentInput(Input):
     """Done / not done / n/a, or yes / no / n/a: one key each, and a finger's width each."""
 
-    def __init__(
-        self, field: Field, appearance: Appearance, parent: QWidget | None = None
-    ) -> None:
+    def __init__(self, field: Field, appearance: Appearance, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._label = field.label
         self._value = ""
@@ -292,7 +289,11 @@ class SegmentInput(Input):
         button.setCheckable(True)
         button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         set_role(button, "segment", "kind")
-        button.setMinimumWidth(appearance.px(64))
+        bold = QFont(self.font())
+        bold.setPixelSize(appearance.px(14))
+        bold.setBold(True)
+        needed = QFontMetrics(bold).horizontalAdvance(word) + appearance.px(34)
+        button.setMinimumWidth(max(appearance.px(64), needed))
         button.setToolTip(f"{word} (key {letter})")
         button.setAccessibleName(f"{self._label}: {word}")
         button.clicked.connect(lambda _=False, word=word: self._choose(word))
@@ -394,7 +395,7 @@ class FocusFrame(QWidget):
         if self.parentWidget().hasFocus():
             painter = QPainter(self)
             width = self._appearance.px(3)
-            painter.setPen(QPen(self._appearance.palette["focus"], width))
+            painter.setPen(QPen(QColor(self._appearance.palette["focus"]), width))
             edge = width // 2
             painter.drawRect(self.rect().adjusted(edge, edge, -edge - 1, -edge - 1))
             painter.end()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QCheckBox, QFrame, QGridLayout, QLabel, QLineEdit, QWidget
+from PySide6.QtWidgets import QCheckBox, QFrame, QGridLayout, QLineEdit, QWidget
 
 from commission.definitions.model import Check, Field, Key, Kind
 from commission.errors import CommissionError
@@ -43,8 +43,8 @@ class LimitEditor(QFrame):
         self.refusal.hide()
         self.everywhere = QCheckBox("For all of them, not only this one")
         self.everywhere.setChecked(True)
-        self.everywhere.setVisible(bool(key.index))
         self._build(appearance)
+        self.everywhere.setVisible(bool(key.index))
         self._fill()
 
     def _build(self, appearance: Appearance) -> None:
@@ -199,11 +199,16 @@ def limit_words(document: Document, unit_id: str, key: Key) -> str:
         return waiting or "No limit yet: enter it from the unit's literature."
     origin = verdict.limit.origin
     if verdict.limit.is_default:
-        return f"Limit: {text}. Default, not confirmed ({origin})"
+        return f"Limit: {text.rstrip('.')}. Default, not confirmed ({origin})"
     confirmed = "default, confirmed; " if verdict.limit.confirmed else ""
     return f"Limit: {text} ({confirmed}{origin})"
 
 
-def limit_label() -> QLabel:
-    """Return the label that holds `limit_words`."""
-    return label("", "muted")
+def origin_words(document: Document, unit_id: str, key: Key) -> str:
+    """Return where a limit comes from, for below a sentence that names the limit already."""
+    limit = document.results(unit_id).limit(*key)
+    if limit.is_default:
+        return f"The limit is a default, not confirmed: {limit.origin}"
+    if limit.confirmed:
+        return f"The limit is a default, confirmed: {limit.origin}"
+    return f"Limit from: {limit.origin}" if limit.origin else ""

@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QModelIndex, QRect, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter, QStandardItem, QStandardItemModel
+from PySide6.QtGui import (
+    QFont,
+    QFontMetrics,
+    QKeyEvent,
+    QPainter,
+    QStandardItem,
+    QStandardItemModel,
+)
 from PySide6.QtWidgets import (
     QFrame,
     QLineEdit,
@@ -235,7 +242,7 @@ class Navigation(QFrame):
         item = self._items.get(name)
         if item is not None:
             self.tree.setCurrentIndex(item.index())
-            self.tree.scrollTo(item.index())
+            self.tree.scrollTo(item.index(), QTreeView.ScrollHint.PositionAtCenter)
 
     def current_name(self) -> str:
         """Return the name of the page that is marked."""

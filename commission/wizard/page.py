@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, Qt, QTimer, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
@@ -97,7 +97,7 @@ class SectionPage(QScrollArea):
     def _cautions(self) -> QFrame:
         px = self.appearance.px
         made = QFrame()
-        made.setProperty("role", "caution")
+        made.setProperty("role", "caution_frame")
         lines = QVBoxLayout(made)
         lines.setContentsMargins(px(16), px(10), px(16), px(10))
         lines.setSpacing(px(6))
@@ -106,7 +106,7 @@ class SectionPage(QScrollArea):
             picture = label("", wraps=False)
             size = px(20)
             colour = self.appearance.palette["caution"]
-            picture.setPixmap(pixmap("action_warning", colour, size, self.devicePixelRatioF()))
+            picture.setPixmap(pixmap("warning", colour, size, self.devicePixelRatioF()))
             picture.setFixedSize(size, size)
             picture.setAccessibleName("Caution")
             line.addWidget(picture, 0, Qt.AlignmentFlag.AlignTop)
@@ -188,8 +188,8 @@ class SectionPage(QScrollArea):
     def focus_first(self) -> None:
         """Put the cursor into the first input, or on the way past what closes the page."""
         if not self.body.isEnabled():
-            self.guard.setFocus(Qt.FocusReason.OtherFocusReason)
-            self.guard.focusNextChild()
+            self.guard.focus_first()
+            QTimer.singleShot(0, self, lambda: self.ensureWidgetVisible(self.guard, 0, 0))
             return
         inputs = [block for block in self.stops() if not isinstance(block, CheckRow | QuantityRow)]
         unread = [block for block in inputs if self._is_unread(block)]
@@ -197,7 +197,9 @@ class SectionPage(QScrollArea):
             self._focus((unread or inputs)[0])
 
     def _is_unread(self, block: EntryRow | GridBlock) -> bool:
-        return isinstance(block, FieldRow) and not block.input.text()
+        if isinstance(block, GridBlock):
+            return block.has_unread()
+        return isinstance(block, FieldRow) and block.field.required and not block.input.text()
 
     def focus_next(self) -> None:
         """Go to the input after the one that has the focus; at the end, say so."""
@@ -234,8 +236,21 @@ class SectionPage(QScrollArea):
             widget.setFocus(Qt.FocusReason.OtherFocusReason)
             self._show_block(block)
 
-    def _show_block(self, block: QWidget) -> None:
-        QTimer.singleShot(0, self, lambda: self.ensureWidgetVisible(block, 0, 24))
+    def _show_block(self, block: EntryRow | GridBlock) -> None:
+        QTimer.singleShot(0, self, lambda: self._scroll_to(block))
+
+    def _scroll_to(self, block: EntryRow | GridBlock) -> None:
+        """Bring a line into view; of a table, the current cell."""
+        if not isinstance(block, GridBlock):
+            self.ensureWidgetVisible(block, 0, self.appearance.px(24))
+            return
+        place = block.current_rect()
+        middle = block.view.viewport().mapTo(self.widget(), place.center())
+        self.ensureVisible(middle.x(), middle.y(), 0, place.height() + self.appearance.px(24))
+
+    def focus_top(self) -> None:
+        """Show the page from its beginning."""
+        self.verticalScrollBar().setValue(0)
 
     def row_with_focus(self) -> EntryRow | GridBlock | None:
         """Return the line or table that has the focus."""
@@ -254,6 +269,3 @@ class SectionPage(QScrollArea):
         super().showEvent(event)
         if self.is_stale:
             self.refresh()
-
-    def changeEvent(self, event: QEvent) -> None:
-        super().changeEvent(event)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -39,7 +40,9 @@ def button(
     text: str, act: Callable[[], object], kind: str = "", picture: str = "", colour: str = ""
 ) -> QPushButton:
     """Return a button that calls `act`."""
-    made = QPushButton(text)
+    # The space keeps a picture off its word.
+    made = QPushButton(f" {text}" if picture and text else text)
+    made.setAccessibleName(text)
     made.setAutoDefault(False)
     if kind:
         made.setProperty("kind", kind)
@@ -120,3 +123,31 @@ def clear(layout: QLayout) -> None:
             widget.deleteLater()
         elif inner is not None:
             clear(inner)
+
+
+def reveal(widget: QWidget, visible: bool) -> None:
+    """Show or hide a widget; one that has no place yet would open as a window of its own."""
+    if not visible:
+        widget.hide()
+    elif widget.parentWidget() is not None:
+        widget.show()
+
+
+class OneLine(QLabel):
+    """A sentence on one line; what does not fit is in the tool tip."""
+
+    def __init__(self, text: str, role: str = "") -> None:
+        super().__init__()
+        self._whole = text
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.setToolTip(text)
+        self.setAccessibleName(text)
+        if role:
+            self.setProperty("role", role)
+        self.setText(text)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        metrics = self.fontMetrics()
+        self.setText(metrics.elidedText(self._whole, Qt.TextElideMode.ElideRight, self.width()))

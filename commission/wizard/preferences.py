@@ -21,9 +21,7 @@ def config_folder() -> Path:
     chosen = os.environ.get(_FOLDER_VARIABLE)
     if chosen:
         return Path(chosen)
-    place = QStandardPaths.writableLocation(
-        QStandardPaths.StandardLocation.GenericConfigLocation
-    )
+    place = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.GenericConfigLocation)
     return Path(place) / "rooftop-commission"
 
 
@@ -32,9 +30,7 @@ def projects_folder() -> Path:
     chosen = os.environ.get(_FOLDER_VARIABLE)
     if chosen:
         return Path(chosen)
-    place = Path(
-        QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
-    )
+    place = Path(QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation))
     return place if place.is_dir() else Path.home()
 
 

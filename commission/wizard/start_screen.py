@@ -26,9 +26,7 @@ from commission.wizard.preferences import Preferences, projects_folder
 
 SUFFIX = ".rtuproject"
 _PURPOSE = "Start-up and commissioning of packaged rooftop units"
-_DEFERRAL = (
-    "This program does not replace the unit's literature, local codes or licensed practice."
-)
+_DEFERRAL = "This program does not replace the unit's literature, local codes or licensed practice."
 
 
 class NewProject(QFrame):
@@ -132,9 +130,7 @@ class StartScreen(QScrollArea):
     open_wanted = Signal(Path)
     demo_wanted = Signal()
 
-    def __init__(
-        self, appearance: Appearance, preferences: Preferences, dialogs: Dialogs
-    ) -> None:
+    def __init__(self, appearance: Appearance, preferences: Preferences, dialogs: Dialogs) -> None:
         super().__init__()
         self._appearance = appearance
         self._preferences = preferences
@@ -194,14 +190,10 @@ class StartScreen(QScrollArea):
         colour = self._appearance.palette["accent"]
         actions = column(px(10))
         actions.addWidget(label("Begin", "heading"))
-        self.new_button = button(
-            "New project", self.new_form.ask, "big", "action_new", colour
-        )
-        self.open_button = button(
-            "Open a project file", self.ask_open, "big", "action_open", colour
-        )
+        self.new_button = button("New project", self.new_form.ask, "big", "new", colour)
+        self.open_button = button("Open a project file", self.ask_open, "big", "open", colour)
         self.demo_button = button(
-            "Open the demo site", self.demo_wanted.emit, "big", "action_demo", colour
+            "Open the demo site", self.demo_wanted.emit, "big", "demo", colour
         )
         for made in (self.new_button, self.open_button, self.demo_button):
             actions.addWidget(made)

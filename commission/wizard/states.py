@@ -19,24 +19,24 @@ class Sign:
 
 
 _OUTCOMES = {
-    Outcome.PASS: Sign("state_pass", "pass", "done"),
-    Outcome.FAIL: Sign("state_fail", "fail", "fail"),
-    Outcome.INCONCLUSIVE: Sign("state_inconclusive", "inconclusive", "inconclusive"),
-    Outcome.MISSING: Sign("state_missing", "missing", "missing"),
-    Outcome.NOT_APPLICABLE: Sign("state_not_applicable", "n/a", "missing"),
+    Outcome.PASS: Sign("pass", "pass", "done"),
+    Outcome.FAIL: Sign("fail", "fail", "fail"),
+    Outcome.INCONCLUSIVE: Sign("inconclusive", "inconclusive", "inconclusive"),
+    Outcome.MISSING: Sign("missing", "missing", "missing"),
+    Outcome.NOT_APPLICABLE: Sign("not_applicable", "n/a", "missing"),
 }
-STOP_SIGN = Sign("state_stop", "STOP", "stop")
-_NOTED = Sign("state_note", "note", "note")
+STOP_SIGN = Sign("stop", "STOP", "stop")
+_NOTED = Sign("note", "note", "note")
 
 _SECTIONS = {
     SectionState.STOPPED: STOP_SIGN,
-    SectionState.BLOCKED: Sign("state_stop", "blocked", "inconclusive"),
-    SectionState.FAILING: Sign("state_fail", "fail", "fail"),
-    SectionState.INCONCLUSIVE: Sign("state_inconclusive", "inconclusive", "inconclusive"),
-    SectionState.MISSING: Sign("progress_partial", "begun", "missing"),
-    SectionState.EMPTY: Sign("progress_empty", "not begun", "missing"),
-    SectionState.DONE: Sign("progress_done", "done", "done"),
-    SectionState.NOT_APPLICABLE: Sign("state_not_applicable", "n/a", "missing"),
+    SectionState.BLOCKED: Sign("stop", "blocked", "inconclusive"),
+    SectionState.FAILING: Sign("fail", "fail", "fail"),
+    SectionState.INCONCLUSIVE: Sign("inconclusive", "inconclusive", "inconclusive"),
+    SectionState.MISSING: Sign("partial", "begun", "missing"),
+    SectionState.EMPTY: Sign("empty", "to do", "missing"),
+    SectionState.DONE: Sign("done", "done", "done"),
+    SectionState.NOT_APPLICABLE: Sign("not_applicable", "n/a", "missing"),
 }
 GRAVEST_FIRST = tuple(SectionState)
 

@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key, Section
 from commission.validation.verdict import Outcome, Verdict
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
-from commission.wizard.parts import SignLabel, button, clear, column, label, row, stretch_last
+from commission.wizard.parts import (
+    SignLabel,
+    button,
+    clear,
+    column,
+    label,
+    reveal,
+    row,
+    stretch_last,
+)
 from commission.wizard.states import STOP_SIGN
 
 _MOST_LISTED = 5
@@ -91,13 +100,14 @@ class GuardNotice(QFrame):
         self, document: Document, unit_id: str, section: Section, appearance: Appearance
     ) -> None:
         super().__init__()
-        self.setProperty("role", "stop")
+        self.setProperty("role", "stop_frame")
         self._document = document
         self._unit_id = unit_id
         self._section = section
         self._appearance = appearance
         self._shown: tuple[object, ...] = ()
         self._all_shown = False
+        self._ways: list[QPushButton] = []
         self.form: OverrideForm | None = None
         self.form_key: Key | None = None
         px = appearance.px
@@ -123,7 +133,7 @@ class GuardNotice(QFrame):
         """Show the stops as they stand."""
         blocking = self.blocking()
         shown = tuple((v.check.name, v.index, v.outcome, v.sentence) for v in blocking)
-        self.setVisible(bool(blocking))
+        reveal(self, bool(blocking))
         if shown == self._shown:
             return
         self._shown = shown
@@ -131,6 +141,7 @@ class GuardNotice(QFrame):
 
     def _rebuild(self, blocking: list[Verdict]) -> None:
         self.form = None
+        self._ways = []
         clear(self._lines)
         count = len(blocking)
         first = "One thing comes" if count == 1 else f"{count} things come"
@@ -141,6 +152,11 @@ class GuardNotice(QFrame):
         if len(listed) < count:
             more = button(f"Show the other {count - len(listed)}", self._show_all, "quiet")
             self._lines.addWidget(more, 0, Qt.AlignmentFlag.AlignLeft)
+
+    def focus_first(self) -> None:
+        """Put the focus on the way to the first stop."""
+        if self._ways:
+            self._ways[0].setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _show_all(self) -> None:
         self._all_shown = True
@@ -162,6 +178,7 @@ class GuardNotice(QFrame):
         top.addWidget(label(f"{name}: {why}"), 1)
         go = button("Go there", lambda: self.go_wanted.emit(key))
         go.setAccessibleName(f"Go there: {name}")
+        self._ways.append(go)
         past = button("Go on in spite of this", lambda: self._ask(verdict, layout), "quiet")
         past.setAccessibleName(f"Go on in spite of this: {name}")
         top.addWidget(go, 0, Qt.AlignmentFlag.AlignTop)
@@ -198,7 +215,7 @@ class StopBanner(QFrame):
         self, document: Document, unit_id: str, section: Section, appearance: Appearance
     ) -> None:
         super().__init__()
-        self.setProperty("role", "stop")
+        self.setProperty("role", "stop_frame")
         self._document = document
         self._unit_id = unit_id
         self._section = section
@@ -218,7 +235,7 @@ class StopBanner(QFrame):
         """Show the stops as they stand."""
         results = self._document.results(self._unit_id)
         stops = [verdict for verdict in results.verdicts(self._section) if verdict.stops]
-        self.setVisible(bool(stops))
+        reveal(self, bool(stops))
         if not stops:
             return
         lines = ["Stop the work here until this is put right."]

@@ -9,8 +9,8 @@ from commission.definitions.model import Key, Kind, LimitKind
 from commission.validation.verdict import Outcome, Verdict
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
-from commission.wizard.limit_editor import LimitEditor, limit_words
-from commission.wizard.parts import SignLabel, button, label
+from commission.wizard.limit_editor import LimitEditor, limit_words, origin_words
+from commission.wizard.parts import SignLabel, button, label, reveal
 from commission.wizard.states import sign_of
 
 
@@ -32,6 +32,7 @@ class VerdictView(QWidget):
         *,
         named: bool = True,
         with_member: bool = False,
+        sign_width: int = 100,
     ) -> None:
         super().__init__()
         self.document = document
@@ -45,14 +46,13 @@ class VerdictView(QWidget):
         check = document.check_of(key.name)
         results = document.results(unit_id)
         self.sign = SignLabel(appearance)
-        self.sign.setFixedWidth(appearance.px(116))
+        self.sign.setMinimumWidth(appearance.px(sign_width))
         title = results.label(key) if with_member else check.label
         self.name = label(title) if named else None
         self.sentence = label("")
         self.limit = label("", "muted")
         self.change = button("Limit", self.edit_limit, "quiet")
         self.change.setAccessibleName(f"Change the limit: {results.label(key)}")
-        self.change.setVisible(bool(check.parts))
         self._build()
         self.refresh()
 
@@ -60,7 +60,7 @@ class VerdictView(QWidget):
         px = self._appearance.px
         self.grid = QGridLayout(self)
         self.grid.setContentsMargins(0, px(4), 0, px(4))
-        self.grid.setHorizontalSpacing(px(8))
+        self.grid.setHorizontalSpacing(px(10))
         self.grid.setVerticalSpacing(px(2))
         self.grid.setColumnStretch(1, 1)
         top = Qt.AlignmentFlag.AlignTop
@@ -69,7 +69,8 @@ class VerdictView(QWidget):
             self.grid.addWidget(self.name, 0, 1, top)
         self.grid.addWidget(self.sentence, 1 if self.name is not None else 0, 1, top)
         self.grid.addWidget(self.limit, 2, 1, top)
-        self.grid.addWidget(self.change, 0, 2, top)
+        self.grid.addWidget(self.change, 0, 2, 3, 1, top)
+        self.change.setVisible(bool(self.document.check_of(self.key.name).parts))
 
     def is_asked(self) -> bool:
         """Return whether the configuration has this check."""
@@ -87,10 +88,10 @@ class VerdictView(QWidget):
         verdict = results.verdict(*self.key)
         words = limit_words(self.document, self.unit_id, self.key)
         state = (verdict.outcome, verdict.sentence, words, results.override_of(verdict))
+        reveal(self, True)
         if state == self._shown:
             return
         self._shown = state
-        self.setVisible(True)
         self.sign.show_sign(sign_of(verdict))
         self._say(verdict, words)
         self._offer(verdict)
@@ -107,9 +108,11 @@ class VerdictView(QWidget):
             self.grid.addWidget(self.limit, 0, 1)
         elif self.name is None:
             self.grid.addWidget(self.limit, 2, 1)
-        plain = verdict.check.limit is LimitKind.IS and verdict.outcome is Outcome.PASS
+        plain = verdict.check.limit is LimitKind.IS and not waiting
+        if verdict.margin is not None:
+            words = origin_words(self.document, self.unit_id, self.key)
         self.limit.setText(words)
-        self.limit.setVisible(not plain)
+        self.limit.setVisible(bool(words) and not plain)
 
     def _offer(self, verdict: Verdict) -> None:
         wrong = verdict.outcome in (Outcome.FAIL, Outcome.INCONCLUSIVE)

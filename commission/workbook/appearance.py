@@ -25,7 +25,7 @@ _BASE: dict[str, Any] = {
 _RULED = {"bottom": 1, "bottom_color": _LINE}
 _BOXED = {"border": 1, "border_color": _ENTRY_LINE, "bg_color": ENTRY_FILL, "locked": False}
 _WRAP = {"text_wrap": True}
-_SMALL = {"font_size": 8, "font_color": _QUIET, **_WRAP}
+_SMALL = {"font_size": 8.5, "font_color": _QUIET, **_WRAP}
 
 _STYLES: Mapping[str, dict[str, Any]] = {
     "title": {"font_size": 15, "bold": True},
@@ -44,25 +44,41 @@ _STYLES: Mapping[str, dict[str, Any]] = {
         "border_color": _HEAD_FILL,
         **_WRAP,
     },
+    "head_center": {
+        "bold": True,
+        "font_size": 9,
+        "font_color": "#FFFFFF",
+        "bg_color": _HEAD_FILL,
+        "border": 1,
+        "border_color": _HEAD_FILL,
+        "align": "center",
+        **_WRAP,
+    },
     "intro": {**_WRAP, "italic": True},
     "text": {**_WRAP},
-    "caution": {**_WRAP, "bg_color": _CAUTION_FILL, "bold": True, "left": 5, "left_color": "#B45309"},
+    "caution": {
+        "bold": True,
+        "bg_color": _CAUTION_FILL,
+        "left": 5,
+        "left_color": "#B45309",
+        **_WRAP,
+    },
     "band": {"bold": True, "bg_color": _BAND_FILL, **_RULED},
-    "band_right": {"bold": True, "bg_color": _BAND_FILL, "align": "right", **_RULED},
+    "band_right": {"bold": True, "bg_color": _BAND_FILL, "align": "right", "indent": 1, **_RULED},
     "label": {**_RULED, **_WRAP},
     "further": {**_RULED, **_WRAP, "indent": 1, "font_color": _QUIET},
     "cell": {**_RULED, **_WRAP},
     "small": {**_RULED, **_SMALL},
     "note": {**_SMALL},
     "unit": {**_RULED, "font_color": _QUIET},
-    "entry": {**_BOXED, "align": "right"},
+    "entry": {**_BOXED, "align": "right", "indent": 1},
     "entry_text": {**_BOXED, **_WRAP, "num_format": "@"},
-    "entry_small": {**_BOXED, **_WRAP, "num_format": "@", "font_size": 8},
+    "entry_small": {**_BOXED, **_WRAP, "num_format": "@", "font_size": 8.5},
     "fixed": {"border": 1, "border_color": _LINE, "num_format": "@", **_WRAP},
-    "fixed_number": {"border": 1, "border_color": _LINE, "align": "right"},
-    "result": {**_RULED, "bold": True, "align": "right"},
+    "fixed_number": {"border": 1, "border_color": _LINE, "align": "right", "indent": 1},
+    "result": {**_RULED, "bold": True, "align": "right", "indent": 1},
     "result_text": {**_RULED, "bold": True, **_WRAP},
-    "number": {**_RULED, "align": "right"},
+    "number": {**_RULED, "align": "right", "indent": 1},
     "count": {**_RULED, "align": "center"},
     "total": {"bold": True, "align": "center", "top": 1, "bottom": 1},
     "verdict": {**_RULED, "bold": True, "align": "center"},
@@ -132,3 +148,13 @@ def _decimals_for(value: float) -> int:
     if value == 0 or (value.is_integer() and abs(value) < 1e6):
         return 0
     return min(max(3 - exponent, 0), 8)
+
+
+_MOST_PLACES = 5  # readings of one instrument that cancel leave a trace too small to show
+
+
+def uncertainty_format(expanded: float) -> str:
+    """Return the number format that shows two significant figures (GUM 7.2.6)."""
+    exponent = int(f"{abs(expanded):.1e}".partition("e")[2])
+    places = min(max(1 - exponent, 0), _MOST_PLACES)
+    return "#,##0" + ("." + "0" * places if places else "")

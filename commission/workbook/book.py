@@ -6,10 +6,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from commission.definitions.model import Check, Key, Section
-from commission.formula.tree import Logic, Node
+from commission.formula.excel import condition_formula
+from commission.formula.tree import Node
 from commission.project import Instrument, Person, Reading
 from commission.validation.plan import Plan
-from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults
 from commission.workbook.addresses import Addresses, Cell, CellReferences
 from commission.workbook.layout import (
@@ -50,9 +50,7 @@ class Book:
     pages: list[Page] = field(default_factory=list)
     people: dict[str, Person] = field(default_factory=dict)
     instruments: dict[str, tuple[int, Instrument]] = field(default_factory=dict)
-    as_found: dict[int, Mapping[tuple[str, tuple[int, ...]], Reading]] = field(
-        default_factory=dict
-    )
+    as_found: dict[int, Mapping[tuple[str, tuple[int, ...]], Reading]] = field(default_factory=dict)
     lists: dict[tuple[str, ...], str] = field(default_factory=dict)
     taken_tabs: set[str] = field(default_factory=set)
     fixed: frozenset[str] = frozenset()
@@ -79,12 +77,14 @@ class Book:
         return (page for page in self.pages if page.owner == owner)
 
 
-def relevance_tree(section: Section, when: Node | None) -> Node | None:
-    """Return the condition of a page and an entry together."""
-    trees = tuple(tree for tree in (section.when, when) if tree is not None)
-    if len(trees) == 2:
-        return Logic("and", trees)
-    return trees[0] if trees else None
+def condition_text(section: Section, when: Node | None, references: CellReferences) -> str:
+    """Return the condition of a page and an entry together as formula text, "" for always.
+
+    Each is written by itself: a choice within one must not need the inputs of both branches.
+    """
+    trees = (tree for tree in (section.when, when) if tree is not None)
+    texts = list(dict.fromkeys(condition_formula(tree, references) for tree in trees))
+    return f"AND({','.join(texts)})" if len(texts) == 2 else "".join(texts)
 
 
 def plan_book(site: SiteResults) -> Book:
@@ -137,9 +137,7 @@ def _place_entry(book: Book, page: Page, number: int, row: EntryRow) -> None:
         book.addresses.add_further(page.owner, key, "uncertainty", cell)
 
 
-def _place_check(
-    book: Book, page: Page, number: int, check: Check, index: tuple[int, ...]
-) -> None:
+def _place_check(book: Book, page: Page, number: int, check: Check, index: tuple[int, ...]) -> None:
     key = Key(check.name, index)
     cell = Cell(page.sheet, number, page.columns[Column.VERDICT])
     book.addresses.add_value(page.owner, key, cell)

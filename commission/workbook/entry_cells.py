@@ -76,9 +76,7 @@ def validation(book: Book, field: Field, place: tuple[int, int], unit: str) -> d
     return options
 
 
-def _number_rule(
-    field: Field, place: tuple[int, int], unit: str
-) -> tuple[dict[str, Any], str]:
+def _number_rule(field: Field, place: tuple[int, int], unit: str) -> tuple[dict[str, Any], str]:
     cell = f"{column_letters(place[1])}{place[0] + 1}"
     tests = [f"ISNUMBER({cell})"]
     refusal = "A number"

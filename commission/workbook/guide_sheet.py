@@ -8,55 +8,97 @@ from commission.workbook.summary_sheet import DEFERRAL
 
 _PARAGRAPHS: tuple[tuple[str, str], ...] = (
     ("What to fill in", ""),
-    ("text", "Type only in the pale blue-green cells with a firm border: readings, limits with "
-     "where they come from, accuracy terms on the sheet Instruments, the decision rule and the "
-     "coverage factor on the sheet Summary, and the log on the sheet Deficiencies."),
-    ("text", "A cell that does not apply to this unit: type n/a, and write the reason beside the "
-     "reading in the program. What follows from it then says n/a too."),
-    ("text", "All other cells are locked without a password, against slips. Unlock a sheet by the "
-     "menu for sheet protection if you must; formulas that are typed over no longer follow."),
-    ("text", "Clicking an entry cell shows how to take the reading. A number outside what is "
-     "possible is refused with the bounds."),
+    (
+        "",
+        "Type only in the pale blue-green cells with a firm border: readings, limits with "
+        "where they come from, accuracy terms on the sheet Instruments, the decision rule "
+        "and the coverage factor on the sheet Summary, and the log on the sheet "
+        "Deficiencies.",
+    ),
+    (
+        "",
+        "A cell that does not apply to this unit: type n/a, and write the reason beside the"
+        " reading in the program. What follows from it then says n/a too.",
+    ),
+    (
+        "",
+        "All other cells are locked without a password, against slips. Unlock a sheet by "
+        "the menu for sheet protection if you must; formulas that are typed over no longer "
+        "follow.",
+    ),
+    (
+        "",
+        "Clicking an entry cell shows how to take the reading. A number outside what is "
+        "possible is refused with the bounds.",
+    ),
     ("What the words and colours mean", ""),
-    ("text", "pass (green): within its limit.   fail (red): outside.   inconclusive (amber): nearer "
-     "its limit than ± U under guarded acceptance, or not computable from these readings.   "
-     "missing (violet): a reading or a limit is not there yet.   not applicable (grey): not asked "
-     "of this unit. The word is always there; the colour only helps to find it."),
-    ("text", "“out of range”: these readings cannot belong together (a wet bulb above its dry bulb, "
-     "a pressure beyond the refrigerant's table); read again.   “n/a”: does not apply."),
-    ("text", "STOP in the requirement means: a failure makes starting or running unsafe, and the "
-     "work does not go past it silently. All stops are listed on the sheet Stops."),
+    (
+        "",
+        "pass (green): within its limit. fail (red): outside. inconclusive (amber): nearer "
+        "its limit than ± U under guarded acceptance, or not computable from these "
+        "readings. missing (violet): a reading or a limit is not there yet. not applicable "
+        "(grey): not asked of this unit. The word is always there; the colour only helps to"
+        " find it.",
+    ),
+    (
+        "",
+        "“out of range”: these readings cannot belong together (a wet bulb above its dry "
+        "bulb, a pressure beyond the refrigerant's table); read again. “n/a”: does not "
+        "apply.",
+    ),
+    (
+        "",
+        "STOP in the requirement means: a failure makes starting or running unsafe, and the"
+        " work does not go past it silently. All stops are listed on the sheet Stops.",
+    ),
     ("What is live and what is not", ""),
-    ("text", "Live: every result, limit that is a default, verdict, count and ± U. Formulas name "
-     "their cells as the form does: u1_suction_psig_2 is unit 1, circuit 2."),
-    ("text", "As exported: the column “How it is known” (who read it, shown work, reasons), which "
-     "instrument took a reading, and the sensitivities, the factors that stand as constants in "
-     "each ± U: they belong to the readings of this export. The instruments' accuracy terms in "
-     "the same formulas stay live. After large changes export the project again."),
-    ("text", "The configuration decides which pages and rows there are; so its answers are locked "
-     "here. Change them in the program and export again."),
-    ("text", "± U is the expanded uncertainty U = k u from the instruments named for the readings. "
-     "Readings by one instrument share its error. Without an instrument there is no ± U."),
+    (
+        "",
+        "Live: every result, limit that is a default, verdict, count and ± U. Formulas name"
+        " their cells as the form does: u1_suction_psig_2 is unit 1, circuit 2.",
+    ),
+    (
+        "",
+        "As exported: the column “How it is known” (who read it, shown work, reasons), "
+        "which instrument took a reading, and the sensitivities, the factors that stand as "
+        "constants in each ± U: they belong to the readings of this export. The "
+        "instruments' accuracy terms in the same formulas stay live. After large changes "
+        "export the project again.",
+    ),
+    (
+        "",
+        "The configuration decides which pages and rows there are; so its answers are "
+        "locked here. Change them in the program and export again.",
+    ),
+    (
+        "",
+        "± U is the expanded uncertainty U = k u from the instruments named for the "
+        "readings. Readings by one instrument share its error. Without an instrument there "
+        "is no ± U.",
+    ),
     ("What it does not do", ""),
-    ("text", DEFERRAL),
-    ("text", "Cautions stand at the head of each page and come before the work. Energised and "
-     "fuelled work is for qualified people, with the safety rules of the site."),
-)  # fmt: skip
+    ("", DEFERRAL),
+    (
+        "",
+        "Cautions stand at the head of each page and come before the work. Energised and "
+        "fuelled work is for qualified people, with the safety rules of the site.",
+    ),
+)
 
 
 def write_guide(book: Book, sheet: Sheet) -> None:
     """Write the guide."""
-    sheet.columns([150])
+    sheet.columns([125])
     sheet.text(0, 0, GUIDE, "title")
     sheet.worksheet.set_row(0, 24)
     row = 1
-    for kind, text in _PARAGRAPHS:
+    for heading, text in _PARAGRAPHS:
         row += 1
-        if kind == "text":
-            sheet.text(row, 0, text, "text")
-        else:
+        if heading:
             row += 1
-            sheet.text(row, 0, kind, "heading")
+            sheet.text(row, 0, heading, "heading")
+        else:
+            sheet.text(row, 0, text, "text")
     sheet.fit_rows(2, row)
     sheet.protect()
     site = book.site

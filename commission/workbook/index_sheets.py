@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from commission.definitions.model import Check, Field, Key, Severity
+from commission.formula.evaluate import State
+from commission.formula.excel import quoted
 from commission.validation.verdict import Outcome, Verdict
-from commission.workbook.addresses import Cell, joined_ranges
-from commission.workbook.book import PAGES, STOPS, Book
+from commission.workbook.addresses import Cell, column_letters, joined_ranges
+from commission.workbook.book import STOPS, Book
 from commission.workbook.layout import FIRST_ROW, CheckRow, Column, EntryRow, GridRow, Page
 from commission.workbook.sheet import Sheet
-from commission.workbook.addresses import column_letters
 
 COUNTED = (Outcome.PASS, Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.MISSING)
 INDEX_HEAD = 3
@@ -19,6 +20,7 @@ INDEX_FIRST = INDEX_HEAD + 1
 _PAGE_HEADS = ("Unit", "Page", "Pass", "Fail", "Inconclusive", "Missing", "Stops", "To read")
 _FIRST_COUNT, _STOPS_COLUMN, _UNREAD_COLUMN = 2, 6, 7
 _STOP_HEADS = ("No.", "Unit", "Sheet", "Check", "Verdict now", "Gone past by, and why")
+_LAST_STOP_ROW = 100_000  # past any list of stops
 _NUMBER_COLUMN, _SHEET_COLUMN, _VERDICT_COLUMN = 0, 2, 4
 
 
@@ -71,11 +73,7 @@ def counts_of(page: Page) -> PageCounts:
     """Return the counts of a page, over the rows that its sheet has."""
     found = [page.results.verdict(check.name, index) for check, index in _checks_of(page)]
     outcomes = {which: sum(v.outcome is which for v in found) for which in COUNTED}
-    unread = sum(
-        page.results.calculation.values[key].content is None
-        and page.results.value(*key).state == "missing"
-        for key in _required(page)
-    )
+    unread = sum(page.results.value(*key).state is State.MISSING for key in _required(page))
     return PageCounts(outcomes, sum(verdict.stops for verdict in found), unread)
 
 
@@ -94,7 +92,8 @@ def write_pages(book: Book, sheet: Sheet, counts: list[PageCounts]) -> None:
     """Write the sheet of pages: a link and live counts for each."""
     sheet.columns([16, 52, 11, 11, 13, 11, 11, 11])
     _head(sheet, "Pages", "Counts follow the sheets. “To read”: required cells still empty.")
-    sheet.texts(INDEX_HEAD, _PAGE_HEADS, "head")
+    for column, text in enumerate(_PAGE_HEADS):
+        sheet.text(INDEX_HEAD, column, text, "head" if column < _FIRST_COUNT else "head_center")
     for page, count in zip(book.pages, counts, strict=True):
         row = page_row(book, page)
         sheet.text(row, 0, page.results.tag or "Project", "label")
@@ -115,7 +114,8 @@ def _counts(book: Book, sheet: Sheet, page: Page, row: int, count: PageCounts) -
             sheet.formula(row, column, formula, count.outcomes[outcome], "count")
         else:
             sheet.number(row, column, 0, "count")
-    stops = f"COUNTIFS({_stop_range(_SHEET_COLUMN)},\"{page.sheet}\",{_stop_range(_VERDICT_COLUMN)},\"fail\")"
+    sheets, verdicts_now = stop_column(_SHEET_COLUMN), stop_column(_VERDICT_COLUMN)
+    stops = f'COUNTIFS({sheets},{quoted(page.sheet)},{verdicts_now},"fail")'
     sheet.formula(row, _STOPS_COLUMN, stops, count.stops, "count")
     ranges = joined_ranges(_entry_cells(book, page))
     if ranges:
@@ -141,20 +141,16 @@ def _entry_cells(book: Book, page: Page) -> Iterator[Cell]:
             yield cell
 
 
-def _stop_range(column: int) -> str:
-    letters = column_letters(column)
-    return f"{STOPS}!${letters}${INDEX_FIRST + 1}:${letters}$10000"
-
-
 def stop_column(column: int) -> str:
-    """Return a whole column of the sheet of stops."""
-    return _stop_range(column)
+    """Return a column of the sheet of stops, below its head."""
+    letters = column_letters(column)
+    return f"{STOPS}!${letters}${INDEX_FIRST + 1}:${letters}${_LAST_STOP_ROW}"
 
 
 def write_stops(book: Book, sheet: Sheet, lines: list[StopLine]) -> None:
     """Write the sheet of stops: each with its live verdict, those that stand numbered."""
     sheet.columns([8, 16, 34, 62, 16, 50])
-    remark = "A stop is a check whose failure makes starting or running unsafe. Those that fail are numbered."
+    remark = "A stop makes starting or running unsafe while it fails. Those that fail are numbered."
     _head(sheet, "Stops", remark)
     sheet.texts(INDEX_HEAD, _STOP_HEADS, "head")
     standing = 0
@@ -162,13 +158,7 @@ def write_stops(book: Book, sheet: Sheet, lines: list[StopLine]) -> None:
         standing += line.verdict.stops
         _stop_line(book, sheet, row, line, standing if line.verdict.stops else "")
     last = INDEX_FIRST + max(len(lines), 1) - 1
-    for outcome in Outcome:
-        sheet.worksheet.conditional_format(INDEX_FIRST, _VERDICT_COLUMN, last, _VERDICT_COLUMN, {
-            "type": "cell",
-            "criteria": "==",
-            "value": f'"{outcome}"',
-            "format": sheet.style.outcome(outcome),
-        })  # fmt: skip
+    sheet.outcomes((INDEX_FIRST, _VERDICT_COLUMN, last, _VERDICT_COLUMN))
     _finish(book, sheet, "Stops", last)
 
 
@@ -199,4 +189,5 @@ def _finish(book: Book, sheet: Sheet, title: str, last: int) -> None:
     sheet.protect()
     site = book.site
     footer = f"{site.form.id} {site.form.version}, project revision {site.project.revision}"
-    sheet.printed(left=site.project.title, right=title, repeat=(INDEX_HEAD, INDEX_HEAD), footer=footer)
+    repeat = (INDEX_HEAD, INDEX_HEAD)
+    sheet.printed(left=site.project.title, right=title, repeat=repeat, footer=footer)

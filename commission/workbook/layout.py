@@ -30,8 +30,8 @@ class Column(StrEnum):
     UNCERTAINTY = "± U"
     VERDICT = "Verdict"
     REQUIREMENT = "Requirement"
-    LOW = "Low, or target"
-    HIGH = "High, or tolerance"
+    LOW = "Low or target"
+    HIGH = "High or tolerance"
     ORIGIN = "Where the limit comes from"
     INSTRUMENT = "Instrument"
     HOW = "How it is known, as exported"
@@ -71,9 +71,9 @@ class CautionRow:
 
 @dataclass(frozen=True, slots=True)
 class GuardRow:
-    """A stop check that must pass before this page; its verdict is shown live."""
+    """The stop checks that must pass before this page; what is not clear is shown live."""
 
-    key: Key
+    keys: tuple[Key, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,11 +150,8 @@ def lay_out(
     """Return a page laid out as rows and columns."""
     opening: list[Row] = [IntroRow(section.intro)] if section.intro else []
     opening += [CautionRow(text) for text in section.cautions]
-    opening += [
-        GuardRow(Key(name, index))
-        for name in section.guarded_by
-        for index in relevance.members(name)
-    ]
+    guards = [Key(name, index) for name in section.guarded_by for index in relevance.members(name)]
+    opening += [GuardRow(tuple(guards))] if guards else []
     rows = (*opening, *_PageRows(results, section, relevance).rows())
     used = _columns_used(results, rows)
     widths = _widths(used)
@@ -266,8 +263,6 @@ def _columns_used(results: UnitResults, rows: Sequence[Row]) -> list[Column]:
 
 
 def _columns_of(results: UnitResults, row: Row) -> set[Column]:
-    if isinstance(row, GuardRow):
-        return {Column.REQUIREMENT}
     if isinstance(row, CheckRow):
         return _value_columns(results, row.check) | _check_columns(row.check)
     if not isinstance(row, EntryRow):

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 from commission.definitions.model import Check, Field, Key, LimitKind, Quantity, Severity
 from commission.formula.evaluate import State, Value
-from commission.formula.excel import condition_formula, value_formula
+from commission.formula.excel import NOT_APPLICABLE, quoted, value_formula
 from commission.formula.graph import Index
 from commission.units import UNITS, convert
 from commission.validation.verdict import AppliedLimit, VerdictCells, verdict_formula
 from commission.workbook.addresses import column_letters
-from commission.workbook.appearance import number_format
-from commission.workbook.book import PART_COLUMNS, RULE_NAME, Book, relevance_tree
+from commission.workbook.appearance import number_format, uncertainty_format
+from commission.workbook.book import PART_COLUMNS, RULE_NAME, Book, condition_text
 from commission.workbook.entry_cells import write_entry
 from commission.workbook.layout import Column, Page, is_numeric
 from commission.workbook.remarks import verdict_remark
@@ -20,9 +20,9 @@ from commission.workbook.sheet import Sheet, cached
 from commission.workbook.uncertainty_cells import uncertainty_formula
 
 _KIND_WORDS = {
-    LimitKind.RANGE: "from low to high",
-    LimitKind.AT_MOST: "at most high",
-    LimitKind.AT_LEAST: "at least low",
+    LimitKind.RANGE: "low to high",
+    LimitKind.AT_MOST: "at most",
+    LimitKind.AT_LEAST: "at least",
 }
 
 
@@ -63,8 +63,10 @@ class PageCells:
     def _result(self, number: int, column: int, quantity: Quantity, key: Key) -> None:
         section = self.page.section
         references = self.book.references(self.page, key)
-        when = relevance_tree(section, quantity.when)
-        formula = value_formula(quantity.formula, references, when)
+        formula = value_formula(quantity.formula, references)
+        condition = condition_text(section, quantity.when, references)
+        if condition:
+            formula = f"IF({condition},{formula},{quoted(NOT_APPLICABLE)})"
         value = self.page.results.value(*key)
         style = "result_text" if quantity.text else "result"
         shown = "" if quantity.text else number_format(value.number, quantity.decimals)
@@ -95,7 +97,7 @@ class PageCells:
             return
         formula = uncertainty_formula(self.book, self.page, key)
         if formula is not None:
-            shown = number_format(float(f"{expanded:.2g}"), None)
+            shown = uncertainty_format(expanded)
             place = self._at(Column.UNCERTAINTY)
             self.sheet.formula(number, place, formula, expanded, "number", shown)
 
@@ -123,9 +125,7 @@ class PageCells:
         entry = self.book.plan.entries[key.name]
         shown = number_format(value.number, check.decimals) if is_numeric(entry) else ""
         formula = f'IF({name}="","",{name})'
-        self.sheet.formula(
-            number, self._at(Column.VALUE), formula, cached(value), "result", shown
-        )
+        self.sheet.formula(number, self._at(Column.VALUE), formula, cached(value), "result", shown)
 
     def check(self, number: int, check: Check, index: Index, label: str) -> str:
         """Write limit and verdict of a check; return the words on its outcome."""
@@ -146,8 +146,7 @@ class PageCells:
         cells = VerdictCells(
             self.book.value_name(self.page, judged) or '""', parts, expanded, RULE_NAME
         )
-        when = relevance_tree(self.page.section, check.when)
-        condition = condition_formula(when, references) if when is not None else ""
+        condition = condition_text(self.page.section, check.when, references)
         formula = verdict_formula(check, cells, condition)
         outcome = str(self.page.results.verdict(*key).outcome)
         self.sheet.formula(number, self._at(Column.VERDICT), formula, outcome, "verdict")

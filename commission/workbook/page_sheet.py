@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from commission.definitions.model import Key
 from commission.validation.verdict import Outcome
 from commission.workbook.book import PAGES, Book
+from commission.workbook.guards import guard_formulas
 from commission.workbook.layout import (
     FIRST_ROW,
     HEAD_ROW,
@@ -77,22 +78,16 @@ class _PageWriter:
     def _colours(self) -> None:
         """Lay the colours of verdict words over the verdict column, and quieten "n/a"."""
         first, last = FIRST_ROW, self.page.last_row
-        guards = any(isinstance(row, GuardRow) for row in self.page.rows)
-        lay = self.sheet.worksheet.conditional_format
-        for column in (Column.VERDICT, Column.VALUE):
-            if column not in self.page.columns or (column is Column.VALUE and not guards):
-                continue
-            place = self.page.columns[column]
-            for outcome in Outcome:
-                lay(first, place, last, place, {
-                    "type": "cell",
-                    "criteria": "==",
-                    "value": f'"{outcome}"',
-                    "format": self.sheet.style.outcome(outcome),
-                })  # fmt: skip
-        place = self.page.columns[Column.VALUE]
+        if Column.VERDICT in self.page.columns:
+            place = self.page.columns[Column.VERDICT]
+            self.sheet.outcomes((first, place, last, place))
+        for number, row in self.page.numbered():
+            if isinstance(row, GuardRow):
+                colours = {"clear": Outcome.PASS, "not clear": Outcome.FAIL}
+                self.sheet.words((number, 1, number, 1), colours)
         quiet = {"type": "cell", "criteria": "==", "value": '"n/a"'}
-        lay(first, place, last, place, {**quiet, "format": self.sheet.style.quiet()})
+        quiet["format"] = self.sheet.style.quiet()
+        self.sheet.worksheet.conditional_format(first, 1, last, max(self._last - 1, 1), quiet)
 
     # -- rows ------------------------------------------------------------------------
 
@@ -103,8 +98,8 @@ class _PageWriter:
                 self.sheet.across(number, 0, self._last, text, "intro")
             case CautionRow(text):
                 self.sheet.across(number, 0, self._last, f"Caution: {text}", "caution")
-            case GuardRow(key):
-                self._guard(number, key)
+            case GuardRow():
+                self._guard(number, row)
             case BandRow(text):
                 for place in range(self._last + 1):
                     self.sheet.text(number, place, text if place == 0 else "", "band")
@@ -117,15 +112,15 @@ class _PageWriter:
             case GridRow():
                 self._grid_row(number, row)
 
-    def _guard(self, number: int, key: Key) -> None:
-        check = self.book.plan.entries[key.name]
-        name = self.book.value_name(self.page, key)
-        outcome = str(self.page.results.verdict(*key).outcome)
+    def _guard(self, number: int, row: GuardRow) -> None:
+        """Write whether the stops before this page are clear, and which are not, live."""
+        clear, state, waiting, now = guard_formulas(self.book, self.page, row.keys)
         self._ruled(number)
-        self.sheet.text(number, 0, f"Before this page: {check.label}", "label")
-        self.sheet.formula(number, self.page.columns[Column.VALUE], f"{name}", outcome, "verdict")
-        place = self.page.columns[Column.REQUIREMENT]
-        self.sheet.text(number, place, "Must have passed", "small")
+        self.sheet.text(number, 0, "Stops that must be clear before this page", "label")
+        self.sheet.formula(number, 1, clear, state, "verdict")
+        self.sheet.merge(number, 2, self._last, "text")
+        self.sheet.formula(number, 2, waiting, now, "text")
+        self.sheet.reserve(number, now, sum(list(self.page.widths.values())[2:]), "text")
 
     def _entry(self, number: int, row: EntryRow) -> None:
         cells, key = self.cells, Key(row.entry.name, row.index)

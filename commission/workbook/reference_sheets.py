@@ -1,15 +1,13 @@
-"""Reference tables that formulas look into, lists of choices, and the sheet that says whose file
-this is.
-"""
+"""Reference tables that formulas look into, lists of choices, and whose workbook this is."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from commission.formula.evaluate import FUNCTIONS
+from commission.definitions.model import Check, Quantity
+from commission.formula.functions import FUNCTIONS
 from commission.formula.reference_tables import ReferenceTable, reference_tables
 from commission.formula.tree import Call, Node, walk
-from commission.definitions.model import Check, Quantity
 from commission.workbook.addresses import column_letters
 from commission.workbook.book import Book
 from commission.workbook.sheet import Sheet

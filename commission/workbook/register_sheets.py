@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from commission.definitions.model import Key
 from commission.project import DEFICIENCY_STATUSES, Deficiency, Instrument
 from commission.validation.results import UnitResults
-from commission.definitions.model import Key
 from commission.workbook.addresses import Cell
 from commission.workbook.book import DEFICIENCIES, INSTRUMENTS, PEOPLE, Book
 from commission.workbook.sheet import Sheet
@@ -27,7 +27,8 @@ _PEOPLE_HEADS = ("Name", "Company", "Role", "Licence", "E-mail")
 def write_deficiencies(book: Book, sheet: Sheet) -> None:
     """Write the deficiency log, with empty lines to go on by hand."""
     sheet.columns([6, 12, 24, 26, 34, 16, 12, 28, 12, 22, 12])
-    _head(book, sheet, DEFICIENCIES, "What somebody must put right. A retest keeps the old reading.")
+    remark = "What somebody must put right. A retest keeps the old reading."
+    _head(sheet, DEFICIENCIES, remark)
     sheet.texts(_HEAD, _DEFICIENCY_HEADS, "head")
     tags = {results.unit_id: results for results in book.site.everything()}
     found = book.site.project.deficiencies()
@@ -66,7 +67,7 @@ def write_instruments(book: Book, sheet: Sheet) -> None:
         "u = (% of reading + % of span + constant) / √3, in the instrument's unit (GUM 4.3.7). "
         "Change a term and every ± U follows."
     )
-    _head(book, sheet, INSTRUMENTS, remark)
+    _head(sheet, INSTRUMENTS, remark)
     sheet.texts(_HEAD, _INSTRUMENT_HEADS, "head")
     used = _last_used(book)
     for number, instrument in book.instruments.values():
@@ -113,7 +114,7 @@ def _last_used(book: Book) -> dict[str, str]:
 def write_people(book: Book, sheet: Sheet) -> None:
     """Write who recorded, witnessed and accepted."""
     sheet.columns([30, 34, 30, 22, 34])
-    _head(book, sheet, PEOPLE, "Who recorded, witnessed or accepted.")
+    _head(sheet, PEOPLE, "Who recorded, witnessed or accepted.")
     sheet.texts(_HEAD, _PEOPLE_HEADS, "head")
     row = _FIRST
     for person in book.people.values():
@@ -140,7 +141,7 @@ def _signatures(book: Book, sheet: Sheet, row: int) -> int:
     return row
 
 
-def _head(book: Book, sheet: Sheet, title: str, remark: str) -> None:
+def _head(sheet: Sheet, title: str, remark: str) -> None:
     sheet.text(0, 0, title, "title")
     sheet.worksheet.set_row(0, 24)
     sheet.text(1, 0, remark, "subtitle")
@@ -153,5 +154,3 @@ def _finish(book: Book, sheet: Sheet, title: str, last: int) -> None:
     site = book.site
     footer = f"{site.form.id} {site.form.version}, project revision {site.project.revision}"
     sheet.printed(left=site.project.title, right=title, repeat=(_HEAD, _HEAD), footer=footer)
-
-

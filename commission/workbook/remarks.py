@@ -46,7 +46,8 @@ def provenance(book: Book, reading: Reading) -> str:
     """Return "as left, K. Name, 2026-09-14 10:05" for a reading."""
     person = book.people.get(reading.person_id)
     when = reading.at[:16].replace("T", " ")
-    return ", ".join(part for part in (reading.pass_name, person.name if person else "", when) if part)
+    name = person.name if person is not None else ""
+    return ", ".join(part for part in (reading.pass_name, name, when) if part)
 
 
 def _before(book: Book, page: Page, key: Key, reading: Reading) -> str:
@@ -71,12 +72,10 @@ def _shown(results: UnitResults, key: Key, value: float | str) -> str:
 
 def verdict_remark(results: UnitResults, verdict: Verdict) -> str:
     """Return why a verdict is not a plain pass, and what to do."""
-    parts = []
     plain = (Outcome.PASS, Outcome.NOT_APPLICABLE, Outcome.MISSING)
-    if verdict.outcome not in plain or verdict.near_limit:
-        parts.append(verdict.sentence)
-    elif verdict.outcome is Outcome.MISSING and verdict.value.state is State.KNOWN:
-        parts.append(verdict.sentence)
+    without_limit = verdict.outcome is Outcome.MISSING and verdict.value.state is State.KNOWN
+    telling = verdict.outcome not in plain or verdict.near_limit or without_limit
+    parts = [verdict.sentence] if telling else []
     if verdict.outcome is Outcome.FAIL and verdict.check.cure:
         parts.append(verdict.check.cure)
     override = results.override_of(verdict)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from xlsxwriter.worksheet import Worksheet
 
+from commission.errors import OutputError
 from commission.formula.evaluate import State, Value
 from commission.formula.excel import NOT_APPLICABLE, OUT_OF_RANGE
+from commission.validation.verdict import Outcome
+from commission.workbook.addresses import column_letters
 from commission.workbook.appearance import TYPE_POINTS, Styles
 from commission.workbook.texts import cell_text, header_text, lines_needed
 
@@ -21,6 +24,8 @@ _PROTECTION = {
     "insert_hyperlinks": False,
 }
 _LETTER = 1
+_LONGEST_FORMULA = 8_191
+_CHARACTER_POINTS = 10.7  # of column width that an average character of 1 point type takes
 _LEAST_POINTS, _MOST_POINTS, _AROUND_POINTS = 19.5, 405.0, 5.0
 
 
@@ -44,7 +49,7 @@ class Sheet:
         """Write a text; it can never become a formula, a number or a link."""
         if text:
             self.worksheet.write_string(row, column, cell_text(text, self.name), self.style(style))
-            self._reserve(row, text, self.widths.get(column, 8.0), style)
+            self.reserve(row, text, self.widths.get(column, 8.0), style)
         else:
             self.worksheet.write_blank(row, column, None, self.style(style))
 
@@ -66,7 +71,18 @@ class Sheet:
     def formula(
         self, row: int, column: int, formula: str, value: Cached, style: str, shown: str = ""
     ) -> None:
-        """Write a formula (without "=") with the value that it has now."""
+        """Write a formula (without "=") with the value that it has now.
+
+        Raises:
+            OutputError: The formula is longer than a spreadsheet takes.
+        """
+        if len(formula) > _LONGEST_FORMULA:
+            cell = f"{column_letters(column)}{row + 1}"
+            raise OutputError(
+                f"Sheet {self.name}, cell {cell}: a formula of {len(formula):,} characters; a "
+                f"spreadsheet takes {_LONGEST_FORMULA:,}. In the form file, put its parts into "
+                "quantities of their own."
+            )
         cached = cell_text(value, self.name) if isinstance(value, str) else value
         made = self.style(style, shown)
         self.worksheet.write_formula(row, column, f"={formula}", made, cached)
@@ -78,19 +94,22 @@ class Sheet:
 
     def across(self, row: int, first: int, last: int, text: str, style: str) -> None:
         """Write a text over merged columns."""
-        made = self.style(style)
-        if last > first:
-            self.worksheet.merge_range(row, first, row, last, "", made)
-        self.worksheet.write_string(row, first, cell_text(text, self.name), made)
+        self.merge(row, first, last, style)
+        self.worksheet.write_string(row, first, cell_text(text, self.name), self.style(style))
         width = sum(self.widths.get(column, 8.0) for column in range(first, last + 1))
-        self._reserve(row, text, width, style)
+        self.reserve(row, text, width, style)
 
-    def _reserve(self, row: int, text: str, width: float, style: str) -> None:
+    def merge(self, row: int, first: int, last: int, style: str) -> None:
+        """Merge cells of a row to one."""
+        if last > first:
+            self.worksheet.merge_range(row, first, row, last, "", self.style(style))
+
+    def reserve(self, row: int, text: str, width: float, style: str) -> None:
         """Note how high a wrapped text makes its row."""
         points = TYPE_POINTS.get(style)
-        if points is None or (len(text) < width * 0.8 and "\n" not in text):
+        if points is None or (len(text) < width * 0.9 and "\n" not in text):
             return
-        lines = lines_needed(text, width * 9.6 / points)
+        lines = lines_needed(text, width * _CHARACTER_POINTS / points - 2)
         wanted = lines * points * 1.32 + _AROUND_POINTS
         self._points[row] = max(wanted, self._points.get(row, 0.0))
 
@@ -117,6 +136,26 @@ class Sheet:
         sheet.set_footer(f"&L&8{_spaced(header_text(footer))}&R&8&A · page &P of &N")
         if repeat is not None:
             sheet.repeat_rows(*repeat)
+
+    def outcomes(self, area: tuple[int, int, int, int]) -> None:
+        """Lay the verdicts' colours over an area (first row, column, last row, column)."""
+        for outcome in Outcome:
+            self.worksheet.conditional_format(*area, {
+                "type": "cell",
+                "criteria": "==",
+                "value": f'"{outcome}"',
+                "format": self.style.outcome(outcome),
+            })  # fmt: skip
+
+    def words(self, area: tuple[int, int, int, int], colours: Mapping[str, Outcome]) -> None:
+        """Lay a verdict's colour over cells that begin with a word."""
+        for word, outcome in colours.items():
+            self.worksheet.conditional_format(*area, {
+                "type": "text",
+                "criteria": "begins with",
+                "value": word,
+                "format": self.style.outcome(outcome),
+            })  # fmt: skip
 
     def choices(self, row: int, column: int, options: dict[str, Any]) -> None:
         """Lay a data validation over one cell."""

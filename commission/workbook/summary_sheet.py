@@ -28,10 +28,14 @@ DEFERRAL = (
     "literature, the codes in force at the site or the judgement of licensed people; where they "
     "differ from it, they govern."
 )
-_STOPS_SHOWN = 10
+_STOPS_LEAST, _STOPS_MOST = 4, 12
 _UNITS_ACROSS = 6
-_LABEL, _FIRST = 0, 1
 _WIDTHS = (34, 17, 17, 17, 17, 17, 17, 17)
+_LAST = len(_WIDTHS) - 1
+_RULES = (
+    "Simple: the result itself decides. Guarded (JCGM 106): a result nearer its limit than ± U is "
+    "inconclusive."
+)
 _UNIT_HEADS = ("Unit", "Pass", "Fail", "Inconclusive", "Missing", "Stops", "To read")
 
 
@@ -64,13 +68,17 @@ class _Summary:
         for column in range(len(_WIDTHS)):
             self.sheet.text(row, column, text if column == 0 else "", "heading")
 
+    def _heads(self, row: int, texts: Sequence[str]) -> None:
+        for column, text in enumerate(texts):
+            self.sheet.text(row, column, text, "head_center" if column else "head")
+
     def job(self, row: int) -> int:
         """Write what this workbook is of and made by; return the next free row."""
         project, form = self.book.site.project, self.book.site.form
         self.sheet.text(row, 0, project.title, "title")
         self.sheet.worksheet.set_row(row, 24)
         self.sheet.text(row + 1, 0, form.title, "subtitle")
-        self.sheet.across(row + 2, 0, len(_WIDTHS) - 1, DEFERRAL, "intro")
+        self.sheet.across(row + 2, 0, _LAST, DEFERRAL, "intro")
         lines = (
             ("Form", f"{form.id}, version {form.version}"),
             ("Form's content hash", form.content_hash),
@@ -80,7 +88,7 @@ class _Summary:
         )
         for number, (label, text) in enumerate(lines, start=row + 3):
             self.sheet.text(number, 0, label, "label")
-            self.sheet.across(number, 1, len(_WIDTHS) - 1, text, "cell")
+            self.sheet.across(number, 1, _LAST, text, "cell")
         return row + 3 + len(lines)
 
     def decision(self, row: int) -> int:
@@ -88,19 +96,16 @@ class _Summary:
         self._heading(row, "How verdicts are taken")
         decision = self.book.site.pages.calculation.decision
         self.sheet.text(row + 1, 0, "Decision rule", "label")
-        self.sheet.worksheet.merge_range(
-            row + 1, 1, row + 1, 2, "", self.sheet.style("entry_text")
-        )
+        self.sheet.merge(row + 1, 1, 2, "entry_text")
         self.sheet.text(row + 1, 1, str(decision.rule), "entry_text")
         rules = {"validate": "list", "source": [str(rule) for rule in DecisionRule]}
         self.sheet.choices(row + 1, 1, rules)
-        simple = "Simple: the result itself decides. Guarded (JCGM 106): a result nearer its limit than ± U is inconclusive."
-        self.sheet.across(row + 1, 3, len(_WIDTHS) - 1, simple, "small")
+        self.sheet.across(row + 1, 3, _LAST, _RULES, "small")
         self.sheet.text(row + 2, 0, "Coverage factor k", "label")
         self.sheet.number(row + 2, 1, decision.coverage_factor, "entry", "0.0#")
         factor = {"validate": "decimal", "criteria": "between", "minimum": 1, "maximum": 4}
         self.sheet.choices(row + 2, 1, factor)
-        self.sheet.across(row + 2, 3, len(_WIDTHS) - 1, "U = k u; k = 2 covers about 95 %.", "small")
+        self.sheet.across(row + 2, 3, _LAST, "U = k u; k = 2 covers about 95 %.", "small")
         self.book.addresses.names[RULE_NAME] = Cell(SUMMARY, row + 1, 1)
         self.book.addresses.names[FACTOR_NAME] = Cell(SUMMARY, row + 2, 1)
         return row + 3
@@ -114,8 +119,8 @@ class _Summary:
         count = f'COUNTIF({stop_column(4)},"fail")'
         self.sheet.text(row + 1, 0, "Stops failing now", "label")
         self.sheet.formula(row + 1, 1, count, float(len(standing)), "count")
-        self.sheet.across(row + 1, 2, len(_WIDTHS) - 1, "All stop checks are on the sheet Stops.", "small")
-        shown = min(_STOPS_SHOWN, len(self.stops))
+        self.sheet.across(row + 1, 2, _LAST, "All stop checks are on the sheet Stops.", "small")
+        shown = min(max(len(standing) + 2, _STOPS_LEAST), _STOPS_MOST, len(self.stops))
         for place in range(shown):
             line = standing[place] if place < len(standing) else None
             self._stop(row + 2 + place, place + 1, line)
@@ -130,17 +135,17 @@ class _Summary:
         gone = line.page.results.override_of(line.verdict) if line else None
         why = f"{gone.person_name}: {gone.reason}" if gone else ""
         self.sheet.formula(row, 0, looked_up(1), tag, "label")
-        for first, last, column, text in ((1, 4, 3, what), (5, len(_WIDTHS) - 1, 5, why)):
-            made = self.sheet.style("cell")
-            self.sheet.worksheet.merge_range(row, first, row, last, "", made)
+        for first, last, column, text in ((1, 3, 3, what), (4, _LAST, 5, why)):
+            self.sheet.merge(row, first, last, "cell")
             self.sheet.formula(row, first, looked_up(column), text, "cell")
+            self.sheet.reserve(row, text, sum(_WIDTHS[first : last + 1]), "cell")
 
     # -- units and pages ---------------------------------------------------------------
 
     def units(self, row: int) -> int:
         """Write the live counts of each unit."""
         self._heading(row, "Units")
-        self.sheet.texts(row + 1, _UNIT_HEADS, "head")
+        self._heads(row + 1, _UNIT_HEADS)
         for owner, results in enumerate(self.book.site.everything()):
             line = row + 2 + owner
             self.sheet.text(line, 0, results.tag or "Project", "label")
@@ -174,12 +179,11 @@ class _Summary:
 
     def _block(self, row: int, start: int, units: Sequence[UnitResults]) -> int:
         self._heading(row, "Pages")
-        self.sheet.texts(row + 1, ["Page", *(unit.tag for unit in units)], "head")
+        self._heads(row + 1, ["Page", *(unit.tag for unit in units)])
         row += 2
+        first = row
         for section in self.book.site.form.sections:
-            places = {
-                page.owner: page for page in self.book.pages if page.section is section
-            }
+            places = {page.owner: page for page in self.book.pages if page.section is section}
             shown = [places.get(owner) for owner in range(start + 1, start + 1 + len(units))]
             if not any(shown):
                 continue
@@ -187,6 +191,7 @@ class _Summary:
             for column, page in enumerate(shown, start=1):
                 self._state(row, column, page)
             row += 1
+        self.sheet.words((first, 1, max(row - 1, first), max(len(units), 1)), _STATE_COLOURS)
         return row
 
     def _state(self, row: int, column: int, page: Page | None) -> None:
@@ -200,6 +205,15 @@ class _Summary:
 
 
 _STATES = (("stop", 6), ("fail", 3), ("inconclusive", 4), ("missing", 5), ("to read", 7))
+_STATE_COLOURS = {
+    "stop": Outcome.FAIL,
+    "fail": Outcome.FAIL,
+    "inconclusive": Outcome.INCONCLUSIVE,
+    "missing": Outcome.MISSING,
+    "to read": Outcome.MISSING,
+    "pass": Outcome.PASS,
+    "done": Outcome.PASS,
+}
 
 
 def _state_formula(row: int) -> str:

@@ -6,10 +6,11 @@ readings' by instrument with sign, then in quadrature (GUM, first order).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from commission.definitions.model import Field, Key
 from commission.units import UNITS
+from commission.workbook.addresses import Cell, joined_ranges
 from commission.workbook.book import FACTOR_NAME, Book
 from commission.workbook.layout import Page
 
@@ -26,25 +27,29 @@ def uncertainty_formula(book: Book, page: Page, key: Key) -> str | None:
     entry = book.plan.entries[key.name]
     name = book.value_name(page, key)
     if isinstance(entry, Field):
-        inner = _of_reading(book, page, key, entry, name or "")
+        inner = _of_reading(book, page, key, name or "")
     else:
         inner = _of_result(book, page, key)
-    return f'IF(ISNUMBER({name}),{inner},"")' if inner and name else None
+    return f'IF(ISNUMBER({name}),IFERROR({inner},""),"")' if inner and name else None
 
 
-def _of_reading(book: Book, page: Page, key: Key, entry: Field, name: str) -> str | None:
+def _of_reading(book: Book, page: Page, key: Key, name: str) -> str | None:
     given = page.results.calculation.given.get(key)
     if given is None or given.instrument not in book.instruments:
         return None
-    number, instrument = book.instruments[given.instrument]
+    percent, constant = _terms(book, key, given.instrument)
+    return f"{FACTOR_NAME}*({percent}*ABS({name})+{constant})/SQRT(3)"
+
+
+def _terms(book: Book, key: Key, instrument_id: str) -> tuple[str, str]:
+    """Return an instrument's share of the reading and its constant, in the reading's unit."""
+    number, instrument = book.instruments[instrument_id]
     of_reading, of_span, span, plus_minus = (
         instrument_name(number, term) for term in ACCURACY_TERMS
     )
     constant = f"({of_span}/100*{span}+{plus_minus})"
-    scale = _as_difference(instrument.unit, entry.unit)
-    if scale != 1.0:
-        constant = f"{scale!r}*{constant}".upper() if scale < 1e-4 else f"{scale!r}*{constant}"
-    return f"{FACTOR_NAME}*({of_reading}/100*ABS({name})+{constant})/SQRT(3)"
+    scale = _as_difference(instrument.unit, book.plan.entries[key.name].unit)
+    return f"{of_reading}/100", constant if scale == 1.0 else f"{_constant(scale)}*{constant}"
 
 
 def _as_difference(source: str, target: str) -> float:
@@ -56,33 +61,48 @@ def _as_difference(source: str, target: str) -> float:
 
 
 def _of_result(book: Book, page: Page, key: Key) -> str | None:
-    terms = _terms_by_instrument(book, page, page.results.calculation.sensitivities(key))
-    if not terms:
-        return None
-    sums = ["+".join(parts).replace("+-", "-") for parts in terms.values()]
-    if len(sums) == 1:
-        return f"ABS({sums[0]})"
-    return f"SQRT(SUMSQ({','.join(sums)}))"
-
-
-def _terms_by_instrument(
-    book: Book, page: Page, sensitivities: Mapping[Key, float]
-) -> dict[str, list[str]]:
-    terms: dict[str, list[str]] = {}
-    for reading, slope in sensitivities.items():
-        owner, key = book.owned(page, reading)
-        cell = book.addresses.further(owner, key, "uncertainty")
+    by_instrument: dict[str, dict[Key, float]] = {}
+    for reading, slope in page.results.calculation.sensitivities(key).items():
         instrument = page.results.calculation.given[reading].instrument
-        if cell is None:  # the reading stands in a grid: its instrument's terms in place
-            entry = book.plan.entries[reading.name]
-            assert isinstance(entry, Field)
-            name = f"N({book.addresses.value(owner, key)})"
-            expanded = f"({_of_reading(book, page, reading, entry, name)})"
-        else:
-            expanded = f"N({cell})"
-        terms.setdefault(instrument, []).append(f"{_constant(slope)}*{expanded}")
-    return terms
+        by_instrument.setdefault(instrument, {})[reading] = slope
+    if not by_instrument:
+        return None
+    sums = [
+        "+".join(_contributions(book, page, instrument, slopes)).replace("+-", "-")
+        for instrument, slopes in by_instrument.items()
+    ]
+    return f"ABS({sums[0]})" if len(sums) == 1 else f"SQRT(SUMSQ({','.join(sums)}))"
+
+
+def _contributions(
+    book: Book, page: Page, instrument: str, slopes: Mapping[Key, float]
+) -> Iterator[str]:
+    """Yield what one instrument's readings add, those of a grid a line at a time."""
+    lines: dict[tuple[str, str, int], dict[Cell, float]] = {}
+    for reading, slope in slopes.items():
+        owner, key = book.owned(page, reading)
+        uncertainty = book.addresses.further(owner, key, "uncertainty")
+        cell = book.addresses.cell(owner, key)
+        if uncertainty is not None:
+            yield f"{_constant(slope)}*N({uncertainty})"
+        elif cell is not None:
+            lines.setdefault((reading.name, cell.sheet, cell.row), {})[cell] = slope
+    for (name, _, _), line in lines.items():
+        percent, constant = _terms(book, Key(name), instrument)
+        total = _constant(sum(line.values()))
+        read = _weighed(line)
+        yield f"{FACTOR_NAME}*({percent}*{read}+{constant}*{total})/SQRT(3)"
+
+
+def _weighed(line: Mapping[Cell, float]) -> str:
+    """Return the sum of sensitivity times size over cells of one row of a grid."""
+    ordered = sorted(line)
+    if len(ordered) == ordered[-1].column - ordered[0].column + 1:
+        constants = ",".join(_constant(line[cell]) for cell in ordered)
+        return f"SUMPRODUCT({{{constants}}},ABS({joined_ranges(ordered)}))"
+    terms = (f"{_constant(line[cell])}*ABS({cell.absolute})" for cell in ordered)
+    return f"({'+'.join(terms)})"
 
 
 def _constant(value: float) -> str:
-    return repr(value).upper()
+    return f"{value:.15G}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -37,7 +39,7 @@ def test_a_ring_is_spelled_out_in_the_direction_of_need() -> None:
     message = str(caught.value)
     chain = message.split(": ")[0].replace("'", "").split(" needs ")
     assert chain[0] == chain[-1]
-    assert all(after in graph[before] for before, after in zip(chain, chain[1:], strict=False))
+    assert all(after in graph[before] for before, after in pairwise(chain))
     assert set(chain) == {"superheat", "dew", "pressure"}
     assert "can never be computed" in message
 

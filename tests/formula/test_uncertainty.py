@@ -8,11 +8,11 @@ import statistics
 
 import pytest
 import uncertainties
-from builders import By, calculation_of, form_of
 from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import umath
 
+from builders import By, calculation_of, form_of
 from commission.definitions.model import Key
 from commission.formula.evaluate import evaluate
 from commission.formula.parse import parse
@@ -128,9 +128,8 @@ def test_propagation_agrees_with_the_uncertainties_library(text, function, share
     calculation = calculation_of(
         form_of(page_with(text)),
         {name: By(by[name], value) for name, value in values.items()},
-        instruments={
-            name: (accuracy[name], "") for name in accuracy
-        } | {"third": (accuracy["second"], "")},
+        instruments={name: (accuracy[name], "") for name in accuracy}
+        | {"third": (accuracy["second"], "")},
     )
     errors = {name: uncertainties.ufloat(0, 1) for name in accuracy}  # one error an instrument
     inputs = {

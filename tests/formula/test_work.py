@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from builders import By, calculation_of, form_of
 
+from builders import By, calculation_of, form_of
 from commission.formula.parse import parse
 from commission.formula.work import WorkLine, written
 from commission.validation.results import UnitResults

@@ -129,9 +129,7 @@ _NUMBER_NAMES = st.sampled_from(NUMBER_NAMES).map(Name)
 _NUMBERS = st.sampled_from(NUMBERS).map(Number)
 _AGGREGATES = st.builds(
     lambda function, name: Call(function, (Name(name),)),
-    st.sampled_from(
-        ["sum_of", "mean_of", "largest_of", "smallest_of", "count_of", "imbalance_of"]
-    ),
+    st.sampled_from(["sum_of", "mean_of", "largest_of", "smallest_of", "count_of", "imbalance_of"]),
     st.sampled_from(REPEATED_NAMES),
 )
 
@@ -161,9 +159,7 @@ _EXACT = st.one_of(
 )
 _FAULTY = st.builds(Arithmetic, st.just("/"), _NUMBERS, _NUMBER_NAMES)
 _SIMPLE_CONDITIONS: SearchStrategy[Node] = st.one_of(
-    st.builds(
-        Comparison, st.sampled_from(["==", "!=", "<", "<=", ">", ">="]), _EXACT, _EXACT
-    ),
+    st.builds(Comparison, st.sampled_from(["==", "!=", "<", "<=", ">", ">="]), _EXACT, _EXACT),
     st.builds(Comparison, st.sampled_from(["<", ">"]), _FAULTY, _NUMBERS),
     st.builds(
         Comparison,

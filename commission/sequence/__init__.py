@@ -1,0 +1,1 @@
+"""Sequence of operation: functional tests, trend logs judged, and the simulated unit."""

@@ -1,0 +1,180 @@
+"""The deficiency log: what somebody must put right, until it is retested and accepted."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from commission.definitions.model import Key
+from commission.project import DEFICIENCY_STATUSES, Deficiency
+from commission.wizard.appearance import Appearance
+from commission.wizard.document import Document
+from commission.wizard.inputs import Choice, fill
+from commission.wizard.limit_editor import limit_words
+from commission.wizard.parts import button, label, row
+from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList
+
+_EVERYWHERE = "\0all"
+_TITLES = ("No.", "Unit", "What is wrong", "Status", "Due", "Owner")
+_WIDTHS = (7, 14, 44, 15, 14, 16)
+_TYPED = (
+    "requirement",
+    "description",
+    "owner",
+    "due",
+    "correction",
+    "corrected_on",
+    "retest",
+    "status",
+)
+
+
+def _asked(document: Document) -> list[Asked]:
+    units = (("Project", ""), *((unit.tag, unit.id) for unit in document.units()))
+    return [
+        Asked("unit_id", "Unit", choices=units),
+        Asked("requirement", "Requirement", "What is asked, and by which document", is_long=True),
+        Asked("description", "What is wrong", is_long=True),
+        Asked("owner", "Owner", "Who must put it right"),
+        Asked("due", "Due", "2026-03-31"),
+        Asked("correction", "Correction", "What was done", is_long=True),
+        Asked("corrected_on", "Corrected on", "2026-03-31"),
+        Asked("retest", "Retest", "What the retest showed"),
+        Asked("status", "Status", choices=tuple((word, word) for word in DEFICIENCY_STATUSES)),
+    ]
+
+
+class DeficiencyLog(QWidget):
+    """List and form."""
+
+    def __init__(self, document: Document, appearance: Appearance) -> None:
+        super().__init__()
+        self.setObjectName("ground")
+        self._document = document
+        self._edited = ""
+        self._check: Key | None = None
+        px = appearance.px
+        self.filter = Choice(appearance)
+        self.filter.setAccessibleName("Show the deficiencies of")
+        self.filter.setFixedWidth(px(200))
+        self.filter.activated.connect(lambda _place: self.refresh())
+        self.model = ListModel(_TITLES)
+        self.list = RecordList(self.model, _WIDTHS, "Deficiencies", appearance)
+        self.form = RecordForm(_asked(document), appearance)
+        self.form.setFixedWidth(px(410))
+        self.form.hide()
+        self.nothing = label(
+            "No deficiency is recorded. A failed verdict on a page offers to make one.", "muted"
+        )
+        self.add_button = button("New deficiency", self.ask_new)
+        self._lay_out(px)
+        self.list.opened.connect(self._open)
+        self.form.kept.connect(self._keep)
+        self.form.given_up.connect(self._close)
+        self.refresh()
+
+    def _lay_out(self, px) -> None:
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(px(20), px(14), px(20), px(14))
+        layout.setSpacing(px(10))
+        head = row(px(10))
+        head.addWidget(label("Deficiencies", "title"), 1)
+        head.addWidget(label("Unit", wraps=False))
+        head.addWidget(self.filter)
+        head.addWidget(self.add_button)
+        layout.addLayout(head)
+        layout.addWidget(self.nothing)
+        both = row(px(12))
+        both.addWidget(self.list, 1)
+        both.addWidget(self.form)
+        layout.addLayout(both, 1)
+
+    def refresh(self) -> None:
+        """Show the log as it is now."""
+        chosen = self.filter.currentData() or _EVERYWHERE
+        if self.filter.count() and self.filter.currentText() == "Project":
+            chosen = ""
+        pairs = [("All units", _EVERYWHERE), ("Project", "")]
+        pairs += [(unit.tag, unit.id) for unit in self._document.units()]
+        fill(self.filter, pairs, chosen)
+        unit_box = self.form.inputs["unit_id"]
+        assert isinstance(unit_box, Choice)
+        fill(unit_box, pairs[1:], str(unit_box.currentData() or ""))
+        shown = self._document.session.project.deficiencies(
+            None if chosen == _EVERYWHERE else chosen
+        )
+        self.model.fill([(one.id, self._texts(one)) for one in shown])
+        self.nothing.setVisible(not shown)
+
+    def _texts(self, one: Deficiency) -> tuple[str, ...]:
+        tag = self._document.tag(one.unit_id)
+        return (str(one.number), tag, one.description, one.status, one.due, one.owner)
+
+    def open_count(self) -> int:
+        """Return how many deficiencies are not settled."""
+        return sum(one.status == "open" for one in self._document.session.project.deficiencies())
+
+    def ask_new(self, unit_id: str = "") -> None:
+        """Ask for a new deficiency."""
+        self._edited, self._check = "", None
+        self.form.inputs["unit_id"].setEnabled(True)
+        self.form.show_record("New deficiency", {"unit_id": unit_id, "status": "open"}, "Record it")
+        self.form.start("unit_id" if self._document.units() else "description")
+
+    def ask_for_verdict(self, unit_id: str, key: Key) -> None:
+        """Ask for a deficiency of a failed verdict, with what is known filled in."""
+        results = self._document.results(unit_id)
+        verdict = results.verdict(*key)
+        name = results.label(key)
+        requirement = limit_words(self._document, unit_id, key)
+        cure = verdict.check.cure
+        values = {
+            "unit_id": unit_id,
+            "requirement": f"{name}. {requirement}",
+            "description": f"{name}: {verdict.sentence}",
+            "correction": f"To do: {cure}" if cure else "",
+            "status": "open",
+        }
+        self._edited = ""
+        self.form.inputs["unit_id"].setEnabled(False)
+        self.form.show_record("New deficiency", values, "Record it")
+        self._check = key
+        self.form.start("owner")
+
+    def _open(self, record: str) -> None:
+        if self.form.is_changed and self._edited != record:
+            self._keep(self.form.values())
+        everyone = self._document.session.project.deficiencies()
+        one = next(found for found in everyone if found.id == record)
+        self._edited, self._check = record, None
+        values = {"unit_id": one.unit_id} | {name: getattr(one, name) for name in _TYPED}
+        self.form.inputs["unit_id"].setEnabled(False)
+        self.form.show_record(f"Deficiency {one.number}", values, "Keep the changes")
+        self.form.start("owner")
+
+    def _keep(self, values: dict[str, str]) -> None:
+        project = self._document.session.project
+        unit_id = values.pop("unit_id")
+        if self._edited:
+            edited = self._edited
+            refusal = self._document.attempt(
+                lambda: project.update_deficiency(edited, **values), "The deficiency is kept."
+            )
+        else:
+            check, index = self._check or Key("")
+            description = values.pop("description")
+            refusal = self._document.attempt(
+                lambda: project.add_deficiency(
+                    unit_id, description, check=check, index=index, **values
+                ),
+                "The deficiency is recorded.",
+            )
+        self.form.refuse(refusal)
+        if not refusal:
+            self._document.deficiencies_changed.emit()
+            self.refresh()
+            self._close()
+
+    def _close(self) -> None:
+        self.form.hide()
+        self.list.setFocus(Qt.FocusReason.OtherFocusReason)

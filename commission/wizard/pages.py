@@ -1,0 +1,216 @@
+"""The pages of a project: navigation at the left, the page, and Back and Next below it."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+
+from commission.definitions.model import Key
+from commission.validation.site import PROJECT
+from commission.wizard.appearance import Appearance
+from commission.wizard.document import Document
+from commission.wizard.navigation import Navigation
+from commission.wizard.page import SectionPage
+from commission.wizard.parts import button, label, row
+
+_KEPT_PAGES = 10
+
+
+class Pages(QWidget):
+    """Builds a page when it is first shown, and keeps the last ten.
+
+    Signals:
+        deficiency_wanted: unit id and check key.
+        shown: unit id and section name of the page now open.
+    """
+
+    deficiency_wanted = Signal(str, object)
+    shown = Signal(str, str)
+
+    def __init__(self, document: Document, appearance: Appearance) -> None:
+        super().__init__()
+        self._document = document
+        self._appearance = appearance
+        self._built: OrderedDict[tuple[str, str], SectionPage] = OrderedDict()
+        self.navigation = Navigation(document, appearance)
+        self.stack = QStackedWidget()
+        self.back = button("Back", lambda: self.step(-1), "", "back", self._ink)
+        self.next = button("Next", lambda: self.step(1), "primary", "next", self._on_accent)
+        self.next.setLayoutDirection(Qt.LayoutDirection.RightToLeft)
+        self.where = label("", "muted")
+        self._touched: set[str] = set()
+        self._later = QTimer(self)
+        self._later.setSingleShot(True)
+        self._later.setInterval(40)
+        self._later.timeout.connect(self._refresh_navigation)
+        self._lay_out()
+        self.navigation.page_chosen.connect(self.open)
+        document.recomputed.connect(self._recomputed)
+        document.committed.connect(self._committed)
+        document.replaced.connect(self._replaced)
+        document.units_changed.connect(self._units_changed)
+
+    @property
+    def _ink(self) -> str:
+        return self._appearance.palette["ink"]
+
+    @property
+    def _on_accent(self) -> str:
+        return self._appearance.palette["on_accent"]
+
+    def _lay_out(self) -> None:
+        px = self._appearance.px
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.navigation)
+        right = QVBoxLayout()
+        right.setSpacing(0)
+        right.addWidget(self.stack, 1)
+        foot = QFrame()
+        foot.setProperty("role", "foot")
+        line = row(px(12))
+        line.setContentsMargins(px(20), px(6), px(20), px(6))
+        line.addWidget(self.back)
+        line.addWidget(self.where, 1)
+        line.addWidget(self.next)
+        self.where.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        foot.setLayout(line)
+        right.addWidget(foot)
+        layout.addLayout(right, 1)
+
+    # -- opening -------------------------------------------------------------------
+
+    @property
+    def page(self) -> SectionPage | None:
+        """The page that is open."""
+        widget = self.stack.currentWidget()
+        return widget if isinstance(widget, SectionPage) else None
+
+    def open(self, unit_id: str, name: str) -> SectionPage:
+        """Open a page of a unit."""
+        key = (unit_id, name)
+        page = self._built.get(key)
+        if page is None:
+            page = self._build(unit_id, name)
+        self._built.move_to_end(key)
+        if page.is_stale:
+            page.refresh()
+        self.stack.setCurrentWidget(page)
+        if self.navigation.unit_id != unit_id or not self.navigation.current_name():
+            self.navigation.show_unit(unit_id)
+        self.navigation.select(name)
+        self._show_where(page)
+        page.focus_first()
+        self.shown.emit(unit_id, name)
+        self._forget_oldest()
+        return page
+
+    def _build(self, unit_id: str, name: str) -> SectionPage:
+        section = self._document.form.section_by_name[name]
+        page = SectionPage(self._document, unit_id, section, self._appearance)
+        page.go_wanted.connect(self.go_to)
+        page.deficiency_wanted.connect(self.deficiency_wanted)
+        page.end_reached.connect(lambda: self.next.setFocus(Qt.FocusReason.OtherFocusReason))
+        self._built[(unit_id, name)] = page
+        self.stack.addWidget(page)
+        return page
+
+    def _forget_oldest(self) -> None:
+        while len(self._built) > _KEPT_PAGES:
+            _, page = self._built.popitem(last=False)
+            self.stack.removeWidget(page)
+            page.deleteLater()
+
+    def open_first(self) -> None:
+        """Open the first page there is: of the first unit, else of the project."""
+        units = self._document.units()
+        unit_id = units[0].id if units else PROJECT
+        sections = self._document.results(unit_id).sections()
+        if not sections:
+            unit_id, sections = PROJECT, self._document.results(PROJECT).sections()
+        if sections:
+            self.open(unit_id, sections[0].name)
+
+    def go_to(self, unit_id: str, key: Key) -> None:
+        """Open the page of a field or check, and put the focus on it."""
+        section = self._document.form.section_of(key.name)
+        owner = PROJECT if section.level == "project" else unit_id
+        page = self.open(owner, section.name)
+        page.focus_key(key)
+
+    def step(self, by: int) -> None:
+        """Open the next relevant page, or the one before."""
+        page = self.page
+        if page is None:
+            self.open_first()
+            return
+        name = self.navigation.neighbour(page.section.name, by)
+        if name:
+            self.open(page.unit_id, name)
+
+    def step_unit(self, by: int) -> None:
+        """Open the same page of the next unit, or of the one before."""
+        page = self.page
+        if page is None:
+            return
+        ids = [unit.id for unit in self._document.units()]
+        place = ids.index(page.unit_id) + by if page.unit_id in ids else 0
+        if ids and 0 <= place < len(ids):
+            names = [section.name for section in self._document.results(ids[place]).sections()]
+            if names:
+                name = page.section.name if page.section.name in names else names[0]
+                self.open(ids[place], name)
+
+    def _show_where(self, page: SectionPage) -> None:
+        tag = self._document.tag(page.unit_id)
+        order = [section.name for section in self.navigation.pages()]
+        name = page.section.name
+        place = f"page {order.index(name) + 1} of {len(order)}" if name in order else ""
+        self.where.setText(f"{tag}, {place}" if place else tag)
+        self.back.setEnabled(bool(self.navigation.neighbour(name, -1)))
+        self.next.setEnabled(bool(self.navigation.neighbour(name, 1)))
+
+    # -- following -----------------------------------------------------------------
+
+    def _recomputed(self, unit_id: str, changed: frozenset[Key]) -> None:
+        current = self.page
+        for (owner, _), page in self._built.items():
+            if page is current and owner == unit_id:
+                page.refresh(changed)
+            elif page is current and unit_id == PROJECT:
+                page.refresh()
+            elif owner == unit_id or unit_id == PROJECT:
+                page.is_stale = True
+
+    def _committed(self, unit_id: str, changed: frozenset[Key]) -> None:
+        if any(self._document.is_structural(key.name) for key in changed):
+            self._touched = {section.name for section in self._document.form.sections}
+        else:
+            self._touched |= self._document.touched_sections(changed)
+        self._later.start()
+
+    def _refresh_navigation(self) -> None:
+        touched, self._touched = self._touched, set()
+        self.navigation.refresh(touched)
+        if self.page is not None:
+            self._show_where(self.page)
+
+    def settle(self) -> None:
+        """Bring the navigation up to date now."""
+        if self._later.isActive():
+            self._later.stop()
+            self._refresh_navigation()
+
+    def _replaced(self) -> None:
+        for page in self._built.values():
+            page.is_stale = page is not self.page
+        if self.page is not None:
+            self.page.refresh()
+        self.navigation.refresh()
+
+    def _units_changed(self) -> None:
+        self.navigation.refill_units()
+        self._replaced()

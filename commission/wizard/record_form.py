@@ -1,0 +1,290 @@
+"""A form beside a list: one record of the project's registers, typed and kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import (
+    QAbstractTableModel,
+    QModelIndex,
+    QPersistentModelIndex,
+    QRect,
+    Qt,
+    Signal,
+)
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QComboBox,
+    QFrame,
+    QGridLayout,
+    QHeaderView,
+    QLineEdit,
+    QPlainTextEdit,
+    QScrollArea,
+    QTableView,
+    QVBoxLayout,
+    QWidget,
+)
+
+from commission.wizard.appearance import Appearance
+from commission.wizard.inputs import Choice, fill
+from commission.wizard.parts import button, label, row, stretch_last
+
+Place = QModelIndex | QPersistentModelIndex
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One input of a form: a line, several lines, or a choice of (text, data) pairs."""
+
+    name: str
+    words: str
+    hint: str = ""
+    is_long: bool = False
+    choices: tuple[tuple[str, str], ...] = ()
+
+
+class RecordForm(QScrollArea):
+    """Inputs one under the other, and what keeps them.
+
+    Signals:
+        kept: the values by name.
+        given_up: close without keeping.
+    """
+
+    kept = Signal(dict)
+    given_up = Signal()
+
+    def __init__(self, asked: Sequence[Asked], appearance: Appearance) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._appearance = appearance
+        self._asked = tuple(asked)
+        self._before: dict[str, str] = {}
+        self.inputs: dict[str, QWidget] = {}
+        self.title = label("", "heading")
+        self.refusal = label("", "error")
+        self.refusal.hide()
+        self.keep = button("Keep", self._keep, "primary")
+        card = QFrame()
+        card.setProperty("role", "card")
+        px = appearance.px
+        outer = QVBoxLayout(card)
+        outer.setContentsMargins(px(16), px(12), px(16), px(12))
+        outer.setSpacing(px(8))
+        outer.addWidget(self.title)
+        outer.addLayout(self._grid())
+        outer.addWidget(self.refusal)
+        self.buttons = row(px(8))
+        self.buttons.addWidget(self.keep)
+        self.buttons.addWidget(button("Close", self.given_up.emit, "quiet"))
+        outer.addLayout(stretch_last(self.buttons))
+        outer.addStretch(1)
+        self.setWidget(card)
+
+    def _grid(self) -> QGridLayout:
+        px = self._appearance.px
+        grid = QGridLayout()
+        grid.setVerticalSpacing(px(6))
+        grid.setHorizontalSpacing(px(10))
+        grid.setColumnMinimumWidth(0, px(104))
+        grid.setColumnStretch(1, 1)
+        for place, asked in enumerate(self._asked):
+            made = self._input(asked)
+            named = label(asked.words)
+            named.setFixedWidth(px(104))
+            named.setBuddy(made)
+            made.setAccessibleName(asked.words)
+            self.inputs[asked.name] = made
+            top = Qt.AlignmentFlag.AlignTop if asked.is_long else Qt.AlignmentFlag.AlignVCenter
+            grid.addWidget(named, place, 0, top)
+            grid.addWidget(made, place, 1)
+        return grid
+
+    def _input(self, asked: Asked) -> QWidget:
+        if asked.choices:
+            box = Choice(self._appearance)
+            fill(box, asked.choices, asked.choices[0][1])
+            return box
+        if asked.is_long:
+            note = QPlainTextEdit()
+            note.setTabChangesFocus(True)
+            note.setFixedHeight(self._appearance.px(64))
+            note.setPlaceholderText(asked.hint)
+            return note
+        line = QLineEdit()
+        line.setPlaceholderText(asked.hint)
+        line.returnPressed.connect(self._keep)
+        return line
+
+    def show_record(self, title: str, values: Mapping[str, str], word: str = "Keep") -> None:
+        """Show a record, or an empty one for a new entry."""
+        self.title.setText(title)
+        self.keep.setText(word)
+        self.refuse("")
+        for asked in self._asked:
+            self._put(self.inputs[asked.name], values.get(asked.name, ""))
+        self._before = self.values()
+        self.show()
+
+    def _put(self, widget: QWidget, text: str) -> None:
+        if isinstance(widget, QComboBox):
+            place = widget.findData(text)
+            if place < 0 and text:
+                widget.addItem(text, text)
+                place = widget.count() - 1
+            widget.setCurrentIndex(max(place, 0))
+        elif isinstance(widget, QPlainTextEdit):
+            widget.setPlainText(text)
+        elif isinstance(widget, QLineEdit):
+            widget.setText(text)
+
+    def values(self) -> dict[str, str]:
+        """Return what is typed, by name."""
+        return {name: _text_of(widget).strip() for name, widget in self.inputs.items()}
+
+    @property
+    def is_changed(self) -> bool:
+        """Whether something was typed that is not kept yet."""
+        return self.isVisibleTo(self.parentWidget()) and self.values() != self._before
+
+    def start(self, name: str = "") -> None:
+        """Put the cursor into an input (the first by default)."""
+        widget = self.inputs[name or self._asked[0].name]
+        widget.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _keep(self) -> None:
+        self.kept.emit(self.values())
+
+    def refuse(self, sentence: str) -> None:
+        """Say why it is not kept; empty when it is."""
+        self.refusal.setText(sentence)
+        self.refusal.setVisible(bool(sentence))
+        if not sentence:
+            self._before = self.values()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        control = event.modifiers() & Qt.KeyboardModifier.ControlModifier
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and control:
+            self._keep()
+        elif event.key() == Qt.Key.Key_Escape:
+            self.given_up.emit()
+        else:
+            super().keyPressEvent(event)
+
+
+def _text_of(widget: QWidget) -> str:
+    if isinstance(widget, QComboBox):
+        return str(widget.currentData() or "")
+    if isinstance(widget, QPlainTextEdit):
+        return widget.toPlainText()
+    return widget.text() if isinstance(widget, QLineEdit) else ""
+
+
+class ListModel(QAbstractTableModel):
+    """Records as rows of texts; each row knows its record's id."""
+
+    def __init__(self, titles: Sequence[str]) -> None:
+        super().__init__()
+        self._titles = tuple(titles)
+        self.ids: list[str] = []
+        self._rows: list[tuple[str, ...]] = []
+
+    def fill(self, rows: Sequence[tuple[str, tuple[str, ...]]]) -> None:
+        """Show other records: (id, texts)."""
+        self.beginResetModel()
+        self.ids = [record for record, _ in rows]
+        self._rows = [texts for _, texts in rows]
+        self.endResetModel()
+
+    def rowCount(self, parent: Place = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self._rows)
+
+    def columnCount(self, parent: Place = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self._titles)
+
+    def data(self, place: Place, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole) and place.isValid():
+            return self._rows[place.row()][place.column()]
+        return None
+
+    def headerData(
+        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
+    ) -> object:
+        if role == Qt.ItemDataRole.DisplayRole and orientation == Qt.Orientation.Horizontal:
+            return self._titles[section]
+        return None
+
+
+class RecordList(QTableView):
+    """A list of records with wrapped texts; Enter or a click opens one.
+
+    Signals:
+        opened: a record's id.
+    """
+
+    opened = Signal(str)
+
+    def __init__(self, model: ListModel, widths: Sequence[int], name: str, look: Appearance):
+        super().__init__()
+        self._model = model
+        self._widths = tuple(widths)
+        self._appearance = look
+        self.setModel(model)
+        self.setAccessibleName(name)
+        self.setWordWrap(True)
+        self.setObjectName("records")
+        self.setShowGrid(False)
+        self.setTabKeyNavigation(False)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.verticalHeader().hide()
+        header = self.horizontalHeader()
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        header.setHighlightSections(False)
+        self.clicked.connect(lambda place: self._open(place))
+        model.modelReset.connect(self.fit)
+
+    def fit(self) -> None:
+        """Share the width among the columns, and give each row the height of its texts."""
+        px = self._appearance.px
+        room = self.viewport().width()
+        total = sum(self._widths)
+        widths = [room * width // total for width in self._widths]
+        for column, width in enumerate(widths):
+            self.setColumnWidth(column, width)
+        metrics = self.fontMetrics()
+        for row_number in range(self._model.rowCount()):
+            heights = [px(30)]
+            for column, width in enumerate(widths):
+                text = str(self._model.index(row_number, column).data() or "")
+                box = QRect(0, 0, max(width - px(22), 20), 10_000)
+                heights.append(
+                    metrics.boundingRect(box, int(Qt.TextFlag.TextWordWrap), text).height()
+                )
+            self.setRowHeight(row_number, max(heights) + px(14))
+
+    def resizeEvent(self, event) -> None:
+        super().resizeEvent(event)
+        self.fit()
+
+    def _open(self, place: QModelIndex) -> None:
+        if place.isValid():
+            self.opened.emit(self._model.ids[place.row()])
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space):
+            self._open(self.currentIndex())
+        else:
+            super().keyPressEvent(event)
+
+
+Act = Callable[[], object]

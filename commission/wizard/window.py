@@ -1,0 +1,332 @@
+"""The window: start screen or open project, and the keys that work everywhere."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, QThread, Signal
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import QApplication, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
+
+from commission.errors import CommissionError
+from commission.wizard.appearance import style_sheet
+from commission.wizard.dialogs import Dialogs
+from commission.wizard.icon import icon
+from commission.wizard.key_help import KeyHelp
+from commission.wizard.preferences import Preferences, config_folder
+from commission.wizard.start_screen import SUFFIX, StartScreen
+
+if TYPE_CHECKING:
+    from commission.definitions.model import Form
+    from commission.wizard.workplace import Workplace
+
+_NAME = "Commission"
+
+
+class DemoMaker(QThread):
+    """Makes the demo site's project file, where it is not there yet.
+
+    Signals:
+        made: its path.
+        refused: a sentence.
+    """
+
+    made = Signal(Path)
+    refused = Signal(str)
+
+    def __init__(self, path: Path, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._path = path
+
+    def run(self) -> None:
+        """Read the scenario into a new file."""
+        try:
+            if not self._path.exists():
+                self._read()
+        except CommissionError as error:
+            self.refused.emit(str(error))
+        except Exception as error:
+            self.refused.emit(f"The demo site could not be made ({error}).")
+        else:
+            self.made.emit(self._path)
+
+    def _read(self) -> None:
+        from commission.definitions.load import load_form
+        from commission.project.scenario import project_from_scenario
+        from commission.resources import demo_units_folder
+
+        self._path.parent.mkdir(parents=True, exist_ok=True)
+        project_from_scenario(demo_units_folder(), self._path, load_form()).close()
+
+
+class MainWindow(QMainWindow):
+    """Holds the start screen, or the workplace of one open project."""
+
+    def __init__(
+        self,
+        dialogs: Dialogs | None = None,
+        preferences: Preferences | None = None,
+        load_form: Callable[[], Form] | None = None,
+    ) -> None:
+        super().__init__()
+        self.dialogs = dialogs or Dialogs()
+        self.preferences = preferences or Preferences.load()
+        self.appearance = self.preferences.appearance()
+        self._load_form = load_form
+        self.workplace: Workplace | None = None
+        self.start: StartScreen | None = None
+        self._demo: DemoMaker | None = None
+        self.setWindowTitle(_NAME)
+        self.setAcceptDrops(True)
+        self.setMinimumSize(900, 560)
+        self.resize(*self.preferences.size)
+        self.stack = QStackedWidget()
+        holder = QWidget()
+        holder.setObjectName("ground")
+        layout = QVBoxLayout(holder)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.addWidget(self.stack)
+        self.setCentralWidget(holder)
+        self._dress()
+        self._make_keys()
+        self.show_start()
+
+    def _dress(self) -> None:
+        self.setStyleSheet(style_sheet(self.appearance))
+        self.setWindowIcon(icon("program", self.appearance.palette["accent"], 64))
+        self.help = KeyHelp(self.centralWidget(), self.appearance)
+
+    # -- keys ----------------------------------------------------------------------
+
+    def _make_keys(self) -> None:
+        at_place = self._at_place
+        keys: dict[str, Callable[[], object]] = {
+            "Ctrl+N": self.ask_new,
+            "Ctrl+O": self.ask_open,
+            "Ctrl+B": at_place("board"),
+            "Ctrl+D": at_place("deficiencies"),
+            "Ctrl+I": at_place("people"),
+            "Ctrl+E": at_place("export"),
+            "Ctrl+,": at_place("settings"),
+            "Ctrl+K": self._in_workplace(lambda place: place.start_search()),
+            "Ctrl+Z": self._in_workplace(lambda place: place.undo()),
+            "Ctrl+Y": self._in_workplace(lambda place: place.redo()),
+            "Ctrl+Shift+Z": self._in_workplace(lambda place: place.redo()),
+            "Ctrl+PgDown": self._in_workplace(lambda place: place.step(1)),
+            "Ctrl+PgUp": self._in_workplace(lambda place: place.step(-1)),
+            "Alt+PgDown": self._in_workplace(lambda place: place.step_unit(1)),
+            "Alt+PgUp": self._in_workplace(lambda place: place.step_unit(-1)),
+            "Ctrl+Q": self.close,
+            "F1": self.show_help,
+        }
+        for key, act in keys.items():
+            shortcut = QShortcut(QKeySequence(key), self)
+            shortcut.activated.connect(self._safely(act))
+
+    def _safely(self, act: Callable[[], object]) -> Callable[[], None]:
+        def run() -> None:
+            try:
+                act()
+            except CommissionError as error:
+                self.say(str(error), True)
+
+        return run
+
+    def _at_place(self, name: str) -> Callable[[], object]:
+        return self._in_workplace(lambda place: place.go(name))
+
+    def _in_workplace(self, act: Callable[[Workplace], object]) -> Callable[[], object]:
+        def run() -> None:
+            if self.workplace is not None:
+                act(self.workplace)
+            else:
+                self.say("Open or make a project first.", True)
+
+        return run
+
+    def show_help(self) -> None:
+        """Help with the field at hand; the keys where there is none."""
+        if self.help.isVisible():
+            self.help.leave()
+        elif self.workplace is None or not self.workplace.help_with_field():
+            self.help.show_over()
+
+    # -- start screen ----------------------------------------------------------------
+
+    def show_start(self) -> None:
+        """Show the start screen, with the recent files as they are now."""
+        if self.start is not None:
+            self.stack.removeWidget(self.start)
+            self.start.deleteLater()
+        self.start = StartScreen(self.appearance, self.preferences, self.dialogs)
+        self.start.new_wanted.connect(self.make_project)
+        self.start.open_wanted.connect(self.open_project)
+        self.start.demo_wanted.connect(self.open_demo)
+        self.stack.addWidget(self.start)
+        self.stack.setCurrentWidget(self.start)
+        self.start.new_button.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def ask_new(self) -> None:
+        """Ask for a new project's title."""
+        if self.start is None or self.stack.currentWidget() is not self.start:
+            self.show_start()
+        assert self.start is not None
+        self.start.new_form.ask()
+
+    def ask_open(self) -> None:
+        """Ask for a project file."""
+        assert self.start is not None
+        self.start.ask_open()
+
+    # -- opening -------------------------------------------------------------------
+
+    def _form(self) -> Form:
+        if self._load_form is not None:
+            return self._load_form()
+        from commission.definitions.load import load_form
+
+        return load_form()
+
+    def make_project(self, path: Path, title: str) -> None:
+        """Make a new project file and open it."""
+        from commission.validation.session import Session
+
+        self._open(lambda: Session.create(path, self._form(), title))
+
+    def open_project(self, path: Path) -> None:
+        """Open a project file; a refusal is said in place, and the open project stays."""
+        from commission.validation.session import Session
+
+        open_here = self.workplace
+        if open_here is not None and path.exists() and open_here.path.samefile(path):
+            self.stack.setCurrentWidget(open_here)
+            return
+        self._open(lambda: Session.open(path, self._form()))
+
+    def _open(self, make) -> None:
+        from commission.wizard.document import Document
+        from commission.wizard.workplace import Workplace
+
+        QApplication.setOverrideCursor(Qt.CursorShape.WaitCursor)
+        try:
+            session = make()
+        except CommissionError as error:
+            self.say(str(error), True)
+            return
+        finally:
+            QApplication.restoreOverrideCursor()
+        self._close_workplace()
+        document = Document(session)
+        self.workplace = Workplace(document, self.appearance, self.preferences, self.dialogs)
+        self._take_in(self.workplace)
+        self.preferences.opened(session.project.path)
+        reason = session.project.read_only_reason
+        if reason:
+            self.say(f"Open for reading only: {reason}. Nothing typed here is kept.", True)
+
+    def _take_in(self, workplace: Workplace) -> None:
+        workplace.look_changed.connect(self._look_changed)
+        workplace.help_wanted.connect(self.show_help)
+        self.stack.addWidget(workplace)
+        self.stack.setCurrentWidget(workplace)
+        title = workplace.document.session.project.title
+        self.setWindowTitle(f"{title} - {_NAME}" if title else _NAME)
+        workplace.go("board")
+
+    def open_demo(self) -> None:
+        """Open the demo site, made first if need be."""
+        if self._demo is not None:
+            return
+        self.say("Making the demo site ...")
+        self._demo = DemoMaker(config_folder() / f"demo_site{SUFFIX}", self)
+        self._demo.made.connect(self._demo_made)
+        self._demo.refused.connect(self._demo_refused)
+        self._demo.start()
+
+    def _demo_made(self, path: Path) -> None:
+        self._end_demo()
+        self.say("")
+        self.open_project(path)
+
+    def _demo_refused(self, sentence: str) -> None:
+        self._end_demo()
+        self.say(sentence, True)
+
+    def _end_demo(self) -> None:
+        if self._demo is not None:
+            self._demo.wait()
+            self._demo.deleteLater()
+            self._demo = None
+
+    def _close_workplace(self) -> None:
+        if self.workplace is not None:
+            self.workplace.leave()
+            self.stack.removeWidget(self.workplace)
+            self.workplace.deleteLater()
+            self.workplace = None
+
+    def _look_changed(self) -> None:
+        """Build the workplace anew in the new look; the project stays open."""
+        workplace = self.workplace
+        self.appearance = self.preferences.appearance()
+        self.help.deleteLater()
+        self._dress()
+        if workplace is None:
+            return
+        from commission.wizard.workplace import Workplace
+
+        document = workplace.document
+        workplace.end_jobs()
+        self.stack.removeWidget(workplace)
+        workplace.detach()
+        self.workplace = Workplace(document, self.appearance, self.preferences, self.dialogs)
+        self._take_in(self.workplace)
+        self.workplace.go("settings")
+
+    # -- saying --------------------------------------------------------------------
+
+    def say(self, sentence: str, is_refusal: bool = False) -> None:
+        """Say a sentence where the person looks."""
+        if self.workplace is not None and self.stack.currentWidget() is self.workplace:
+            self.workplace.strip.say(sentence, is_refusal)
+        elif self.start is not None:
+            self.start.say(sentence)
+
+    def catch(self, kind: type[BaseException], fault: BaseException, trace: object) -> None:
+        """Show what went wrong in a slot as a sentence; the details go to the terminal."""
+        sys.__excepthook__(kind, fault, trace)  # type: ignore[arg-type]
+        known = isinstance(fault, CommissionError)
+        said = str(fault) if known else f"Something went wrong in the program ({fault!r})."
+        self.say(f"{said} What was entered is in the project file.", True)
+
+    # -- dropping, closing -------------------------------------------------------------
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _dropped_path(event) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = _dropped_path(event)
+        if path is not None:
+            event.acceptProposedAction()
+            self.open_project(path)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        focused = self.focusWidget()
+        if focused is not None:
+            focused.clearFocus()  # what is being typed is entered when the field is left
+        self._end_demo()
+        self._close_workplace()
+        if not self.isMaximized():
+            self.preferences.size = (self.width(), self.height())
+        self.preferences.save()
+        super().closeEvent(event)
+
+
+def _dropped_path(event: QDropEvent) -> Path | None:
+    urls = event.mimeData().urls()
+    local = [Path(url.toLocalFile()) for url in urls if url.isLocalFile()]
+    return next((path for path in local if path.suffix == SUFFIX), None)

@@ -1,0 +1,247 @@
+"""An open project on the screen: header, the place chosen, and the status strip."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+
+from commission.definitions.model import Key
+from commission.validation.session import Entered
+from commission.wizard.appearance import Appearance
+from commission.wizard.board import Board
+from commission.wizard.deficiency_log import DeficiencyLog
+from commission.wizard.dialogs import Dialogs
+from commission.wizard.document import Document
+from commission.wizard.export_place import ExportPlace
+from commission.wizard.header import Header, StatusStrip
+from commission.wizard.pages import Pages
+from commission.wizard.people_and_instruments import PeopleAndInstruments
+from commission.wizard.preferences import Preferences
+from commission.wizard.settings_place import SettingsPlace
+
+
+class Workplace(QWidget):
+    """One open project. Places but the board are built when first gone to.
+
+    Signals:
+        look_changed: palette or size was changed.
+        help_wanted: show the keys.
+    """
+
+    look_changed = Signal()
+    help_wanted = Signal()
+
+    def __init__(
+        self,
+        document: Document,
+        appearance: Appearance,
+        preferences: Preferences,
+        dialogs: Dialogs,
+    ) -> None:
+        super().__init__()
+        self.setObjectName("ground")
+        self.document = document
+        self._appearance = appearance
+        self._preferences = preferences
+        self._dialogs = dialogs
+        self._places: dict[str, QWidget] = {}
+        self.header = Header(document, appearance)
+        self.strip = StatusStrip(appearance)
+        self.stack = QStackedWidget()
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.header)
+        layout.addWidget(self.stack, 1)
+        layout.addWidget(self.strip)
+        self.header.place_wanted.connect(self.go)
+        self.header.undo_wanted.connect(self.undo)
+        self.header.redo_wanted.connect(self.redo)
+        self.header.help_wanted.connect(self.help_wanted)
+        self._follow(document)
+        self.strip.say("Everything typed is kept at once; there is no Save.")
+        self.strip.right.setText(self.path.name)
+        self._count_deficiencies()
+
+    def _follow(self, document: Document) -> None:
+        document.said.connect(self.strip.say)
+        document.committed.connect(self._committed)
+        document.replaced.connect(self.header.refresh)
+        document.units_changed.connect(self.header.refresh)
+        document.deficiencies_changed.connect(self._count_deficiencies)
+
+    def _committed(self, _unit_id: str, _changed: object) -> None:
+        self.header.refresh_undo()
+        if self.strip.property("tone") == "error":
+            self.strip.say("")
+
+    @property
+    def path(self) -> Path:
+        """The open project's file."""
+        return self.document.session.project.path
+
+    # -- places --------------------------------------------------------------------
+
+    def place(self, name: str) -> QWidget:
+        """Return a place, built if need be."""
+        if name not in self._places:
+            made = self._made(name)
+            self._places[name] = made
+            self.stack.addWidget(made)
+        return self._places[name]
+
+    def _made(self, name: str) -> QWidget:
+        document, look = self.document, self._appearance
+        if name == "board":
+            board = Board(document, look)
+            board.page_wanted.connect(self.open_page)
+            return board
+        if name == "pages":
+            pages = Pages(document, look)
+            pages.deficiency_wanted.connect(self.make_deficiency)
+            return pages
+        if name == "deficiencies":
+            return DeficiencyLog(document, look)
+        if name == "people":
+            return PeopleAndInstruments(document, look)
+        if name == "export":
+            return ExportPlace(document, look, self._dialogs)
+        settings = SettingsPlace(document, look, self._preferences)
+        settings.look_changed.connect(self.look_changed)
+        return settings
+
+    def go(self, name: str) -> None:
+        """Go to a place by its name."""
+        self._leave_field()
+        place = self.place(name)
+        if isinstance(place, DeficiencyLog | PeopleAndInstruments):
+            place.refresh()
+        self.stack.setCurrentWidget(place)
+        self.header.mark(name)
+        target = place.table if isinstance(place, Board) else place
+        if isinstance(place, DeficiencyLog):
+            target = place.list
+        elif isinstance(place, PeopleAndInstruments):
+            target = place.people_list
+        if target is place:
+            place.setFocus(Qt.FocusReason.OtherFocusReason)
+            place.focusNextChild()
+        else:
+            target.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _leave_field(self) -> None:
+        """Enter what is being typed before the place changes."""
+        focused = self.window().focusWidget()
+        if focused is not None and self.stack.isAncestorOf(focused):
+            focused.clearFocus()
+
+    @property
+    def board(self) -> Board:
+        """The board."""
+        board = self.place("board")
+        assert isinstance(board, Board)
+        return board
+
+    @property
+    def pages(self) -> Pages:
+        """The pages."""
+        pages = self.place("pages")
+        assert isinstance(pages, Pages)
+        return pages
+
+    def open_page(self, unit_id: str, name: str) -> None:
+        """Open a page of a unit."""
+        self._show_pages()
+        self.strip.say("")
+        self.pages.open(unit_id, name)
+
+    def _show_pages(self) -> None:
+        self.stack.setCurrentWidget(self.pages)
+        self.header.mark("")
+
+    def step(self, by: int) -> None:
+        """Next page, or the page before."""
+        was_there = self.stack.currentWidget() is self._places.get("pages")
+        self._leave_field()
+        self._show_pages()
+        if was_there or self.pages.page is None:
+            self.pages.step(by)
+
+    def step_unit(self, by: int) -> None:
+        """The same page of another unit."""
+        self._leave_field()
+        self._show_pages()
+        self.pages.step_unit(by)
+
+    def start_search(self) -> None:
+        """Look for a page or a reading."""
+        self._leave_field()
+        if self.pages.page is None:
+            self.pages.open_first()
+        self._show_pages()
+        self.pages.navigation.start_search()
+
+    def make_deficiency(self, unit_id: str, key: Key) -> None:
+        """Begin a deficiency of a failed verdict."""
+        self.go("deficiencies")
+        log = self.place("deficiencies")
+        assert isinstance(log, DeficiencyLog)
+        log.ask_for_verdict(unit_id, key)
+
+    def _count_deficiencies(self) -> None:
+        found = self.document.session.project.deficiencies()
+        self.header.show_deficiencies(sum(one.status == "open" for one in found))
+
+    # -- undo, help ------------------------------------------------------------------
+
+    def undo(self) -> None:
+        """Take back the last entry, and go to its field."""
+        self._leave_field()
+        self._go_to(self.document.undo())
+
+    def redo(self) -> None:
+        """Put it again, and go to its field."""
+        self._leave_field()
+        self._go_to(self.document.redo())
+
+    def _go_to(self, entered: Entered | None) -> None:
+        self.header.refresh_undo()
+        if entered is None:
+            return
+        self._show_pages()
+        self.pages.go_to(entered.unit_id, entered.key)
+        if self.pages.page is not None:
+            self.pages.page.forget_refusal(entered.key)
+
+    def help_with_field(self) -> bool:
+        """Show how the reading at hand is found; return whether there is one."""
+        if self.stack.currentWidget() is not self._places.get("pages"):
+            return False
+        page = self.pages.page
+        line = page.row_with_focus() if page is not None else None
+        if line is None:
+            return False
+        line.toggle_help()
+        return True
+
+    # -- leaving -------------------------------------------------------------------
+
+    def end_jobs(self) -> None:
+        """Cancel what is being written."""
+        export = self._places.get("export")
+        if isinstance(export, ExportPlace):
+            export.stop()
+
+    def detach(self) -> None:
+        """Go away without closing the project."""
+        self._leave_field()
+        self.hide()
+        self.deleteLater()
+
+    def leave(self) -> None:
+        """Enter what is being typed, cancel what is being written, close the project."""
+        self._leave_field()
+        self.end_jobs()
+        self.document.close()

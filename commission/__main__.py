@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import csv
 import json
 import sys
 from collections import Counter
@@ -73,6 +74,10 @@ def _parser() -> argparse.ArgumentParser:
         output = _command(commands, name, run, text)
         output.add_argument("file", type=Path)
         output.add_argument("-o", "--output", type=Path, help="where to write it")
+    sources = _command(
+        commands, "sources", _sources, "print where every formula and default limit comes from"
+    )
+    sources.add_argument("--csv", action="store_true", help="as comma-separated values")
     demo = _command(commands, "demo", _demo, "make the demo site's project, workbook and package")
     demo.add_argument("folder", type=Path)
     return parser
@@ -168,6 +173,22 @@ def _demo(options: argparse.Namespace) -> int:
         _write_package(site, path.with_suffix(".pdf"))
         header, rows = summary_rows(site)
         print(table(header, rows, wide=len(header) - 1))
+    return FINE
+
+
+def _sources(options: argparse.Namespace) -> int:
+    from dataclasses import astuple
+
+    from commission.definitions.load import load_form
+    from commission.validation.sources import HEADER, source_rows
+
+    rows = [astuple(row) for row in source_rows(load_form())]
+    if options.csv:
+        csv.writer(sys.stdout, lineterminator="\n").writerows([HEADER, *rows])
+        return FINE
+    for kind, name, rule, unit, source in rows:
+        print(f"{kind}  {name}{f' [{unit}]' if unit else ''}\n    {rule}\n    {source}")
+    print(f"{len(rows)} formulas, functions and default limits.")
     return FINE
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import subprocess
 import sys
@@ -106,6 +107,16 @@ def test_bad_input_is_a_sentence_and_status_two(
     assert "Traceback" not in said
 
 
+def test_sources_names_one_for_every_formula_function_and_default_limit(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["sources", "--csv"]) == FINE
+    header, *rows = csv.reader(capsys.readouterr().out.splitlines())
+    assert header == ["Kind", "Name", "Rule", "Unit", "Source"]
+    assert {row[0] for row in rows} == {"function", "quantity", "default limit"}
+    assert all(row[2].strip() and row[4].strip() for row in rows)
+
+
 def test_every_command_of_the_readme_exists() -> None:
     readme = (Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8")
     rows = [line.split("`")[1] for line in readme.splitlines() if line.startswith("| `")]
@@ -115,6 +126,7 @@ def test_every_command_of_the_readme_exists() -> None:
         "check",
         "workbook",
         "package",
+        "sources",
         "demo",
     }
     for row in rows:

@@ -1,0 +1,47 @@
+"""Where every formula, function and default limit comes from, as one table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from commission.definitions.model import Check, Form, Quantity
+from commission.formula.functions import FUNCTIONS
+from commission.formula.parse import unparse
+
+
+@dataclass(frozen=True, slots=True)
+class SourceRow:
+    """One thing that computes or limits: what it is, how, and where that comes from."""
+
+    kind: str
+    name: str
+    rule: str
+    unit: str
+    source: str
+
+
+def source_rows(form: Form) -> Iterator[SourceRow]:
+    """Yield functions, then quantities, then default limits, each in the order declared."""
+    for function in FUNCTIONS.values():
+        arguments = ", ".join(argument.name for argument in function.arguments)
+        rule = f"{function.name}({arguments}); {function.valid}"
+        yield SourceRow("function", function.name, rule, function.result, function.source)
+    for entry in form.entries():
+        if isinstance(entry, Quantity):
+            rule = unparse(entry.formula)
+            yield SourceRow("quantity", entry.name, rule, entry.unit, entry.source)
+    for entry in form.entries():
+        if isinstance(entry, Check) and entry.basis is not None:
+            yield _default_limit(entry)
+
+
+def _default_limit(check: Check) -> SourceRow:
+    parts = ((part, getattr(check, part)) for part in check.parts)
+    rule = "; ".join(f"{part} = {unparse(tree)}" for part, tree in parts if tree is not None)
+    rule = rule or f"must be '{check.expected}'"
+    source = f"{check.basis}: {check.source}" if check.source else str(check.basis)
+    return SourceRow("default limit", check.name, rule, check.unit, source)
+
+
+HEADER: Sequence[str] = ("Kind", "Name", "Rule", "Unit", "Source")

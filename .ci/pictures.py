@@ -1,0 +1,87 @@
+#!/usr/bin/env python3
+"""Make the README's pictures from the demo site: the real window, workbook and package.
+
+    .venv/bin/python .ci/pictures.py      (needs what `.ci/start.py test` installs)
+
+The window is grabbed under Xvfb where there is no display. Look at the pictures before you
+commit them.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+PICTURES = ROOT / "demo_units" / "pictures"
+SHEET = "RTU-2 Gas heat stages"
+PACKAGE_PAGE = ("RTU-4", "Voltage imbalance", "3.3")
+
+
+def main() -> None:
+    """Make every picture."""
+    if not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+        screen = "-screen 0 1600x1200x24"
+        os.execvp("xvfb-run", ["xvfb-run", "-a", "-s", screen, sys.executable, __file__])
+    PICTURES.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder)
+        subprocess.run([sys.executable, "-m", "commission", "demo", folder], check=True)
+        window_pictures(place)
+        package_picture(place)
+        workbook_picture(place)
+    for picture in sorted(PICTURES.glob("*.png")):
+        print(picture.relative_to(ROOT), f"{picture.stat().st_size:,} bytes")
+
+
+def window_pictures(place: Path) -> None:
+    """Grab the window: start screen, board, pages."""
+    from commission.wizard.pictures import grab_pictures
+
+    for picture in grab_pictures(place / "demo_site.rtuproject", place / "window"):
+        shutil.copy(picture, PICTURES / picture.name)
+
+
+def package_picture(place: Path) -> None:
+    """Turn the first page of the package that holds all of PACKAGE_PAGE into a picture."""
+    text = subprocess.run(
+        ["pdftotext", "-layout", place / "demo_site.pdf", "-"],
+        check=True, capture_output=True, text=True,
+    ).stdout  # fmt: skip
+    pages = text.split("\f")
+    wanted = [n for n, page in enumerate(pages, 1) if all(word in page for word in PACKAGE_PAGE)]
+    _page(place / "demo_site.pdf", wanted[-1], PICTURES / "package.png", 90)
+    _page(place / "demo_site.pdf", 1, PICTURES / "package_cover.png", 60)
+
+
+def workbook_picture(place: Path) -> None:
+    """Print one sheet of the workbook by LibreOffice and turn its first page into a picture."""
+    import openpyxl
+
+    book = openpyxl.load_workbook(place / "demo_site.xlsx")
+    for sheet in book.worksheets:
+        if sheet.title != SHEET:
+            sheet.sheet_state = "hidden"
+    book.active = book.sheetnames.index(SHEET)
+    alone = place / "one_sheet.xlsx"
+    book.save(alone)
+    profile = f"-env:UserInstallation={(place / 'office').as_uri()}"
+    subprocess.run(
+        ["soffice", profile, "--headless", "--convert-to", "pdf", "--outdir", place, alone],
+        check=True, capture_output=True,
+    )  # fmt: skip
+    _page(place / "one_sheet.pdf", 1, PICTURES / "workbook.png", 90)
+
+
+def _page(pdf: Path, number: int, picture: Path, dots: int) -> None:
+    page = ["-f", str(number), "-l", str(number), "-singlefile"]
+    command = ["pdftoppm", "-png", "-r", str(dots), *page, pdf, picture.with_suffix("")]
+    subprocess.run(command, check=True)
+
+
+if __name__ == "__main__":
+    main()

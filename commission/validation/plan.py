@@ -51,6 +51,17 @@ class Plan:
             wanted |= set(self.dependencies.get(name, ())) - found
         return frozenset(found)
 
+    def used_by(self, name: str) -> frozenset[str]:
+        """Return `name` and everything it rests on, directly or not."""
+        found = {name}
+        waiting = [name]
+        while waiting:
+            for other in self.dependencies[waiting.pop()]:
+                if other not in found:
+                    found.add(other)
+                    waiting.append(other)
+        return frozenset(found)
+
     @cached_property
     def _direct_dependents(self) -> dict[str, list[str]]:
         dependents: dict[str, list[str]] = {name: [] for name in self.entries}

@@ -261,15 +261,44 @@ class UnitResults:
         return None
 
     def blocking(self, section: Section) -> list[Verdict]:
-        """Return the guards of a page that are not passed and that nobody has overridden."""
-        blocking: list[Verdict] = []
-        for name in section.guarded_by:
-            for index in self.asked_members(name):
-                verdict = self.verdict(name, index)
-                passed = verdict.outcome in (Outcome.PASS, Outcome.NOT_APPLICABLE)
-                if not passed and self.override_of(verdict) is None:
-                    blocking.append(verdict)
-        return blocking
+        """Return the guards of a page that hold it: not passed, and nobody answers for it.
+
+        A guard answered "n/a" with a reason lets the page go only if the reading names its
+        person; name and reason then stand beside the overrides (`waivers`).
+        """
+        return [
+            verdict
+            for name in section.guarded_by
+            for index in self.asked_members(name)
+            if not self._lets_go(verdict := self.verdict(name, index))
+        ]
+
+    def _lets_go(self, verdict: Verdict) -> bool:
+        if verdict.outcome is Outcome.PASS or self.override_of(verdict) is not None:
+            return True
+        if verdict.outcome is not Outcome.NOT_APPLICABLE:
+            return False
+        waiving = self._waiving(verdict)
+        return bool(waiving) and all(reading.person_id for reading in waiving)
+
+    def _waiving(self, verdict: Verdict) -> list[Reading]:
+        """Return the readings answered "n/a" on which a not applicable verdict rests."""
+        used = self.calculation.plan.used_by(verdict.check.judges)
+        return [
+            reading
+            for key, reading in (self.readings or {}).items()
+            if reading.not_applicable and key.name in used
+        ]
+
+    def waivers(self) -> list[tuple[Verdict, list[Reading]]]:
+        """Return the stops that somebody marked not applicable, with those readings."""
+        return [
+            (verdict, waiving)
+            for verdict in self.verdicts()
+            if verdict.check.severity is Severity.STOP
+            and verdict.outcome is Outcome.NOT_APPLICABLE
+            and (waiving := self._waiving(verdict))
+        ]
 
     # -- progress ------------------------------------------------------------------
 

@@ -280,6 +280,8 @@ class Session:
             person_id=self.person_id,
         )
         calculation = self.results(unit_id).calculation
+        if unit_id == PROJECT:  # it holds for every unit that has none of its own
+            self._results = {PROJECT: self._results[PROJECT]}
         return frozenset(calculation.give_limit(Key(check, index), limit_from(stored)))
 
     def _refuse_limit(

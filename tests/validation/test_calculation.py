@@ -98,6 +98,21 @@ def test_a_change_of_configuration_adds_and_removes_members_and_pages() -> None:
     assert calculation.verdicts[key("volts_in_range")].outcome is Outcome.NOT_APPLICABLE
 
 
+def test_a_count_that_is_itself_computed_follows_the_readings_beneath_it() -> None:
+    form = form_of(
+        '[[field]]\nname = "tandems"\nlabel = "Tandem sets"\n'
+        '[[quantity]]\nname = "pumps"\nlabel = "Pumps"\nformula = "2 * tandems"\nsource = "x"\n'
+        '[[field]]\nname = "pump_amps"\nlabel = "Amps"\nunit = "A"\nrepeat = "pump"\n',
+        '[[repeat]]\nname = "pump"\nlabel = "Pump {n}"\ncount = "pumps"\nmaximum = 6\n',
+    )
+    calculation = calculation_of(form, {"tandems": 1, "pump_amps": [5, 6, 7]})
+    assert calculation.members("pump_amps") == ((1,), (2,))
+    calculation.give(key("tandems"), Given(2.0))
+    assert calculation.members("pump_amps") == ((1,), (2,), (3,), (4,))
+    assert calculation.values[key("pump_amps", 3)].number == 7
+    assert calculation.values[key("pump_amps", 4)].state is State.MISSING
+
+
 @pytest.mark.parametrize(("count", "members"), [(99.0, 3), (-2.0, 0), (2.7, 2)])
 def test_a_count_stays_within_nought_and_its_maximum(count: float, members: int) -> None:
     calculation = calculation_of(small_form(), {**WHOLE, "circuits": count})
@@ -116,11 +131,11 @@ def test_only_the_check_of_the_fitted_metering_judges() -> None:
 # -- limits -------------------------------------------------------------------------
 
 
-def test_a_default_limit_follows_the_nameplate_and_says_that_it_is_one() -> None:
+def test_a_limit_from_the_nameplate_follows_it_and_is_no_default_of_ours() -> None:
     calculation = calculation_of(small_form(), WHOLE)
     limit = calculation.limit(key("volts_in_range"))
     assert limit.parts["low"].number == pytest.approx(187.2)
-    assert limit.is_default
+    assert not limit.is_default
     assert limit.origin == "nameplate: Rated voltage plus or minus 10 %"
     calculation.give(key("rated_volts"), Given(230.0))
     assert calculation.limit(key("volts_in_range")).parts["low"].number == pytest.approx(207)
@@ -129,27 +144,41 @@ def test_a_default_limit_follows_the_nameplate_and_says_that_it_is_one() -> None
     assert calculation.verdicts[key("volts_in_range")].outcome is Outcome.FAIL
 
 
-def test_entered_parts_replace_defaults_one_by_one() -> None:
-    calculation = calculation_of(small_form(), WHOLE, limits={"volts_in_range": {"low": 200.0}})
+VOLTS = (
+    '[[field]]\nname = "volts"\nlabel = "Voltage"\nunit = "V"\n'
+    '[[check]]\nname = "volts_in_range"\nlabel = "Voltage"\njudges = "volts"\nlimit = "range"\n'
+    'low = 187.2\nhigh = 228.8\nbasis = "published"\nsource = "NEMA MG 1, 12.44"\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("parts", "is_default", "origin"),
+    [
+        (None, True, "published: NEMA MG 1, 12.44"),
+        ({"low": 200.0}, True, "unit's literature, page 4; published: NEMA MG 1, 12.44"),
+        ({"low": 200.0, "high": 210.0}, False, "unit's literature, page 4"),
+    ],
+)
+def test_entered_parts_replace_defaults_one_by_one(
+    parts: dict[str, float] | None, is_default: bool, origin: str
+) -> None:
+    limits = {"volts_in_range": parts} if parts is not None else {}
+    calculation = calculation_of(form_of(VOLTS), {"volts": 208}, limits=limits)
     limit = calculation.limit(key("volts_in_range"))
-    assert limit.parts["low"].number == 200
-    assert limit.parts["high"].number == pytest.approx(228.8)
-    assert limit.is_default  # the high part still is
-    assert limit.origin == (
-        "unit's literature, page 4; nameplate: Rated voltage plus or minus 10 %"
-    )
-    whole = calculation_of(
-        small_form(), WHOLE, limits={"volts_in_range": {"low": 200.0, "high": 210.0}}
-    )
-    assert not whole.limit(key("volts_in_range")).is_default
+    assert {name: value.number for name, value in limit.parts.items()} == {
+        "low": 187.2, "high": 228.8, **(parts or {}),
+    }  # fmt: skip
+    assert (limit.is_default, limit.origin) == (is_default, origin)
 
 
 def test_a_confirmed_default_is_no_longer_marked() -> None:
     calculation = calculation_of(small_form(), WHOLE)
-    calculation.give_limit(key("volts_in_range"), GivenLimit({}, "", confirmed=True))
-    limit = calculation.limit(key("volts_in_range"))
+    assert calculation.limit(key("volts_imbalance_at_most")).is_default
+    calculation.give_limit(key("volts_imbalance_at_most"), GivenLimit({}, "", confirmed=True))
+    limit = calculation.limit(key("volts_imbalance_at_most"))
     assert limit.confirmed
     assert not limit.is_default
+    assert limit.origin == "common practice"
 
 
 def test_a_member_s_own_limit_goes_before_the_one_for_all() -> None:

@@ -9,7 +9,7 @@ import pytest
 from builders import By, NotApplicable, calculation_of, form_of
 from commission.definitions.model import Key
 from commission.formula.uncertainty import Instrument
-from commission.project import Override
+from commission.project import Override, Reading
 from commission.validation.results import SectionState, UnitResults
 from commission.validation.verdict import Outcome
 from tests.validation.small_site import small_form
@@ -26,6 +26,25 @@ def results_of(changes: dict[str, Any] | None = None, **more: Any) -> UnitResult
 
 def state(results: UnitResults, name: str) -> SectionState:
     return results.state(results.form.section_by_name[name])
+
+
+@pytest.mark.parametrize(
+    ("person", "expected"), [("", SectionState.BLOCKED), ("agent", SectionState.DONE)]
+)
+def test_a_stop_marked_not_applicable_lets_go_only_by_name(
+    person: str, expected: SectionState
+) -> None:
+    """Whoever says that a stop does not apply answers for it, as for an override."""
+    marked = Reading(
+        *("r1", "u1", "lockout", (), None, "no power on site", "as found", "n/a no power on site"),
+        *("", "", person, "2026-09-14T08:00:00-06:00", "window", ""),
+    )
+    results = results_of(
+        {"lockout": NotApplicable("no power on site")}, readings={Key("lockout"): marked}
+    )
+    assert state(results, "electrical") is expected
+    ((verdict, readings),) = results.waivers()
+    assert (verdict.check.name, readings) == ("lockout_done", [marked])
 
 
 def test_a_unit_has_the_pages_of_its_level_that_its_configuration_needs() -> None:
@@ -46,7 +65,7 @@ def test_a_unit_has_the_pages_of_its_level_that_its_configuration_needs() -> Non
         ({"lockout": "not done"}, "safety", SectionState.STOPPED),
         ({"lockout": "not done"}, "electrical", SectionState.BLOCKED),
         ({"lockout": None}, "electrical", SectionState.BLOCKED),
-        ({"lockout": NotApplicable("no power on site")}, "electrical", SectionState.DONE),
+        ({"lockout": NotApplicable("no power on site")}, "electrical", SectionState.BLOCKED),
         ({"guards": "not done"}, "safety", SectionState.FAILING),
         ({"guards": None}, "safety", SectionState.MISSING),
         ({"guards": None, "lockout": None}, "safety", SectionState.EMPTY),

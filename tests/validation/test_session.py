@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from commission.definitions.model import Key
 from commission.errors import CommissionError, ProjectFileError, ReadingError
 from commission.formula.evaluate import State
-from commission.validation.report import site_record, summary_rows, verdict_rows
+from commission.validation.report import findings, site_record, summary_rows
 from commission.validation.session import Session
 from commission.validation.site import site_results
 from commission.validation.verdict import DecisionRule, Outcome
@@ -184,6 +184,17 @@ def test_a_limit_that_cannot_be_is_refused(
     assert session.project.limits(unit_id) == {}
 
 
+def test_a_limit_of_the_project_holds_for_every_unit_without_its_own(session: Session) -> None:
+    unit_id = begun(session)
+    for name, text in (("suction_psig", "118"), ("suction_line_f", "52")):
+        session.enter(unit_id, name, (1,), text)
+    assert session.results(unit_id).verdict("superheat_in_range", (1,)).outcome is Outcome.MISSING
+    session.set_limit("", "superheat_in_range", (), {"low": 8, "high": 14}, "specification")
+    assert session.results(unit_id).verdict("superheat_in_range", (1,)).outcome is Outcome.PASS
+    session.set_limit(unit_id, "superheat_in_range", (), {"low": 20, "high": 30}, "p. 4")
+    assert session.results(unit_id).verdict("superheat_in_range", (1,)).outcome is Outcome.FAIL
+
+
 def test_a_negative_tolerance_is_refused(session: Session) -> None:
     unit_id = begun(session)
     with pytest.raises(ReadingError, match="a tolerance cannot be negative"):
@@ -314,10 +325,14 @@ def test_the_report_tells_units_stops_and_overrides(session: Session) -> None:
     session.enter(unit_id, "lockout", (), "not done")
     session.override_stop(unit_id, "lockout_done", (), "A. Person", "temporary supply")
     site = session.site()
-    _, rows = verdict_rows(site, site.everything())
-    (stop,) = [row for row in rows if row[3] == "STOP"]
-    assert stop[:3] == ["RTU-1", "Power off", "Lockout applied"]
-    assert "Passed over by A. Person: temporary supply" in stop[4]
+    found = dict(findings(site.everything()))
+    (stop,) = found["RTU-1 · Power off"]
+    assert stop[:2] == ("STOP", "Lockout applied")
+    assert "Passed over by A. Person: temporary supply" in stop[2]
+    # a default limit says so, and nothing plain is listed unless all is asked for
+    listed = [row for _, rows in findings(site.everything(), everything=True) for row in rows]
+    assert {word for word, _, _ in listed} >= {"STOP", "missing"}
+    assert len(listed) > 1
     header, summary = summary_rows(site)
     unit = dict(zip(header, summary[1], strict=True))
     assert (unit["Unit"], unit["Stops"]) == ("RTU-1", "1")

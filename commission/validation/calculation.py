@@ -67,10 +67,11 @@ class MeasuringInstrument:
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """How verdicts are taken: the rule and the coverage factor k."""
+    """How verdicts are taken and shown: the rule, the coverage factor k, the unit system."""
 
     rule: DecisionRule = DecisionRule.SIMPLE
     coverage_factor: float = 2.0
+    unit_system: str = "IP"
 
 
 @dataclass
@@ -233,7 +234,8 @@ class Calculation:
         if not self.relevant(key):
             value = NOT_ASKED
         expanded = self.expanded(judged) if value.number is not None else None
-        return judge(check, key.index, value, limit, expanded, self.decision.rule)
+        decision = self.decision
+        return judge(check, key.index, value, limit, expanded, decision.rule, decision.unit_system)
 
     def limit(self, key: Key) -> AppliedLimit:
         """Return the limit in force for a check: entered parts over the form's defaults."""

@@ -46,7 +46,8 @@ def measuring_from(instrument: Instrument) -> MeasuringInstrument:
 
 def decision_of(project: ProjectFile) -> Decision:
     """Return the project's decision rule and coverage factor."""
-    return Decision(DecisionRule(project.decision_rule), project.coverage_factor)
+    rule = DecisionRule(project.decision_rule)
+    return Decision(rule, project.coverage_factor, project.unit_system)
 
 
 def unit_results(

@@ -9,7 +9,7 @@ from enum import StrEnum
 from commission.definitions.model import Check, LimitKind, Severity
 from commission.formula.evaluate import State, Value, alike
 from commission.formula.excel import OUT_OF_RANGE, quoted
-from commission.formula.figures import figure, told_apart, uncertainty_figure, with_unit
+from commission.validation.sentences import Sentences
 
 
 class Outcome(StrEnum):
@@ -83,26 +83,26 @@ def judge(
     limit: AppliedLimit,
     expanded: float | None,
     rule: DecisionRule,
+    unit_system: str = "IP",
 ) -> Verdict:
-    """Return the verdict on `value`. `expanded` is its expanded uncertainty, None if unknown."""
+    """Return the verdict on `value`. `expanded` is its expanded uncertainty, None if unknown.
+
+    Everything is judged in the form's unit; `unit_system` is only how the sentence shows it.
+    """
+    said = Sentences(check, unit_system)
     absent = _absent(check, value)
+    if absent is None and check.limit is LimitKind.IS:
+        absent = _expected(check, value)
     if absent is not None:
-        outcome, sentence = absent
-        return Verdict(check, index, outcome, sentence, value, limit)
-    if check.limit is LimitKind.IS:
-        outcome, sentence = _expected(check, value)
-        return Verdict(check, index, outcome, sentence, value, limit)
+        return Verdict(check, index, absent[0], absent[1], value, limit)
     bounds = limit.bounds(check.limit)
     if bounds is None or _crossed(check, bounds):
-        sentence = _no_limit(check, limit) if bounds is None else _crossed(check, bounds)
+        sentence = _no_limit(limit) if bounds is None else said.crossed(*_both(bounds))
         return Verdict(check, index, Outcome.MISSING, sentence, value, limit, None, expanded)
-    margin, sentence = _against(check, value.number or 0.0, bounds)
+    margin, sentence = _against(said, value.number or 0.0, bounds)
     outcome = Outcome.PASS if margin >= 0 else Outcome.FAIL
-    near = bool(expanded) and abs(margin) < (expanded or 0.0)
-    if near:
-        shown = uncertainty_figure(expanded or 0.0)
-        sentence += f" That is nearer the limit than the uncertainty of ±{shown} {check.unit}"
-        sentence = sentence.rstrip() + "."
+    if expanded and abs(margin) < expanded:
+        sentence = f"{sentence} {said.near(expanded)}"
         if rule is DecisionRule.GUARDED:
             outcome = Outcome.INCONCLUSIVE
     return Verdict(check, index, outcome, sentence, value, limit, margin, expanded)
@@ -125,55 +125,39 @@ def _expected(check: Check, value: Value) -> tuple[Outcome, str]:
     return Outcome.FAIL, f"'{value.content}'; it must be '{check.expected}'."
 
 
-def _crossed(check: Check, bounds: tuple[float | None, float | None]) -> str:
-    """Return what is wrong with a low limit above its high one, "" if it is not."""
+def _crossed(check: Check, bounds: tuple[float | None, float | None]) -> bool:
+    """Return whether a range's low limit stands above its high one."""
+    if check.limit is not LimitKind.RANGE:
+        return False
+    low, high = _both(bounds)
+    return low > high and not alike(low, high)
+
+
+def _both(bounds: tuple[float | None, float | None]) -> tuple[float, float]:
     low, high = bounds
-    if check.limit is not LimitKind.RANGE or low is None or high is None:
-        return ""
-    if low <= high or alike(low, high):
-        return ""
-    shown = [with_unit(bound, check.unit, check.decimals) for bound in (low, high)]
-    return f"No limit yet: its low {shown[0]} is above its high {shown[1]}; put one of them right."
+    assert low is not None
+    assert high is not None
+    return low, high
 
 
-def _no_limit(check: Check, limit: AppliedLimit) -> str:
+def _no_limit(limit: AppliedLimit) -> str:
     waiting = [name for name, value in limit.parts.items() if value.number is None]
     names = " and ".join(name.replace("_", " ") for name in waiting)
     return f"No limit yet: enter {names} from the unit's literature."
 
 
 def _against(
-    check: Check, number: float, bounds: tuple[float | None, float | None]
+    said: Sentences, number: float, bounds: tuple[float | None, float | None]
 ) -> tuple[float, str]:
     """Return the distance inside the limit (negative outside) and the sentence."""
     low, high = bounds
     if low is not None and number < low and not alike(number, low):
-        return number - low, _outside(check, number, low, "below the low")
+        return number - low, said.outside(number, low, "below the low")
     if high is not None and number > high and not alike(number, high):
-        return high - number, _outside(check, number, high, "above the high")
+        return high - number, said.outside(number, high, "above the high")
     margins = [number - low] if low is not None else []
     margins += [high - number] if high is not None else []
-    shown = with_unit(number, check.unit, check.decimals)
-    return max(min(margins), 0.0), f"{shown} is {_limit_words(check, low, high)}."
-
-
-def _outside(check: Check, number: float, limit: float, side: str) -> str:
-    """Say by how much a limit is missed, with enough decimals that the two read differently."""
-    shown, bound = told_apart(number, limit, check.decimals)
-    excess = figure(abs(number - limit), len(bound.partition(".")[2]))
-    if not any(digit in "123456789" for digit in excess):
-        excess = figure(abs(number - limit))
-    unit = f" {check.unit}" if check.unit else ""
-    return f"{shown}{unit} is {side} limit {bound}{unit} by {excess}."
-
-
-def _limit_words(check: Check, low: float | None, high: float | None) -> str:
-    if low is not None and high is not None:
-        upper = with_unit(high, check.unit, check.decimals)
-        return f"within {figure(low, check.decimals)} to {upper}"
-    if low is not None:
-        return f"at least {with_unit(low, check.unit, check.decimals)}"
-    return f"at most {with_unit(high or 0.0, check.unit, check.decimals)}"
+    return max(min(margins), 0.0), said.inside(number, low, high)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
@@ -340,3 +341,15 @@ def test_the_sheet_gives_the_same_verdicts(tmp_path: Path) -> None:
     ]
     assert not differ, differ[:10]
     assert set(expected) == {str(outcome) for outcome in Outcome}
+
+
+def test_an_si_project_reads_its_sentences_in_si() -> None:
+    """Judged in the form's unit; 118.0 psig is 813.6 kPa (from the unit table)."""
+    check = replace(check_of(LimitKind.RANGE), unit="psig", decimals=1)
+    limit = AppliedLimit({"low": known(120.0), "high": known(140.0)}, "sheet 4")
+    verdict = judge(check, (), known(118.0), limit, 3.0, DecisionRule.SIMPLE, "SI")
+    assert verdict.outcome is Outcome.FAIL
+    assert verdict.sentence == (
+        "813.6 kPa is below the low limit 827.4 kPa by 13.8. "
+        "That is nearer the limit than the uncertainty of ±21 kPa."
+    )

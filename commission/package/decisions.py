@@ -83,7 +83,7 @@ def _defaults(turnover: Turnover) -> list[Flowable]:
                 check.label,
                 _few(list(limits)),
                 "; ".join(origins),
-                "all" if len(tags) == everyone > 1 else listed(list(tags)),
+                _units(list(tags), everyone),
             ]
         )
         for check, limits, tags, origins in used.values()
@@ -92,6 +92,12 @@ def _defaults(turnover: Turnover) -> list[Flowable]:
     heading = Heading(f"Defaults not confirmed ({len(rows)})", 2, "defaults")
     note = words("Confirm each against the unit's own literature, or enter its own limit.", NOTE)
     return kept(turnover.width, heading, note, table)
+
+
+def _units(tags: list[str], everyone: int) -> str:
+    if len(tags) == everyone > 1:
+        return "all"
+    return listed(tags) if len(tags) <= 6 else f"{len(tags)} of {everyone}"
 
 
 def _few(limits: list[str]) -> str:

@@ -29,7 +29,7 @@ from commission.package.look import (
     STEP,
     TABLE_SIZE,
 )
-from commission.package.typesetting import Run, broken, broken_work, draw_runs, plain, width_of
+from commission.package.typesetting import Run, broken, broken_work, plain, set_runs, width_of
 
 _HEADING_SIZES = {1: 17.0, 2: 11.0, 3: 8.5}
 _ROOM_BEFORE = {1: 5 * STEP, 2: 3 * STEP, 3: 1.5 * STEP}
@@ -184,25 +184,25 @@ class Work(Flowable):  # type: ignore[misc]
 
     def draw(self) -> None:
         """Draw the label, its source in quiet ink beneath, and the work."""
-        canvas = self.canv
+        text = self.canv.beginText()
         top = self.height - TABLE_SIZE - 2
-        y = self._draw_lines(self.label_lines, TABLE_SIZE, INK, top)
-        self._draw_lines(self.source_lines, SMALL_SIZE, QUIET, y)
-        canvas.setFillColor(INK)
+        text.setFillColor(INK)
+        text.setFont(REGULAR, TABLE_SIZE)
         for number, (runs, continued) in enumerate(self.lines):
             x = self.left + (12 if continued else 0)
-            draw_runs(canvas, x, top - number * self.LEADING, runs, TABLE_SIZE)
-        canvas.setStrokeColor(RULE)
-        canvas.setLineWidth(0.3)
-        canvas.line(0, 0, self.width, 0)
-
-    def _draw_lines(self, lines: Sequence[str], size: float, colour: Any, y: float) -> float:
-        self.canv.setFillColor(colour)
-        self.canv.setFont(REGULAR, size)
-        for line in lines:
-            self.canv.drawString(PAD_X, y, line)
-            y -= self.LEADING
-        return y
+            set_runs(text, x, top - number * self.LEADING, runs, TABLE_SIZE)
+        for number, line in enumerate(self.label_lines):
+            text.setTextOrigin(PAD_X, top - number * self.LEADING)
+            text.textLine(line)
+        text.setFillColor(QUIET)
+        text.setFont(REGULAR, SMALL_SIZE)
+        for number, line in enumerate(self.source_lines, len(self.label_lines)):
+            text.setTextOrigin(PAD_X, top - number * self.LEADING)
+            text.textLine(line)
+        self.canv.drawText(text)
+        self.canv.setStrokeColor(RULE)
+        self.canv.setLineWidth(0.3)
+        self.canv.line(0, 0, self.width, 0)
 
 
 def work_room(width: float) -> float:

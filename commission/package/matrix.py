@@ -16,7 +16,7 @@ from commission.validation.results import SectionState
 KEY = "matrix"
 TITLE = "Units and pages"
 _UNITS_SIDE_BY_SIDE = 6
-_PAD = 1.0
+_PAD = 0.7
 
 
 def matrix(turnover: Turnover) -> list[Flowable]:
@@ -34,7 +34,7 @@ def matrix(turnover: Turnover) -> list[Flowable]:
         Row([cell for state in pair for cell in _meaning(state)], ruled=False)
         for pair in zip(marks[::2], marks[1::2], strict=True)
     ]
-    legend = DataTable(columns, rows, header=False, pad=_PAD)
+    legend = DataTable(columns, rows, header=False, size=6.8, leading=8.4, pad=_PAD)
     return [
         *flowables,
         *kept(turnover.width, Heading("What the marks mean", 3, outlined=False), legend),
@@ -72,4 +72,4 @@ def _block(turnover: Turnover, parts: Sequence[Part]) -> DataTable:
             colour = STATE_COLOURS[state]
             cells.append(Cell(mark, colour=colour, goes_to=part.page_key(section)))
         rows.append(Row([*cells, *([""] * missing)]))
-    return DataTable(columns, rows, leading=8.8, pad=_PAD)
+    return DataTable(columns, rows, leading=8.7, pad=_PAD)

@@ -20,7 +20,7 @@ _WHOLE = 516.0
 _MOST_COLUMNS = 6
 _LABEL, _UNIT, _PASS, _LIMIT, _INSTRUMENT = 150, 42, 44, 96, 34
 _ROOM_FOR_BOTH = 62.0
-_WIDEST_MEMBER, _WIDEST_GRID_CELL = 112.0, 84.0
+_WIDEST_MEMBER, _WIDEST_GRID_CELL, _ROW_NAME = 112.0, 84.0, 84.0
 
 
 def member_tables(
@@ -171,28 +171,37 @@ def _crowded_cell(values: PageValues, item: Item) -> str:
 def grids(
     values: PageValues, entry: Asked, members: Sequence[Index]
 ) -> Iterator[tuple[str, DataTable]]:
-    """Yield (caption, grid) for each pass that says anything of an entry of two repeats."""
+    """Yield (caption, grid) for each pass that says anything of an entry of two repeats.
+
+    Of three repeats (speed by line by point) each member of the first has its own grids.
+    """
     passes = values.passes_of((entry, member) for member in members)
-    for place in passes:
-        suffix = f", {values.part.passes[place][0]}" if len(passes) > 1 else ""
-        is_last = place == passes[-1]
-        yield values.titled(entry) + suffix, _grid(values, entry, members, place, is_last)
+    for outer in sorted({member[:-2] for member in members}):
+        inner = [member for member in members if member[:-2] == outer]
+        names = [
+            values.results.form.repeats[repeat].member_label(number)
+            for repeat, number in zip(entry.repeat, outer, strict=False)
+        ]
+        for place in passes:
+            of_pass = [values.part.passes[place][0]] if len(passes) > 1 else []
+            caption = ", ".join([values.titled(entry), *names, *of_pass])
+            yield caption, _grid(values, entry, inner, place, is_last=place == passes[-1])
 
 
 def _grid(
-    values: PageValues, entry: Asked, members: Sequence[Index], place: int, is_last: bool
+    values: PageValues, entry: Asked, members: Sequence[Index], place: int, *, is_last: bool
 ) -> DataTable:
-    firsts = sorted({member[0] for member in members})
-    rests = sorted({member[1:] for member in members})
-    down, across = (values.results.form.repeats[name] for name in entry.repeat[:2])
-    share = min((_WHOLE - 96) / len(rests), _WIDEST_GRID_CELL)
-    columns = [Column("", 96)]
-    columns += [Column(across.member_label(rest[0]), share, "right") for rest in rests]
-    columns.append(Column("", max(_WHOLE - 96 - share * len(rests), 0.1)))
+    firsts = sorted({member[:-1] for member in members})
+    rests = sorted({member[-1] for member in members})
+    down, across = (values.results.form.repeats[name] for name in entry.repeat[-2:])
+    share = min((_WHOLE - _ROW_NAME) / len(rests), _WIDEST_GRID_CELL)
+    columns = [Column("", _ROW_NAME)]
+    columns += [Column(across.member_label(rest), share, "right") for rest in rests]
+    columns.append(Column("", max(_WHOLE - _ROW_NAME - share * len(rests), 0.1)))
     rows = []
     for first in firsts:
-        cells: list[Cell | str] = [down.member_label(first)]
-        cells += [_grid_cell(values, (entry, (first, *r)), place, is_last) for r in rests]
+        cells: list[Cell | str] = [down.member_label(first[-1])]
+        cells += [_grid_cell(values, (entry, (*first, rest)), place, is_last) for rest in rests]
         rows.append(Row([*cells, ""]))
     notes = _grid_notes(values, entry, members) if is_last else []
     rows += [Row([Cell(note, colour=QUIET, span=len(columns))]) for note in notes]

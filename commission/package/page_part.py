@@ -44,7 +44,7 @@ def page_flowables(turnover: Turnover, part: Part, section: Section) -> list[Flo
     )
     body = [*_blocked(part.results, section), *_tables(turnover, part, section)]
     body += _findings(turnover, part, section)
-    body += list(_remarks(turnover, part, section))
+    body += list(_remarks(part, section))
     body += _work(turnover, part.results, section)
     if not body:
         body = [words("Nothing was recorded on this page.", NOTE)]
@@ -113,7 +113,7 @@ def _findings(turnover: Turnover, part: Part, section: Section) -> list[Flowable
 # -- what is not there, and where limits come from ---------------------------------------
 
 
-def _remarks(turnover: Turnover, part: Part, section: Section) -> Iterator[Flowable]:
+def _remarks(part: Part, section: Section) -> Iterator[Flowable]:
     results = part.results
     lists = (
         ("Put right since it was found:", _put_right(part, section)),
@@ -123,7 +123,7 @@ def _remarks(turnover: Turnover, part: Part, section: Section) -> Iterator[Flowa
         ("Not known for want of readings:", _unknown(results, section)),
         ("Not judged yet:", _not_judged(results, section)),
         ("Limits from:", _origins(results, section)),
-        ("Notes with readings:", _notes(turnover, results, section)),
+        ("Notes with readings:", _notes(part, section)),
     )
     for name, items in lists:
         if items:
@@ -210,14 +210,17 @@ def _origins(results: UnitResults, section: Section) -> list[str]:
     return [f"{', '.join(labels)} – {origin}" for origin, labels in origins.items()]
 
 
-def _notes(turnover: Turnover, results: UnitResults, section: Section) -> list[str]:
-    found = []
+def _notes(part: Part, section: Section) -> list[str]:
+    """Return the notes written with readings, those of earlier passes too."""
+    found: dict[str, None] = {}
     for field in section.fields:
-        for member in results.asked_members(field.name):
-            reading = results.reading(field.name, member)
-            if reading is not None and reading.note:
-                found.append(f"{results.label(Key(field.name, member))}: {reading.note}")
-    return found
+        for member in part.results.asked_members(field.name):
+            label = part.results.label(Key(field.name, member))
+            for _, results in part.passes:
+                reading = results.reading(field.name, member)
+                if reading is not None and reading.note:
+                    found[f"{label}: {reading.note.rstrip('.')}"] = None
+    return list(found)
 
 
 # -- shown work --------------------------------------------------------------------------
@@ -247,7 +250,7 @@ def _quantity_work(turnover: Turnover, results: UnitResults, quantity: Quantity)
         # Without a symbol of its own the quantity's label stands at the left already.
         own = f"{work.symbol} = " if quantity.symbol else ""
         opening = own + work.symbols
-        if opening != formula:
+        if opening not in (formula, work.result):
             lines.append(opening)
             formula = opening
         name = results.member_label(quantity.name, member)

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable
 
 from commission.definitions.model import Key
-from commission.formula.figures import figure
 from commission.package.flowables import Heading, Picture, words
 from commission.package.look import ALARM, BODY, BOLD, INK, NOTE
 from commission.package.tables import Cell, Column, DataTable, Row
@@ -137,16 +136,16 @@ def _instrument_row(turnover: Turnover, item: Instrument) -> Row:
 
 
 def accuracy(item: Instrument) -> str:
-    """Return an instrument's accuracy terms in words: "±1 % of reading ± 0.5 V"."""
+    """Return an instrument's accuracy terms in words: "±(1 % of reading + 0.5 V)"."""
     terms = []
     if item.percent_of_reading:
-        terms.append(f"{figure(item.percent_of_reading)} % of reading")
+        terms.append(f"{item.percent_of_reading:g} % of reading")
     if item.percent_of_span:
-        span = f"{figure(item.span or 0.0)} {item.unit}".rstrip()
-        terms.append(f"{figure(item.percent_of_span)} % of the span of {span}")
+        span = f"{item.span or 0.0:g} {item.unit}".rstrip()
+        terms.append(f"{item.percent_of_span:g} % of the span of {span}")
     if item.plus_minus:
-        terms.append(f"{figure(item.plus_minus)} {item.unit}".rstrip())
-    return "±(" + " + ".join(terms) + ")" if len(terms) > 1 else "".join(f"±{t}" for t in terms)
+        terms.append(f"{item.plus_minus:g} {item.unit}".rstrip())
+    return f"±({' + '.join(terms)})" if len(terms) > 1 else "".join(f"±{t}" for t in terms)
 
 
 def people_list(turnover: Turnover) -> list[Flowable]:

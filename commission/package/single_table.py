@@ -14,7 +14,7 @@ from commission.package.typesetting import plain, width_of
 from commission.validation.verdict import Verdict
 
 _WHOLE = 516.0
-_UNIT, _VALUE, _LIMIT, _MUST, _VERDICT, _UNCERTAIN, _INSTRUMENT = 42, 56, 96, 52, 78, 48, 34
+_UNIT, _VALUE, _LIMIT, _MUST, _VERDICT, _UNCERTAIN, _INSTRUMENT = 40, 54, 90, 52, 72, 46, 30
 _FEWEST_PAIRED = 6
 _PAIRED_LABEL, _PAIRED_VALUE, _BETWEEN = 132, 120, 12
 

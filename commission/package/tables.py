@@ -129,9 +129,11 @@ class DataTable(Flowable):  # type: ignore[misc]
     def _measured(self, row: Row) -> _Laid:
         place, x, cells, most = 0, 0.0, [], 1
         for given in row.cells:
-            cell = given if isinstance(given, Cell) else Cell(given)
-            if not cell.align:
-                cell = replace(cell, align=self.columns[place].align)
+            own = self.columns[place].align
+            if not isinstance(given, Cell):
+                cell = Cell(given, align=own)
+            else:
+                cell = given if given.align or own == "left" else replace(given, align=own)
             width = sum(self._widths[place : place + cell.span])
             lines = broken(cell.text, cell.font, self.size, round(width - 2 * PAD_X, 1))
             cells.append((cell, x, width, lines))
@@ -173,6 +175,8 @@ class DataTable(Flowable):  # type: ignore[misc]
             if used > height:
                 break
             count += 1
+        if count == len(self._laid) - 1 > 3:
+            count -= 1  # a row does not stand alone on the next page
         while count and count < len(self._laid) and self._laid[count - 1].row.group:
             count -= 1
         return count
@@ -186,48 +190,72 @@ class DataTable(Flowable):  # type: ignore[misc]
     # -- drawing -------------------------------------------------------------------
 
     def draw(self) -> None:
-        """Draw header and rows from the top."""
+        """Draw tints, then rules, then all text in one text object, from the top."""
+        rows: list[tuple[_Laid, float]] = []
         y = self.height
-        for laid in self._head:
+        for laid in (*self._head, *self._laid):
             y -= laid.height
-            self._draw_row(laid, y)
-            self._line(y, INK, 0.7)
-        for laid in self._laid:
-            y -= laid.height
-            if laid.row.group:
-                self.canv.setFillColor(TINT)
-                self.canv.rect(0, y, self.width, laid.height, stroke=0, fill=1)
+            rows.append((laid, y))
+        self._draw_tints(rows)
+        self._draw_rules(rows)
+        self._draw_text(rows)
+        for laid, foot in rows:
             if laid.row.key:
-                self.canv.mark_place(laid.row.key, y + laid.height + 2)
-            self._draw_row(laid, y)
-            if laid.row.ruled:
-                self._line(y, RULE, 0.3)
+                self.canv.mark_place(laid.row.key, foot + laid.height + 2)
+            self._draw_references(laid, foot)
 
-    def _line(self, y: float, colour: Any, weight: float) -> None:
-        self.canv.setStrokeColor(colour)
-        self.canv.setLineWidth(weight)
-        self.canv.line(0, y, self.width, y)
+    def _draw_tints(self, rows: Sequence[tuple[_Laid, float]]) -> None:
+        self.canv.setFillColor(TINT)
+        for laid, y in rows:
+            if laid.row.group:
+                self.canv.rect(0, y, self.width, laid.height, stroke=0, fill=1)
 
-    def _draw_row(self, laid: _Laid, y: float) -> None:
-        canvas = self.canv
-        first = y + laid.height - self.pad - self.size
-        for cell, x, width, lines in laid.cells:
-            canvas.setFillColor(ACCENT if cell.link else cell.colour)
-            canvas.setFont(cell.font, self.size)
-            for number, line in enumerate(lines):
-                if line:
-                    self._draw_line(cell, x, width, first - number * self.leading, line)
-            if cell.page_of:
-                canvas.draw_page_of(cell.page_of, x + width - PAD_X, first, self.size)
-            place = cell.link or cell.goes_to or cell.page_of
-            if place:
-                canvas.link_to(place, (x, y, x + width, y + laid.height))
+    def _draw_rules(self, rows: Sequence[tuple[_Laid, float]]) -> None:
+        head, body = rows[: len(self._head)], rows[len(self._head) :]
+        for colour, weight, places in (
+            (INK, 0.7, [y for _, y in head]),
+            (RULE, 0.3, [y for laid, y in body if laid.row.ruled]),
+        ):
+            if places:
+                self.canv.setStrokeColor(colour)
+                self.canv.setLineWidth(weight)
+                self.canv.lines([(0, y, self.width, y) for y in places])
 
-    def _draw_line(self, cell: Cell, x: float, width: float, y: float, line: str) -> None:
+    def _draw_text(self, rows: Sequence[tuple[_Laid, float]]) -> None:
+        text = self.canv.beginText()
+        font, colour = "", None
+        for laid, y in rows:
+            first = y + laid.height - self.pad - self.size
+            for cell, x, width, lines in laid.cells:
+                if not any(lines):
+                    continue
+                if cell.font != font:
+                    font = cell.font
+                    text.setFont(font, self.size)
+                ink = ACCENT if cell.link else cell.colour
+                if ink is not colour:
+                    colour = ink
+                    text.setFillColor(ink)
+                for number, line in enumerate(lines):
+                    text.setTextOrigin(
+                        self._start(cell, x, width, line), first - number * self.leading
+                    )
+                    text.textLine(line)
+        self.canv.drawText(text)
+
+    def _start(self, cell: Cell, x: float, width: float, line: str) -> float:
         if cell.align == "right":
-            self.canv.drawRightString(x + width - PAD_X, y, line)
-        elif cell.align == "centre":
-            offset = (width - width_of(line, cell.font, self.size)) / 2
-            self.canv.drawString(x + offset, y, line)
-        else:
-            self.canv.drawString(x + PAD_X, y, line)
+            return x + width - PAD_X - width_of(line, cell.font, self.size)
+        if cell.align == "centre":
+            return x + (width - width_of(line, cell.font, self.size)) / 2
+        return x + PAD_X
+
+    def _draw_references(self, laid: _Laid, y: float) -> None:
+        """Draw the page numbers known only at the end, and make the links."""
+        for cell, x, width, _ in laid.cells:
+            place = cell.link or cell.goes_to or cell.page_of
+            if cell.page_of:
+                baseline = y + laid.height - self.pad - self.size
+                self.canv.draw_page_of(cell.page_of, x + width - PAD_X, baseline, self.size)
+            if place:
+                self.canv.link_to(place, (x, y, x + width, y + laid.height))

@@ -104,25 +104,41 @@ def _runs_width(runs: list[Run], size: float) -> float:
 
 def broken_work(text: str, size: float, width: float) -> list[list[Run]]:
     """Return a line of work as lines of runs that fit `width`, broken at spaces."""
+    space = width_of(" ", REGULAR, size)
     lines: list[list[Run]] = []
     line: list[Run] = []
+    used = 0.0
     for word in _words(plain(text).replace("\n", " "), REGULAR, size, width):
         runs = runs_of(word)
-        longer = [*line, Run(" "), *runs] if line else runs
-        if line and _runs_width(longer, size) > width:
-            lines.append(line)
-            line = runs
+        wide = _runs_width(runs, size)
+        if line and used + space + wide > width:
+            lines.append(_joined(line))
+            line, used = runs, wide
         else:
-            line = longer
-    return [*lines, line]
+            used += wide + (space if line else 0.0)
+            line += [Run(" "), *runs] if line else runs
+    return [*lines, _joined(line)]
 
 
-def draw_runs(canvas: Any, x: float, y: float, runs: list[Run], size: float) -> None:
-    """Draw one line of runs with its baseline at `y`."""
-    text = canvas.beginText(x, y)
+def _joined(runs: list[Run]) -> list[Run]:
+    """Return runs with neighbours of one shift put together."""
+    joined: list[Run] = []
     for run in runs:
-        text.setFont(REGULAR, run.size(size))
-        text.setRise(run.shift * size)
+        if joined and joined[-1].shift == run.shift:
+            joined[-1] = Run(joined[-1].text + run.text, run.shift)
+        else:
+            joined.append(run)
+    return joined
+
+
+def set_runs(text: Any, x: float, y: float, runs: list[Run], size: float) -> None:
+    """Set one line of runs into a text object, its baseline at `y`; size and rise stay as met."""
+    text.setTextOrigin(x, y)
+    for run in runs:
+        if run.shift:
+            text.setFont(REGULAR, run.size(size))
+            text.setRise(run.shift * size)
         text.textOut(run.text)
-    text.setRise(0)
-    canvas.drawText(text)
+        if run.shift:
+            text.setFont(REGULAR, size)
+            text.setRise(0)

@@ -181,7 +181,7 @@ class UnitResults:
             symbol=entry.symbol or entry.label,
             symbols=written(branch, self._symbol, lambda used: [self._symbol(used)]),
             numbers=self._numbers(branch, scope),
-            result=self._ip(name, value),
+            result=self._converted(name, value),
         )
 
     def _numbers(self, branch: Node, scope: Scope) -> str:
@@ -192,6 +192,14 @@ class UnitResults:
             return [self._ip(used, value) for value in scope.members(used)]
 
         return written(branch, leaf, members)
+
+    def _converted(self, name: str, value: Value) -> str:
+        """Return the result in the form's unit and, where another is shown, in that as well."""
+        result = self._ip(name, value)
+        entry = self.calculation.plan.entries[name]
+        if value.number is None or self.shown_unit(name) == entry.unit:
+            return result
+        return f"{result} = {self.shown_number(value.number, entry.unit, entry.decimals)}"
 
     def _symbol(self, name: str) -> str:
         entry = self.calculation.plan.entries[name]

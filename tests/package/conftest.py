@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from commission.definitions.model import Form
+from commission.package import write_package
 from commission.project import ProjectFile
 from commission.validation.site import SiteResults, site_results
 from package.invented_project import fill, new_project, small_form_in
@@ -28,3 +29,12 @@ def small_project(tmp_path: Path, small_form: Form) -> Iterator[ProjectFile]:
 @pytest.fixture
 def small_site(small_project: ProjectFile, small_form: Form) -> SiteResults:
     return site_results(small_project, small_form)
+
+
+@pytest.fixture(scope="session")
+def small_package(small_form: Form, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the package of the invented project, written once, to be read only."""
+    folder = tmp_path_factory.mktemp("small_package")
+    with new_project(folder / "small.rtuproject", small_form) as project:
+        fill(project)
+        return write_package(site_results(project, small_form), folder / "small.pdf")

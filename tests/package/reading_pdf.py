@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import subprocess
+from collections.abc import Iterator
 from pathlib import Path
 
 import pikepdf
@@ -23,6 +24,11 @@ def page_texts(path: Path) -> list[str]:
     return tool("pdftotext", "-layout", path, "-").split(PAGE_END)[:-1]
 
 
+def told_by(path: Path) -> list[str]:
+    """Return the text of each page in the order set, a cell at a time, without white space."""
+    return [run_together(text) for text in tool("pdftotext", "-raw", path, "-").split(PAGE_END)]
+
+
 def row_of(texts: list[str], opening: str) -> str:
     """Return the first line of a table that begins with these words and holds more."""
     for text in texts:
@@ -40,36 +46,23 @@ def run_together(text: str) -> str:
 def outline(path: Path) -> list[tuple[int, str, int]]:
     """Return the outline as (depth, title, page from 1)."""
     with pikepdf.open(path) as pdf:
-        places = destinations(pdf)
         numbers = {page.objgen: number for number, page in enumerate(pdf.pages, 1)}
         with pdf.open_outline() as opened:
-            return list(_walk(opened.root, 0, places, numbers))
+            return list(_walk(opened.root, 0, numbers))
 
 
-def _walk(items, depth, places, numbers):
+def _walk(
+    items: list[pikepdf.OutlineItem], depth: int, numbers: dict[tuple[int, int], int]
+) -> Iterator[tuple[int, str, int]]:
     for item in items:
-        target = item.destination
-        array = places[str(target)] if not isinstance(target, pikepdf.Array) else target
-        yield depth, item.title, numbers[array[0].objgen]
-        yield from _walk(item.children, depth + 1, places, numbers)
+        yield depth, item.title, numbers[item.destination[0].objgen]
+        yield from _walk(item.children, depth + 1, numbers)
 
 
-def destinations(pdf: pikepdf.Pdf) -> dict[str, pikepdf.Array]:
-    """Return the named destinations, whether kept as a dictionary or as a name tree."""
-    found = {}
-    if "/Dests" in pdf.Root:
-        for name, value in pdf.Root.Dests.items():
-            found[str(name)] = value.D if isinstance(value, pikepdf.Dictionary) else value
-    if "/Names" in pdf.Root and "/Dests" in pdf.Root.Names:
-        for name, value in pikepdf.NameTree(pdf.Root.Names.Dests).items():
-            found[name] = value.D if isinstance(value, pikepdf.Dictionary) else value
-    return found
-
-
-def link_targets(pdf: pikepdf.Pdf) -> list[str]:
-    """Return the destination names of all links of all pages."""
+def link_targets(pdf: pikepdf.Pdf) -> list[pikepdf.Array]:
+    """Return the destinations of all links of all pages: page, kind of view, place."""
     return [
-        str(annotation.get("/Dest", annotation.get("/A", pikepdf.Dictionary()).get("/D")))
+        annotation.Dest if "/Dest" in annotation else annotation.A.D
         for page in pdf.pages
         for annotation in page.get("/Annots", [])
     ]

@@ -18,14 +18,14 @@ FAN_POWER_CONSTANT = 6356.0
 
 # Log-Tchebycheff rule for rectangular ducts, fraction of the side (ISO 3966, ASHRAE 111),
 # as printed in an equipment installation manual.
-_LOG_TCHEBYCHEFF = {
+LOG_TCHEBYCHEFF = {
     5: (0.074, 0.288, 0.500, 0.712, 0.926),
     6: (0.061, 0.235, 0.437, 0.563, 0.765, 0.939),
     7: (0.053, 0.203, 0.366, 0.500, 0.634, 0.797, 0.947),
 }
 # Log-linear rule for round ducts, fraction of the diameter (ISO 3966, AMCA 203). 6, 8, 10 as
 # printed in an equipment installation manual; 4 from memory of ISO 3966.
-_LOG_LINEAR = {
+LOG_LINEAR = {
     4: (0.043, 0.290, 0.710, 0.957),
     6: (0.032, 0.135, 0.321, 0.679, 0.865, 0.968),
     8: (0.021, 0.117, 0.184, 0.345, 0.655, 0.816, 0.883, 0.979),
@@ -77,7 +77,7 @@ def log_tchebycheff_positions(lines: int) -> tuple[float, ...]:
         ReadingError: Another number of lines.
     Source: Log-Tchebycheff rule, ISO 3966 and ASHRAE 111; at least 25 points a duct.
     """
-    return _listed("lines of a log-Tchebycheff traverse", lines, _LOG_TCHEBYCHEFF)
+    return _listed("lines of a log-Tchebycheff traverse", lines, LOG_TCHEBYCHEFF)
 
 
 def log_linear_positions(points_per_diameter: int) -> tuple[float, ...]:
@@ -89,7 +89,7 @@ def log_linear_positions(points_per_diameter: int) -> tuple[float, ...]:
         ReadingError: Another number of points.
     Source: Log-linear rule, ISO 3966 (4 points from memory).
     """
-    return _listed("points of a log-linear traverse", points_per_diameter, _LOG_LINEAR)
+    return _listed("points of a log-linear traverse", points_per_diameter, LOG_LINEAR)
 
 
 def _listed(what: str, count: int, table: dict[int, tuple[float, ...]]) -> tuple[float, ...]:
@@ -260,6 +260,19 @@ def air_horsepower_brake_hp(
     refuse_below("Fan pressure", total_pressure_inwc, 0, "in. w.c.", "Check the tubing.")
     refuse_share("Fan efficiency", fan_efficiency)
     return airflow_cfm * total_pressure_inwc / (FAN_POWER_CONSTANT * fan_efficiency)
+
+
+def air_power_hp(airflow_cfm: float, pressure_inwc: float) -> float:
+    """Return the power that a fan gives the air, cfm x in. w.c. / 6356, hp.
+
+    Args:
+        airflow_cfm: Airflow through the fan, cfm.
+        pressure_inwc: Its pressure rise, in. w.c. (static rise gives static efficiency).
+    Raises:
+        ReadingError: Negative airflow or pressure.
+    Source: ASHRAE HVAC Systems and Equipment, "Fans".
+    """
+    return air_horsepower_brake_hp(airflow_cfm, pressure_inwc, 1.0)
 
 
 def motor_sheave_in(fan_sheave_in: float, fan_rpm: float, motor_rpm: float) -> float:

@@ -3,17 +3,24 @@
 Carbon monoxide kills. Stop and ventilate on a rising CO reading; set a burner only as its
 literature says. The certification limit of 400 ppm air-free is not a target for tuning.
 
-Natural gas is taken as methane: its greatest CO2 is 11.70 %, that of typical utility gas
-about 11.8 %. Air is dry with 20.95 % oxygen.
+Natural gas is a gas utility's published typical analysis (`NATURAL_GAS_PERCENT`), whose
+greatest CO2 is 11.84 %; methane alone gives 11.70 %. A supplier's own analysis makes a gas by
+`gas_of_analysis`. Air is dry with 20.95 % oxygen.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from commission.engineering.possible import Bounds, refuse_outside
+from commission.engineering.possible import (
+    Bounds,
+    refuse_below,
+    refuse_not_above,
+    refuse_outside,
+)
 from commission.errors import ReadingError, near_miss
 
 AIR_OXYGEN = 0.2095
@@ -28,24 +35,35 @@ WATER_LATENT, WATER_LATENT_SLOPE = 18_918.0, -9.7
 # Heat of burning carbon monoxide, 283.0 kJ/mol, Btu/lbmol.
 CARBON_MONOXIDE_HEAT = 283.0e3 * 453.59237 / 1055.05585262
 DRAWS_AIR = "The probe draws in room air or the flame is off; seal it and wait for steady."
+# Standard cubic feet (14.73 psia, 60 °F, ideal) in a pound-mole.
+FT3_PER_LBMOL = 10.731577 * 519.67 / 14.73
+TO_14_73 = 14.73 / 14.696
+TOO_MUCH = "Complete combustion cannot make more: check the fuel chosen and zero the analyser."
+ANALYSIS_SUM_PERCENT: Bounds = (99.0, 101.0)
 
 # Enthalpy above 77 °F, Btu/lbmol, as a cubic in (t - 77 °F); fitted to the NASA polynomials
 # of GRI-Mech 3.0 as Cantera 3.2 evaluates them, within 0.2 % from 140 to 1000 °F.
-_CARBON_DIOXIDE = (8.89560, 2.7960e-3, -6.9532e-7)
-_WATER = (7.99929, 4.7980e-4, 1.6757e-7)
-_OXYGEN = (6.97922, 6.1973e-4, 5.7e-10)
-_NITROGEN = (6.95199, 8.7182e-5, 1.5915e-7)
+CARBON_DIOXIDE_HEAT = (8.89560, 2.7960e-3, -6.9532e-7)
+WATER_HEAT = (7.99929, 4.7980e-4, 1.6757e-7)
+OXYGEN_HEAT = (6.97922, 6.1973e-4, 5.7e-10)
+NITROGEN_HEAT = (6.95199, 8.7182e-5, 1.5915e-7)
 Cubic = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
 class Fuel:
-    """A gas C_c H_h and what follows from burning one mole of it in dry air."""
+    """What follows from burning one mole of a gas in dry air.
+
+    `carbon` and `hydrogen` are moles of atoms that burn; nitrogen and carbon dioxide that
+    come with the gas pass through.
+    """
 
     name: str
     carbon: float
     hydrogen: float
     higher_heating_value: float  # Btu/lbmol at 77 °F
+    nitrogen: float = 0.0
+    carbon_dioxide: float = 0.0
 
     @property
     def oxygen(self) -> float:
@@ -60,7 +78,17 @@ class Fuel:
     @property
     def dry_flue(self) -> float:
         """Moles of dry flue gas without excess air."""
-        return self.carbon + self.oxygen * (1 - AIR_OXYGEN) / AIR_OXYGEN
+        return self.flue_carbon_dioxide + self.flue_nitrogen
+
+    @property
+    def flue_carbon_dioxide(self) -> float:
+        """Moles of carbon dioxide in the flue gas."""
+        return self.carbon + self.carbon_dioxide
+
+    @property
+    def flue_nitrogen(self) -> float:
+        """Moles of nitrogen in the flue gas without excess air."""
+        return self.nitrogen + self.oxygen * (1 - AIR_OXYGEN) / AIR_OXYGEN
 
     @property
     def excess_air_constant(self) -> float:
@@ -70,19 +98,22 @@ class Fuel:
     @property
     def carbon_dioxide_max_percent(self) -> float:
         """CO2 in dry flue gas without excess air, %."""
-        return 100 * self.carbon / self.dry_flue
+        return 100 * self.flue_carbon_dioxide / self.dry_flue
 
     @property
     def flue_heat(self) -> Cubic:
         """Sensible heat of the flue gas without excess air, cubic in (t - 77 °F)."""
-        nitrogen = self.dry_flue - self.carbon
-        return _mixed((self.carbon, _CARBON_DIOXIDE), (self.water, _WATER), (nitrogen, _NITROGEN))
+        return _mixed(
+            (self.flue_carbon_dioxide, CARBON_DIOXIDE_HEAT),
+            (self.water, WATER_HEAT),
+            (self.flue_nitrogen, NITROGEN_HEAT),
+        )
 
     @property
     def air_heat(self) -> Cubic:
         """Sensible heat of the air that just burns it, cubic in (t - 77 °F)."""
         nitrogen = self.oxygen * (1 - AIR_OXYGEN) / AIR_OXYGEN
-        return _mixed((self.oxygen, _OXYGEN), (nitrogen, _NITROGEN))
+        return _mixed((self.oxygen, OXYGEN_HEAT), (nitrogen, NITROGEN_HEAT))
 
 
 def _mixed(*parts: tuple[float, Cubic]) -> Cubic:
@@ -90,13 +121,72 @@ def _mixed(*parts: tuple[float, Cubic]) -> Cubic:
     return first, second, third
 
 
+@dataclass(frozen=True, slots=True)
+class Component:
+    """A combustible part of natural gas."""
+
+    carbon: int
+    hydrogen: int
+    higher_heating_value: float  # Btu/lbmol at 77 °F, gas to liquid water
+    heating_value_btuft3: float  # at 14.696 psia and 60 °F, ideal
+
+
+# Btu/lbmol: GRI-Mech 3.0 by Cantera, butane the NASA database's (n-butane). Btu/ft³:
+# GPA 2145 (from memory), tested against the same thermochemistry.
+COMPONENTS: Mapping[str, Component] = MappingProxyType(
+    {
+        "methane": Component(1, 4, 382_874.0, 1010.0),
+        "ethane": Component(2, 6, 670_961.0, 1769.7),
+        "propane": Component(3, 8, 954_421.0, 2516.1),
+        "butane": Component(4, 10, 1_237_056.0, 3262.3),
+    }
+)
+# Mole %, a gas utility's published typical analysis; butanes and heavier, 0.09 %, as butane.
+NATURAL_GAS_PERCENT: Mapping[str, float] = MappingProxyType(
+    {
+        "methane": 95.0,
+        "ethane": 3.2,
+        "propane": 0.2,
+        "butane": 0.09,
+        "nitrogen": 1.0,
+        "carbon_dioxide": 0.5,
+    }
+)
+
+
+def gas_of_analysis(name: str, mole_percent: Mapping[str, float]) -> Fuel:
+    """Return a gas from its analysis, the parts taken as shares of their sum.
+
+    Args:
+        name: What to call it.
+        mole_percent: Per cent by volume of methane, ethane, propane, butane (with all that is
+            heavier), nitrogen, carbon_dioxide.
+    Raises:
+        ReadingError: A part that is not known or negative, or a sum outside 99 to 101 %.
+    Source: Stoichiometry of the mixture.
+    """
+    for part, percent in mole_percent.items():
+        if part not in (*COMPONENTS, "nitrogen", "carbon_dioxide"):
+            raise ReadingError(f"'{part}' is not a part of a gas analysis.")
+        refuse_below(f"Share of {part}", percent, 0, "%", "Read the analysis again.")
+    total = math.fsum(mole_percent.values())
+    refuse_outside("Sum of the analysis", total, ANALYSIS_SUM_PERCENT, "%", "A part is missing.")
+    shares = {part: percent / total for part, percent in mole_percent.items()}
+    burning = [(shares.get(part, 0.0), row) for part, row in COMPONENTS.items()]
+    return Fuel(
+        name,
+        math.fsum(share * row.carbon for share, row in burning),
+        math.fsum(share * row.hydrogen for share, row in burning),
+        math.fsum(share * row.higher_heating_value for share, row in burning),
+        shares.get("nitrogen", 0.0),
+        shares.get("carbon_dioxide", 0.0),
+    )
+
+
 FUELS: Mapping[str, Fuel] = MappingProxyType(
     {
-        fuel.name: fuel
-        for fuel in (
-            Fuel("natural gas", 1, 4, 382_874.0),
-            Fuel("propane", 3, 8, 954_421.0),
-        )
+        "natural gas": gas_of_analysis("natural gas", NATURAL_GAS_PERCENT),
+        "propane": gas_of_analysis("propane", {"propane": 100.0}),
     }
 )
 
@@ -123,11 +213,20 @@ def excess_air_percent(fuel: str, oxygen_percent: float) -> float:
     Raises:
         ReadingError: Unknown fuel or oxygen outside 0 to 15 %.
     Valid: complete combustion.
-    Source: Stoichiometry; k = 0.8952 for methane, 0.9162 for propane.
+    Source: Stoichiometry; k = 0.8978 for natural gas, 0.9162 for propane (methane 0.8952).
+    """
+    return excess_air_percent_of(fuel_named(fuel), oxygen_percent)
+
+
+def excess_air_percent_of(burnt: Fuel, oxygen_percent: float) -> float:
+    """Return `excess_air_percent` of any gas.
+
+    Raises:
+        ReadingError: Oxygen outside 0 to 15 %.
     """
     _refuse_oxygen(oxygen_percent)
-    constant = fuel_named(fuel).excess_air_constant
-    return 100 * constant * oxygen_percent / (AIR_OXYGEN_PERCENT - oxygen_percent)
+    left = AIR_OXYGEN_PERCENT - oxygen_percent
+    return 100 * burnt.excess_air_constant * oxygen_percent / left
 
 
 def carbon_dioxide_max_percent(fuel: str) -> float:
@@ -160,11 +259,27 @@ def oxygen_from_carbon_dioxide_percent(fuel: str, carbon_dioxide_percent: float)
     Valid: complete combustion with excess air; below it CO2 falls again.
     Source: Stoichiometry.
     """
-    most = fuel_named(fuel).carbon_dioxide_max_percent
-    refuse_outside(
-        "Carbon dioxide", carbon_dioxide_percent, (0.0, most), "%", "Check the fuel and analyser."
+    return oxygen_from_carbon_dioxide_max_percent(
+        carbon_dioxide_percent, fuel_named(fuel).carbon_dioxide_max_percent
     )
-    return AIR_OXYGEN_PERCENT * (1 - carbon_dioxide_percent / most)
+
+
+def oxygen_from_carbon_dioxide_max_percent(
+    carbon_dioxide_percent: float, carbon_dioxide_max: float
+) -> float:
+    """Return oxygen from CO2 and the greatest CO2 that the gas can make, %.
+
+    Args:
+        carbon_dioxide_percent: CO2, % of dry flue gas.
+        carbon_dioxide_max: CO2 without excess air, %.
+    Raises:
+        ReadingError: Greatest CO2 not above 0, or CO2 negative or above the greatest.
+    Source: Stoichiometry, 20.95 (1 - CO2 / CO2 max).
+    """
+    refuse_not_above("Greatest CO2", carbon_dioxide_max, 0, "%", "Read the gas analysis again.")
+    bounds = (0.0, carbon_dioxide_max)
+    refuse_outside("Carbon dioxide", carbon_dioxide_percent, bounds, "%", TOO_MUCH)
+    return AIR_OXYGEN_PERCENT * (1 - carbon_dioxide_percent / carbon_dioxide_max)
 
 
 def co_air_free_ppm(carbon_monoxide_ppm: float, oxygen_percent: float) -> float:
@@ -203,8 +318,20 @@ def combustion_efficiency_percent(
     Source: Stoichiometry and NASA polynomials (GRI-Mech 3.0); 0.3 to 0.6 points above the
         published table for natural gas, which uses other heating values.
     """
-    burnt = fuel_named(fuel)
-    excess = excess_air_percent(fuel, oxygen_percent) / 100
+    return efficiency_percent_of(
+        fuel_named(fuel), oxygen_percent, stack_f, air_f, carbon_monoxide_ppm
+    )
+
+
+def efficiency_percent_of(
+    burnt: Fuel, oxygen_percent: float, stack_f: float, air_f: float, carbon_monoxide_ppm: float
+) -> float:
+    """Return `combustion_efficiency_percent` of any gas, such as one of `gas_of_analysis`.
+
+    Raises:
+        ReadingError: A reading out of range, or stack not above air.
+    """
+    excess = excess_air_percent_of(burnt, oxygen_percent) / 100
     _refuse_stack(stack_f, air_f)
     _refuse_carbon_monoxide(carbon_monoxide_ppm)
     stack, air = stack_f - REFERENCE_F, air_f - REFERENCE_F
@@ -219,7 +346,96 @@ def combustion_efficiency_percent(
     return 100 * (1 - (sensible + latent + unburnt) / burnt.higher_heating_value)
 
 
+def heating_value_btuft3(methane: float, ethane: float, propane: float, butane: float) -> float:
+    """Return the higher heating value of a gas analysis at 14.73 psia and 60 °F, Btu/ft³.
+
+    Args:
+        methane: Per cent by volume; nitrogen and carbon dioxide make up the rest.
+        ethane: Per cent by volume.
+        propane: Per cent by volume.
+        butane: Per cent by volume, with all that is heavier.
+    Raises:
+        ReadingError: A negative share or more than 101 % together.
+    Valid: dry, ideal gas: a real gas has some 0.2 % more.
+    Source: GPA 2145 (from memory), summed by volume; 14.696 to 14.73 psia.
+    """
+    shares = (methane, ethane, propane, butane)
+    for share in shares:
+        refuse_below("Share of a gas", share, 0, "%", "Read the analysis again.")
+    refuse_outside("Sum of the analysis", sum(shares), (0.0, 101.0), "%", "Read it again.")
+    burning = zip(shares, COMPONENTS.values(), strict=True)
+    return sum(share / 100 * row.heating_value_btuft3 for share, row in burning) * TO_14_73
+
+
+def gas_of_atoms(
+    carbon: float, hydrogen: float, nitrogen: float, carbon_dioxide: float, heating_value: float
+) -> Fuel:
+    """Return a gas from what a mole of it holds.
+
+    Args:
+        carbon: Moles of carbon that burn in a mole of gas.
+        hydrogen: Moles of hydrogen atoms.
+        nitrogen: Moles of nitrogen, N2, that come with the gas.
+        carbon_dioxide: Moles of carbon dioxide that come with the gas.
+        heating_value: Higher heating value at 14.73 psia and 60 °F, Btu/ft³.
+    Raises:
+        ReadingError: Nothing that burns, a negative part, or no heating value.
+    """
+    refuse_not_above("Carbon in the gas", carbon, 0, "mol", "Read the gas analysis again.")
+    for part in (hydrogen, nitrogen, carbon_dioxide):
+        refuse_below("A part of the gas,", part, 0, "mol", "Read the gas analysis again.")
+    refuse_not_above("Heating value", heating_value, 0, "Btu/ft³", "Ask the gas supplier.")
+    heat = heating_value * FT3_PER_LBMOL
+    return Fuel("gas", carbon, hydrogen, heat, nitrogen, carbon_dioxide)
+
+
+def dry_flue_moles(carbon: float, hydrogen: float, nitrogen: float, carbon_dioxide: float) -> float:
+    """Return moles of dry flue gas without excess air from a mole of a gas.
+
+    Args, Raises: as `gas_of_atoms`.
+    Source: Stoichiometry.
+    """
+    return gas_of_atoms(carbon, hydrogen, nitrogen, carbon_dioxide, 1.0).dry_flue
+
+
+def excess_air_of_gas_percent(
+    carbon: float, hydrogen: float, nitrogen: float, carbon_dioxide: float, oxygen_percent: float
+) -> float:
+    """Return excess air of a gas of analysis, %.
+
+    Args, Raises: as `gas_of_atoms` and `excess_air_percent`.
+    Source: Stoichiometry.
+    """
+    gas = gas_of_atoms(carbon, hydrogen, nitrogen, carbon_dioxide, 1.0)
+    return excess_air_percent_of(gas, oxygen_percent)
+
+
+def efficiency_of_gas_percent(
+    carbon: float,
+    hydrogen: float,
+    nitrogen: float,
+    carbon_dioxide: float,
+    heating_value: float,
+    oxygen_percent: float,
+    stack_f: float,
+    air_f: float,
+    carbon_monoxide_ppm: float,
+) -> float:
+    """Return `combustion_efficiency_percent` of a gas of analysis, %.
+
+    Args, Raises: as `gas_of_atoms` and `combustion_efficiency_percent`.
+    Source: Stoichiometry and NASA polynomials (GRI-Mech 3.0).
+    """
+    gas = gas_of_atoms(carbon, hydrogen, nitrogen, carbon_dioxide, heating_value)
+    return efficiency_percent_of(gas, oxygen_percent, stack_f, air_f, carbon_monoxide_ppm)
+
+
 def _refuse_oxygen(percent: float) -> None:
+    if percent > AIR_OXYGEN_PERCENT:
+        raise ReadingError(
+            f"Oxygen {percent:.6g} % is above that of air itself, {AIR_OXYGEN_PERCENT} %. "
+            "Calibrate the analyser in outdoor air, then read again."
+        )
     refuse_outside("Oxygen", percent, OXYGEN_PERCENT, "%", DRAWS_AIR)
 
 

@@ -7,7 +7,7 @@ take a reading is for qualified persons under NFPA 70E, local codes and the unit
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from commission.engineering.possible import (
@@ -109,6 +109,26 @@ def standard_protection_a(amps: float) -> float:
             f"{smallest:g} to {largest:g} A. Check the rated load amps."
         )
     return STANDARD_PROTECTION_A[at - 1]
+
+
+def standard_protection_not_below_a(amps: float) -> float:
+    """Return the smallest standard fuse or breaker size that is not below `amps`.
+
+    Args:
+        amps: Minimum circuit ampacity, A.
+    Raises:
+        ReadingError: Not above 0, or above the largest standard size.
+    Source: NEC 240.6(A); a device below the circuit ampacity would trip in normal running.
+    """
+    refuse_not_above("Circuit ampacity", amps, 0, "A", "Check the rated load amps.")
+    largest = STANDARD_PROTECTION_A[-1]
+    at = bisect_left(STANDARD_PROTECTION_A, amps / SIZE_ALLOWANCE)
+    if at == len(STANDARD_PROTECTION_A):
+        raise ReadingError(
+            f"Circuit ampacity of {amps:.6g} A is above the largest standard size, "
+            f"{largest:g} A. Check the rated load amps."
+        )
+    return STANDARD_PROTECTION_A[at]
 
 
 def minimum_circuit_ampacity_a(largest_a: float, others_a: Sequence[float]) -> float:

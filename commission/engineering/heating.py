@@ -111,6 +111,36 @@ def altitude_derating(
     return factor
 
 
+def altitude_band_derating(
+    elevation_ft: float, percent: float, lowest_ft: float, highest_ft: float
+) -> float:
+    """Return the share of sea-level input allowed where a rule gives one step for a band.
+
+    Args:
+        elevation_ft: Site elevation, ft.
+        percent: Derating inside the band, %.
+        lowest_ft: Highest elevation without derating, ft.
+        highest_ft: Highest elevation of the band, ft.
+    Returns:
+        1 at or below the band, 1 - percent/100 inside it.
+    Raises:
+        ReadingError: Elevation outside -16,500 to 36,000 ft or above the band, percent
+            outside 0 to 20, or a band upside down.
+    Source: Canadian rule, 10 % from 2,000 to 4,500 ft, as quoted in an equipment
+        installation manual; above it the authority having jurisdiction decides.
+    """
+    refuse_outside("Elevation", elevation_ft, ELEVATION_FT, "ft", "Check the site.")
+    refuse_outside("Derating", percent, DERATING_PERCENT, "%", "Enter 10 for 10 %.")
+    refuse_not_above("Top of the band", highest_ft, lowest_ft, "ft", "Swap the two.")
+    if not elevation_ft <= highest_ft:
+        raise ReadingError(
+            f"Elevation {elevation_ft:.6g} ft is above the band of the rule, "
+            f"{lowest_ft:g} to {highest_ft:g} ft. Use the unit's literature or ask the "
+            "authority having jurisdiction."
+        )
+    return 1.0 if elevation_ft <= lowest_ft else 1 - percent / 100
+
+
 def input_ratio_from_manifold(manifold_inwc: float, rated_inwc: float) -> float:
     """Return the ratio of input to rated input from manifold pressures, √(p / p rated).
 

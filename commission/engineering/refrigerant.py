@@ -33,6 +33,9 @@ LARGEST_LOOKUP_ERROR_F = 0.02
 INDOOR_WET_BULB_F: Bounds = (50.0, 76.0)
 OUTDOOR_DRY_BULB_F: Bounds = (55.0, 115.0)
 SMALLEST_TARGET_SUPERHEAT_F = 5.0
+BELOW_VACUUM = (
+    "A gauge cannot read below a full vacuum: zero the gauge in open air and check the barometer."
+)
 
 
 class Curve(StrEnum):
@@ -173,8 +176,9 @@ def bubble_psia(refrigerant: str, temperature_f: float) -> float:
 
 def _temperature_f(refrigerant: str, kind: Curve, pressure_psia: float) -> float:
     name, tables = designation_of(refrigerant), saturation_table()
+    refuse_not_above(f"Absolute pressure of {name}", pressure_psia, 0, "psia", BELOW_VACUUM)
     logs = tables.curves[name, kind]
-    log = math.log(pressure_psia) if pressure_psia > 0 else -math.inf
+    log = math.log(pressure_psia)
     if not logs[0] <= log <= logs[-1]:
         low, high = math.exp(logs[0]), math.exp(logs[-1])
         raise ReadingError(
@@ -254,6 +258,29 @@ def compressor_map(
     return math.fsum(c * term for c, term in zip(coefficients, terms, strict=True))
 
 
+def rated_by_map(
+    coefficients: Sequence[float], suction_dew_f: float, discharge_dew_f: float
+) -> float:
+    """Return `compressor_map` where it can be amps, power or mass flow of a compressor.
+
+    Raises:
+        ReadingError: Not ten coefficients, a discharge dew point not above the suction's, or
+            a value that is not above 0: outside the envelope, or coefficients mistyped.
+    Source: AHRI 540.
+    """
+    if not discharge_dew_f > suction_dew_f:
+        raise ReadingError(
+            f"Discharge dew point {discharge_dew_f:.6g} °F is not above the suction's, "
+            f"{suction_dew_f:.6g} °F. Check that the gauges are not swapped and the compressor "
+            "runs."
+        )
+    found = compressor_map(coefficients, suction_dew_f, discharge_dew_f)
+    refuse_not_above(
+        "The map's value", found, 0, "", "Check C1 to C10 in order and sign, and the envelope."
+    )
+    return found
+
+
 def compression_ratio(suction_psia: float, discharge_psia: float) -> float:
     """Return discharge / suction pressure, both absolute, a plain number.
 
@@ -261,8 +288,8 @@ def compression_ratio(suction_psia: float, discharge_psia: float) -> float:
         ReadingError: A pressure at or below zero absolute.
     Source: Definition.
     """
-    refuse_not_above("Suction pressure", suction_psia, 0, "psia", "Add the barometer.")
-    refuse_not_above("Discharge pressure", discharge_psia, 0, "psia", "Add the barometer.")
+    refuse_not_above("Absolute suction pressure", suction_psia, 0, "psia", BELOW_VACUUM)
+    refuse_not_above("Absolute discharge pressure", discharge_psia, 0, "psia", BELOW_VACUUM)
     return discharge_psia / suction_psia
 
 

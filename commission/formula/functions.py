@@ -13,6 +13,7 @@ from types import MappingProxyType
 from commission.formula import (
     rows_air,
     rows_electrical,
+    rows_gas,
     rows_general,
     rows_heating,
     rows_refrigerant,
@@ -27,6 +28,7 @@ _ROWS: tuple[Function, ...] = (
     *rows_air.ROWS,
     *rows_refrigerant.ROWS,
     *rows_heating.ROWS,
+    *rows_gas.ROWS,
 )
 
 FUNCTIONS: Mapping[str, Function] = MappingProxyType({row.name: row for row in _ROWS})

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
-from commission.engineering import combustion, controls, electrical, refrigerant
+from commission.engineering import combustion, controls, electrical, refrigerant, traverse
 from commission.engineering.refrigerant import Curve
 
 Cell = float | str
@@ -40,6 +40,7 @@ def reference_tables() -> Mapping[str, ReferenceTable]:
         _saturation(Curve.BUBBLE),
         _economizer(),
         _fuels(),
+        _traverse_positions(),
     )
     return MappingProxyType({table.name: table for table in tables})
 
@@ -128,8 +129,9 @@ def _fuels() -> ReferenceTable:
         columns=FUEL_COLUMNS,
         rows=tuple(_fuel_row(fuel) for fuel in combustion.FUELS.values()),
         note="Heats are Btu/lbmol as a cubic in (temperature - 77 °F), without excess air and "
-        "for one theoretical amount of excess air. Natural gas is taken as methane; dry air "
-        "with 20.95 % oxygen.",
+        "for one theoretical amount of excess air. Natural gas is a gas utility's published "
+        "typical analysis (methane 95.0, ethane 3.2, propane 0.2, butane 0.1, nitrogen 1.0, "
+        "carbon dioxide 0.5 %); dry air with 20.95 % oxygen.",
         source="Stoichiometry; heats fitted to the NASA polynomials of GRI-Mech 3.0",
     )
 
@@ -145,4 +147,21 @@ def _fuel_row(fuel: combustion.Fuel) -> tuple[Cell, ...]:
         fuel.dry_flue,
         fuel.oxygen / combustion.AIR_OXYGEN,
         fuel.higher_heating_value,
+    )
+
+
+def _traverse_positions() -> ReferenceTable:
+    most = max(map(len, traverse.POSITIONS.values()))
+    return ReferenceTable(
+        name="traverse_positions",
+        title="Places of a traverse, share of the side or diameter",
+        columns=("Rule and count", *(str(number) for number in range(1, most + 1))),
+        rows=tuple(
+            (f"{rule} {count}", *(_or_none(row, at) for at in range(most)))
+            for (rule, count), row in traverse.POSITIONS.items()
+        ),
+        note="Measured from the wall of the duct. Log-Tchebycheff for rectangular ducts, "
+        "log-linear for round ones; equal areas are computed.",
+        source="ISO 3966 and ASHRAE 111, as printed in an equipment installation manual; "
+        "four points log-linear from memory",
     )

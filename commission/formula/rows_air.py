@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from commission.engineering import airflow, controls, moist_air
+from commission.engineering import airflow, controls, moist_air, traverse
 from commission.formula.declaration import Function, FunctionKind, takes
 from commission.formula.spreadsheet_text import (
     cell_for,
@@ -10,6 +10,7 @@ from commission.formula.spreadsheet_text import (
     number,
     only_if,
     saturation_pressure,
+    whole,
     within,
 )
 
@@ -44,6 +45,24 @@ def _relative_humidity() -> str:
     percent = f"100*{vapor}/{saturation_pressure('{0}')}"
     most = number(moist_air.SATURATED_PERCENT)
     return only_if(f"{_DRY_BULB},{{1}}>=0,{{2}}>0", f"IF({percent}<={most},{percent},NA())")
+
+
+def _listed_position() -> str:
+    """Text of the place {2} of the rule {0} with {1} places; a place not there is an error."""
+    row = cell_for("traverse_positions", '({0}&" "&{1})', "{2}+1")
+    return f"1*{row}"
+
+
+def _position(rule: str, equal_area: str, equal_area_tests: str) -> str:
+    tests = f"{whole('{1}', (1, traverse.MOST_POINTS))},{whole('{2}', (1, traverse.MOST_POINTS))}"
+    equal = only_if(f"{{2}}<={{1}}{equal_area_tests}", equal_area)
+    listed = f'IF({{0}}="{rule}",{_listed_position()},NA())'
+    return only_if(tests, f'IF({{0}}="equal area",{equal},{listed})')
+
+
+# Rings from the wall inwards and out again: number n is ring min(n, points + 1 - n).
+_RING = "(1-SQRT(ABS({1}+1-2*{2})/{1}))/2"
+_ROUND_EQUAL_AREA = f"IF(2*{{2}}<={{1}},{_RING},1-{_RING})"
 
 
 ROWS: tuple[Function, ...] = (
@@ -197,6 +216,31 @@ ROWS: tuple[Function, ...] = (
         symbol="{0} × {2} / (60 × (0.240 + 0.444 × {3}) × {1})",
         valid="Rise above 0, heat output (not input) of 0 or more.",
         source=_PSYCHROMETRICS.format("equation 30"),
+    ),
+    Function(
+        name="rectangular_position",
+        compute=traverse.rectangular_position,
+        arguments=takes(rectangular_rule="text", lines="", number=""),
+        result="",
+        spreadsheet=_position("log-Tchebycheff", "(2*{2}-1)/(2*{1})", ""),
+        symbol="place {2} of {1}, {0}",
+        valid="log-Tchebycheff with 5, 6 or 7 lines, equal area with 1 to 12; share of the side.",
+        source="ISO 3966 and ASHRAE 111",
+        kind=FunctionKind.TABLE,
+        tables=("traverse_positions",),
+    ),
+    Function(
+        name="round_position",
+        compute=traverse.round_position,
+        arguments=takes(round_rule="text", points="", number=""),
+        result="",
+        spreadsheet=_position("log-linear", _ROUND_EQUAL_AREA, ",MOD({1},2)=0"),
+        symbol="place {2} of {1}, {0}",
+        valid="log-linear with 4, 6, 8 or 10 points on a diameter, equal area with an even count "
+        "up to 12; share of the diameter.",
+        source="ISO 3966 and AMCA 203",
+        kind=FunctionKind.TABLE,
+        tables=("traverse_positions",),
     ),
     Function(
         name="economizer_high_limit_f",

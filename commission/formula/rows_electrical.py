@@ -57,6 +57,23 @@ ROWS: tuple[Function, ...] = (
         tables=("standard_protection",),
     ),
     Function(
+        name="standard_protection_not_below_a",
+        compute=electrical.standard_protection_not_below_a,
+        arguments=takes(amps="A"),
+        result="A",
+        spreadsheet=only_if(
+            f"{{0}}>0,{{0}}<={number(_PROTECTION[1])}",
+            f"INDEX({body('standard_protection')},"
+            f"SUMPRODUCT(1*({column('standard_protection', 1)}"
+            f"<{{0}}/{number(electrical.SIZE_ALLOWANCE)}))+1,1)",
+        ),
+        symbol="standard size ≥ {0}",
+        valid="Above 0, at most 6000 A.",
+        source="NEC 240.6(A)",
+        kind=FunctionKind.TABLE,
+        tables=("standard_protection",),
+    ),
+    Function(
         name="single_phase_kw",
         compute=electrical.single_phase_kw,
         arguments=takes(volts="V", amps="A", power_factor=""),
@@ -148,6 +165,16 @@ ROWS: tuple[Function, ...] = (
         symbol="{0} × ({1} − ½ {3}) / ({2} − ½ {3})",
         valid="No-load amps below full-load amps, running amps not below no-load; within 10 %.",
         source="Common practice (from memory)",
+    ),
+    Function(
+        name="air_power_hp",
+        compute=airflow.air_power_hp,
+        arguments=takes(airflow="cfm", pressure="in. w.c."),
+        result="hp",
+        spreadsheet=only_if("{0}>=0,{1}>=0", f"{{0}}*{{1}}/{number(airflow.FAN_POWER_CONSTANT)}"),
+        symbol="{0} × {1} / 6356",
+        valid="Airflow and pressure rise 0 or more.",
+        source='ASHRAE HVAC Systems and Equipment, "Fans"',
     ),
     Function(
         name="belt_length_in",

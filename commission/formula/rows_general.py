@@ -32,6 +32,15 @@ def _logarithm(value: float) -> float:
     return math.log(value)
 
 
+def _difference_percent(value: float, reference: float) -> float:
+    if not reference > 0:
+        raise ReadingError(
+            f"{value:.6g} cannot be compared with {reference:.6g}: what it is held against must "
+            "be above 0. Read it again, with the unit running."
+        )
+    return 100 * (value - reference) / reference
+
+
 def _mean(values: Sequence[float]) -> float:
     return math.fsum(values) / len(values)
 
@@ -102,6 +111,16 @@ ROWS: tuple[Function, ...] = (
         valid="Two or more numbers of one unit.",
         source=_MATHEMATICS,
         variadic=True,
+    ),
+    Function(
+        name="difference_percent",
+        compute=_difference_percent,
+        arguments=(Argument("value", "any"), Argument("reference", "same")),
+        result="%",
+        spreadsheet="IF({1}>0,100*({0}-{1})/{1},NA())",
+        symbol="100 × ({0} − {1}) / {1}",
+        valid="Two numbers of one unit; the second above 0.",
+        source="Definition",
     ),
     Function(
         name="known",

@@ -66,6 +66,11 @@ def _efficiency() -> str:
     )
 
 
+def _altitude_band() -> str:
+    tests = f"{within('{0}', moist_air.ELEVATION_FT)},{within('{1}', heating.DERATING_PERCENT)}"
+    return only_if(f"{tests},{{3}}>{{2}},{{0}}<={{3}}", "IF({0}<={2},1,1-{1}/100)")
+
+
 ROWS: tuple[Function, ...] = (
     Function(
         name="gas_flow_cfh",
@@ -109,6 +114,27 @@ ROWS: tuple[Function, ...] = (
         "equipment installation manual; the unit's literature governs",
     ),
     Function(
+        name="altitude_band_derating",
+        compute=heating.altitude_band_derating,
+        arguments=takes(elevation="ft", percent="", lowest="ft", highest="ft"),
+        result="",
+        spreadsheet=_altitude_band(),
+        symbol="altitude factor({0}, {1} % from {2} to {3})",
+        valid="1 at or below the band, 1 - percent/100 inside it, refused above it.",
+        source="Canadian rule, 10 % from 2,000 to 4,500 ft, as quoted in an equipment "
+        "installation manual",
+    ),
+    Function(
+        name="input_ratio_from_manifold",
+        compute=heating.input_ratio_from_manifold,
+        arguments=takes(manifold="in. w.c.", rated="in. w.c."),
+        result="",
+        spreadsheet=only_if("{0}>=0,{1}>0", "SQRT({0}/{1})"),
+        symbol="√({0} / {1})",
+        valid="Rated pressure above 0; same orifices and gas, near the rated pressure.",
+        source="Orifice equation",
+    ),
+    Function(
         name="excess_air_percent",
         compute=combustion.excess_air_percent,
         arguments=takes(fuel="text", oxygen="%"),
@@ -127,7 +153,7 @@ ROWS: tuple[Function, ...] = (
         result="%",
         spreadsheet=_CARBON_DIOXIDE_MAX,
         symbol="CO2 max({0})",
-        valid="natural gas (as methane) or propane.",
+        valid="natural gas (a utility's typical analysis) or propane.",
         source=_STOICHIOMETRY,
         kind=FunctionKind.TABLE,
         tables=("fuels",),

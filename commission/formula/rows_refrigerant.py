@@ -60,6 +60,33 @@ def _pressure(curve: Curve) -> Function:
     )
 
 
+_COEFFICIENTS = tuple(f"c{at}" for at in range(1, 11))
+_TERMS = (
+    "", "*{10}", "*{11}", "*{10}^2", "*{10}*{11}", "*{11}^2", "*{10}^3", "*{11}*{10}^2",
+    "*{10}*{11}^2", "*{11}^3",
+)  # fmt: skip
+_POLYNOMIAL = "+".join(f"{{{at}}}{term}" for at, term in enumerate(_TERMS))
+
+
+def _map(unit: str, suffix: str) -> Function:
+    def compute(*values: float) -> float:
+        return refrigerant.rated_by_map(values[:10], *values[10:])
+
+    coefficients = takes(**dict.fromkeys(_COEFFICIENTS, ""))
+    return Function(
+        name=f"compressor_map_{suffix}",
+        compute=compute,
+        arguments=(*coefficients, *takes(suction_dew="°F", discharge_dew="°F")),
+        result=unit,
+        spreadsheet=only_if("{11}>{10}", f"IF({_POLYNOMIAL}>0,{_POLYNOMIAL},NA())"),
+        symbol="{0} + {1} S + {2} D + {3} S² + {4} S D + {5} D² + {6} S³ + {7} D S² + {8} S D² "
+        "+ {9} D³ with S = {10}, D = {11}",
+        valid="Discharge dew point above the suction's; inside the map's envelope and at its "
+        "superheat.",
+        source="AHRI 540, ten-coefficient polynomial",
+    )
+
+
 _TARGET = "(3*{0}-80-{1})/2"
 _SUPERHEAT_TESTS = ",".join(
     (
@@ -74,6 +101,19 @@ ROWS: tuple[Function, ...] = (
     _temperature(Curve.BUBBLE),
     _pressure(Curve.DEW),
     _pressure(Curve.BUBBLE),
+    _map("A", "a"),
+    _map("W", "w"),
+    _map("lb/h", "lbh"),
+    Function(
+        name="pressure_ratio",
+        compute=refrigerant.compression_ratio,
+        arguments=takes(suction="psia", discharge="psia"),
+        result="",
+        spreadsheet=only_if("{0}>0,{1}>0", "{1}/{0}"),
+        symbol="{1} / {0}",
+        valid="Absolute pressures above 0.",
+        source="Definition",
+    ),
     Function(
         name="target_superheat_f",
         compute=refrigerant.target_superheat_f,

@@ -20,6 +20,11 @@ def within(argument: str, bounds: Bounds) -> str:
     return f"{argument}>={number(low)},{argument}<={number(high)}"
 
 
+def whole(argument: str, bounds: Bounds) -> str:
+    """Return a test that an argument is a whole number in closed bounds."""
+    return f"{within(argument, bounds)},{argument}=INT({argument})"
+
+
 def only_if(tests: str, expression: str) -> str:
     """Return `expression`, or #N/A unless all comma-separated tests hold."""
     return f"IF(AND({tests}),{expression},NA())"
@@ -53,7 +58,7 @@ def column(table: str, position: str | int) -> str:
     return f"INDEX({body(table)},0,{position})"
 
 
-def cell_for(table: str, argument: str, position: int) -> str:
+def cell_for(table: str, argument: str, position: int | str) -> str:
     """Return the cell beside the exact `argument` in a reference table's first column."""
     return f"INDEX({body(table)},MATCH({argument},{column(table, 1)},0),{position})"
 

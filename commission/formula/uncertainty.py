@@ -18,6 +18,7 @@ from commission.errors import CommissionError
 
 Source = TypeVar("Source")
 _STEP = 1e-6
+_CANCELLED = 1e-8
 
 
 def derivative(function: Callable[[float], float], at: float) -> float:
@@ -100,9 +101,17 @@ def budget(
     in `instrument_of` count as exact.
     """
     contributions: dict[str, float] = {}
+    gross: dict[str, float] = {}
     for reading, sensitivity in sensitivities.items():
         if reading in instrument_of:
             source = instrument_of[reading]
             part = sensitivity * uncertainties[reading]
             contributions[source] = contributions.get(source, 0.0) + part
-    return Budget(contributions)
+            gross[source] = gross.get(source, 0.0) + abs(part)
+    # What is left of a cancelled error is rounding of the numeric slopes, not uncertainty.
+    return Budget(
+        {
+            source: part if abs(part) > _CANCELLED * gross[source] else 0.0
+            for source, part in contributions.items()
+        }
+    )

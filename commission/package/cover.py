@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from reportlab.platypus import Flowable
 
@@ -23,7 +23,7 @@ from commission.package.look import (
     TITLE,
 )
 from commission.package.tables import Cell, Column, DataTable, Row
-from commission.package.turnover import Turnover
+from commission.package.turnover import Part, Turnover
 from commission.package.wording import counted, is_failure, minute
 from commission.validation.results import UnitResults
 from commission.validation.verdict import Outcome
@@ -80,8 +80,8 @@ def _not_to_run(turnover: Turnover) -> list[tuple[str, bool]]:
 
 
 def _overrides(turnover: Turnover) -> list[Flowable]:
-    found = turnover.overrides()
-    if not found:
+    rows = [*_override_rows(turnover), *_waiver_rows(turnover)]
+    if not rows:
         return [words("No stop was passed over.", BODY)]
     columns = [
         Column("Unit", 62),
@@ -89,25 +89,36 @@ def _overrides(turnover: Turnover) -> list[Flowable]:
         Column("By, on", 110),
         Column("Reason", 176),
     ]
-    rows = []
-    for part, override in found:
-        entry = turnover.site.form.by_name.get(override.check)
-        label = entry.label if entry is not None else override.check
-        rows.append(
-            Row(
-                [
-                    Cell(part.results.tag or "Project", BOLD),
-                    Cell(label, link=part.key),
-                    f"{override.person_name}\n{minute(override.at)}",
-                    override.reason,
-                ]
-            )
-        )
-    title = counted(len(found), "stop was passed over", "stops were passed over")
+    title = counted(len(rows), "stop was passed over", "stops were passed over")
     return [
         Heading(title, 3, outlined=False),
         DataTable(columns, rows),
     ]
+
+
+def _override_rows(turnover: Turnover) -> Iterator[Row]:
+    for part, override in turnover.overrides():
+        entry = turnover.site.form.by_name.get(override.check)
+        label = entry.label if entry is not None else override.check
+        by = f"{override.person_name}\n{minute(override.at)}"
+        yield _passed_over(part, label, by, override.reason)
+
+
+def _waiver_rows(turnover: Turnover) -> Iterator[Row]:
+    """Yield the stops that somebody marked not applicable: they answer for it by name."""
+    for results in turnover.everything:
+        part = turnover.part(results)
+        for verdict, readings in results.waivers():
+            for reading in readings:
+                person = turnover.people.get(reading.person_id)
+                by = f"{person.name if person else 'nobody named'}\n{minute(reading.at)}"
+                reason = f"Marked not applicable: {reading.not_applicable}"
+                yield _passed_over(part, verdict.check.label, by, reason)
+
+
+def _passed_over(part: Part, label: str, by: str, reason: str) -> Row:
+    tag = Cell(part.results.tag or "Project", BOLD)
+    return Row([tag, Cell(label, link=part.key), by, reason])
 
 
 def _facts(turnover: Turnover) -> list[Row]:

@@ -14,7 +14,6 @@ import os
 import sqlite3
 import uuid
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -188,10 +187,12 @@ def _row_faults(table: Table, row: Row) -> Iterator[str]:
 
 def _is_storable(name: str, value: object) -> bool:
     if name in _INTEGERS:
-        whole = isinstance(value, int) and not isinstance(value, bool)
-        return whole and (
-            value in (0, 1) if name in ("removed", "confirmed") else 0 < value < 2**63
-        )  # type: ignore[operator]
+        flags = name in ("removed", "confirmed")
+        return (
+            isinstance(value, int)
+            and not isinstance(value, bool)
+            and (value in (0, 1) if flags else 0 < value < 2**63)
+        )
     if name in _REALS:
         return _is_finite(value)
     if name == "span":

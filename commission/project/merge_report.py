@@ -161,7 +161,7 @@ class _Sides:
         for name in said:
             if len({repr(_said(other, (name,))) for other in heads}) > 1:
                 parts.append(self._part(table, name, row))
-        who = self.people.get(row["entered_by"] or row.get("person_id", ""), "")
+        who = self.people.get(row.get("person_id") or row["entered_by"], "")
         return f"{', '.join(parts)} ({', '.join(filter(None, (who, row['at'])))})"
 
     def _part(self, table: Table, name: str, row: Row) -> str:
@@ -172,7 +172,7 @@ class _Sides:
         if name == "instrument_id":
             return f"by {self.instruments.get(value, value) or 'no instrument'}"
         if name == "value" and table.name == "reading":
-            return "no value" if value is None else f"{value:g}" * _is_number(value) or str(value)
+            return _value_text(value)
         return f"{name.replace('_', ' ')} {value if value not in ('', None) else 'empty'}"
 
     def _shared_names(self, kind: str, column: str, called: str) -> Iterator[Conflict]:
@@ -241,8 +241,10 @@ def _said(row: Row, names: Sequence[str]) -> list[object]:
     return [json.loads(row[name]) if name == "parts" else row[name] for name in names]
 
 
-def _is_number(value: object) -> bool:
-    return isinstance(value, float)
+def _value_text(value: float | str | None) -> str:
+    if value is None:
+        return "no value"
+    return value if isinstance(value, str) else f"{value:.10g}"
 
 
 def _bracketed(row: Row) -> str:

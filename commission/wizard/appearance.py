@@ -223,7 +223,8 @@ QPushButton[kind="quiet"]:disabled { color: $edge; }
 QPushButton[kind="place"] { background: transparent; border: $px2 solid transparent;
     border-radius: $px6; color: $on_header; padding: $px4 $px8; min-height: $px28; }
 QPushButton[kind="place"]:hover { border-color: $header_line; }
-QPushButton[kind="place"]:checked { background: $surface; color: $ink; font-weight: 400; }
+QPushButton[kind="place"]:checked { background: $on_header; color: $header;
+    font-weight: 400; }
 QPushButton[kind="place"]:focus { border-color: $focus; }
 QPushButton[kind="place"]:disabled { color: $header_line; }
 QPushButton[kind="segment"] { border-radius: 0; padding: $px6 $px12; margin: 0; }

@@ -23,7 +23,7 @@ def run(path: Path | None = None, *, exit_when_shown: bool = False) -> int:
     sys.excepthook = window.catch
     window.show()
     if exit_when_shown:
-        watcher = _FirstPaint(window.centralWidget(), application)
+        watcher = _FirstPaint(window.ground, application)
         watcher.setParent(application)
     if path is not None:
         QTimer.singleShot(0, window, lambda: window.open_project(path))
@@ -35,7 +35,9 @@ def prepared_application() -> QApplication:
     existing = QApplication.instance()
     application = existing if isinstance(existing, QApplication) else QApplication(sys.argv[:1])
     application.setApplicationName("Commission")
-    application.setStyle("Fusion")
+    if application.style().objectName() != "fusion":
+        # Only once: setting a style draws every widget there is anew.
+        application.setStyle("Fusion")
     return application
 
 

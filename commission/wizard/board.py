@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from PySide6.QtCore import QModelIndex, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
@@ -18,12 +20,12 @@ from PySide6.QtWidgets import (
 )
 
 from commission.wizard.appearance import Appearance
-from commission.wizard.board_model import BoardModel
+from commission.wizard.board_model import BoardModel, Place
 from commission.wizard.document import Document
 from commission.wizard.icon import draw
 from commission.wizard.inputs import Choice, fill
 from commission.wizard.parts import OneLine, SignLabel, button, clear, column, label, row
-from commission.wizard.states import STOP_SIGN
+from commission.wizard.sign import STOP_SIGN
 
 _MOST_STOPS = 3
 _SPACE_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space)
@@ -38,10 +40,10 @@ class BoardDelegate(QStyledItemDelegate):
         self._model = model
         self._appearance = appearance
 
-    def sizeHint(self, option: QStyleOptionViewItem, place: QModelIndex) -> QSize:
+    def sizeHint(self, option: QStyleOptionViewItem, place: Place) -> QSize:
         return QSize(self._appearance.px(104), self._appearance.px(50))
 
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, place: QModelIndex) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, place: Place) -> None:
         px, palette = self._appearance.px, self._appearance.palette
         cell = self._model.cell(place.row(), place.column())
         painter.save()
@@ -386,7 +388,7 @@ class Board(QWidget):
         for unit_id, name, sentence in stops[:_MOST_STOPS]:
             line = row(self._appearance.px(8))
             line.addWidget(OneLine(sentence), 1)
-            go = button("Go there", lambda u=unit_id, n=name: self.page_wanted.emit(u, n), "quiet")
+            go = button("Go there", partial(self.page_wanted.emit, unit_id, name), "quiet")
             go.setAccessibleName(f"Go there: {sentence}")
             line.addWidget(go, 0, Qt.AlignmentFlag.AlignTop)
             self._stop_lines.addLayout(line)
@@ -426,4 +428,4 @@ class Board(QWidget):
 
     def showEvent(self, event) -> None:
         super().showEvent(event)
-        self.model._timer.start()
+        self.model.resume()

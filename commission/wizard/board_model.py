@@ -75,6 +75,7 @@ class BoardModel(QAbstractTableModel):
         self._timer = QTimer(self)
         self._timer.setInterval(0)
         self._timer.timeout.connect(self._work_out_one)
+        document.closing.connect(self._timer.stop)
         self.reload()
 
     # -- keeping up ----------------------------------------------------------------
@@ -94,6 +95,10 @@ class BoardModel(QAbstractTableModel):
             self._states.pop(unit_id, None)
         else:
             self._states.clear()
+        self._timer.start()
+
+    def resume(self) -> None:
+        """Go on working out what is not known yet."""
         self._timer.start()
 
     def settle(self) -> None:

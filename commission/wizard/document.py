@@ -43,6 +43,7 @@ class Document(QObject):
         replaced: everything may differ (a setting, an instrument, a person, a pass).
         units_changed: units were added, renamed or filled from a sister unit.
         said: a sentence for the status strip, and whether it is a refusal.
+        closing: the project file is about to be given free.
     """
 
     recomputed = Signal(str, object)
@@ -51,11 +52,14 @@ class Document(QObject):
     units_changed = Signal()
     deficiencies_changed = Signal()
     said = Signal(str, bool)
+    closing = Signal()
 
     def __init__(self, session: Session, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.session = session
         self._chosen_instruments: dict[str, str] = {}
+        # Kept, since every painted cell asks for a tag, after the file was closed as well.
+        self._units: list[Unit] | None = None
 
     @classmethod
     def open(cls, path: Path, form: Form) -> Document:
@@ -69,6 +73,7 @@ class Document(QObject):
 
     def close(self) -> None:
         """Give the file free; everything is in it already."""
+        self.closing.emit()
         self.session.close()
 
     # -- reading -------------------------------------------------------------------
@@ -79,7 +84,9 @@ class Document(QObject):
 
     def units(self) -> list[Unit]:
         """Return the units in order."""
-        return self.session.units()
+        if self._units is None:
+            self._units = self.session.units()
+        return self._units
 
     def tag(self, unit_id: str) -> str:
         """Return a unit's tag, or "Project"."""
@@ -293,6 +300,7 @@ class Document(QObject):
 
         refusal = self.attempt(act, f"Unit {tag.strip()} is added.")
         if made:
+            self._units = None
             self.units_changed.emit()
         return made[0] if made and not refusal else refusal
 
@@ -317,6 +325,7 @@ class Document(QObject):
         )
         if not refusal:
             self.session.refresh()
+            self._units = None
             self.units_changed.emit()
         return refusal
 

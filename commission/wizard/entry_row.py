@@ -159,7 +159,7 @@ class FieldRow(EntryRow):
             self.picker = InstrumentPicker(
                 self.document, self.field.instrument, self.field.label, self.appearance, self
             )
-            self.picker.setFixedWidth(px(200))
+            self.picker.setFixedWidth(px(186))
             self.picker.picked.connect(self._picked)
             self.grid.addWidget(self.picker, 0, 4, _LEFT)
 
@@ -184,6 +184,7 @@ class FieldRow(EntryRow):
 
     def _entered(self, text: str) -> None:
         chosen = self.picker.currentData() if self.picker is not None else None
+        self.refused = True  # until it is known: the text stays while results are told
         answer = self.document.enter(self.unit_id, self.key, text, chosen)
         self.refused = bool(answer.refusal)
         if self.refused:

@@ -11,7 +11,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.export_job import PACKAGE, WORKBOOK, ExportJob, Output
-from commission.wizard.parts import button, label, row, stretch_last
+from commission.wizard.parts import bounded, button, label, row, stretch_last
 
 _WORDS = {
     WORKBOOK.name: (
@@ -187,9 +187,8 @@ class ExportPlace(QScrollArea):
             ExportCard(document, output, appearance, dialogs) for output in (WORKBOOK, PACKAGE)
         ]
         for card in self.cards:
-            card.setMaximumWidth(px(900))
             card.said.connect(document.said)
-            layout.addWidget(card)
+            layout.addLayout(bounded(card, px(900)))
         layout.addStretch(1)
         self.setWidget(content)
 

@@ -150,8 +150,10 @@ class GridBlock(QFrame):
         self.setProperty("role", "entry")
         self._appearance = appearance
         self.model = GridModel(document, unit_id, block)
-        title = block.entry.label if isinstance(block, Crossed) else ""
-        unit = self.model.results.shown_unit(block.entry.name) if title else ""
+        title = unit = ""
+        if isinstance(block, Crossed):
+            title = block.entry.label
+            unit = self.model.results.shown_unit(block.entry.name)
         self.view = GridView(self.model, appearance, title or "Readings by member")
         self.detail = CellDetail(self.model, appearance)
         self.said = label("", "warning")
@@ -199,16 +201,22 @@ class GridBlock(QFrame):
         return bool(self.model.shape.rows and self.model.shape.columns)
 
     def refresh(self, changed: frozenset[Key] | None = None) -> None:
-        """Show what is known now."""
-        current = self.view.current_key()
-        if self.model.reshape() and current is not None:
-            self.view.setCurrentIndex(self.model.place_of(current))
-        elif changed is None:
+        """Show what is known now; None means that anything may have changed."""
+        if changed is None:
+            self.reshape()
             self.view.fit()
-        self.model.changed()
-        reveal(self, self.is_asked())
+        self.model.changed(changed)
         self.detail.refresh()
         self._list_problems()
+
+    def reshape(self) -> None:
+        """Take on the lines and members that are asked now."""
+        current = self.view.current_key()
+        if self.model.reshape():
+            if current is not None:
+                self.view.setCurrentIndex(self.model.place_of(current))
+            self._list_problems()
+        reveal(self, self.is_asked())
 
     def _list_problems(self) -> None:
         """Say in words what the table can only show as a sign: everything that is wrong."""

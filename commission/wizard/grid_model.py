@@ -66,7 +66,7 @@ class GridModel(QAbstractTableModel):
         self.block = block
         self.refusals = Refusals()
         self.answers: dict[Key, Answer] = {}
-        self.shape = self._shaped()
+        self._take(self._shaped())
 
     @property
     def results(self) -> UnitResults:
@@ -81,9 +81,17 @@ class GridModel(QAbstractTableModel):
         if shape == self.shape:
             return False
         self.beginResetModel()
-        self.shape = shape
+        self._take(shape)
         self.endResetModel()
         return True
+
+    def _take(self, shape: Shape) -> None:
+        self.shape = shape
+        self._places = {
+            key: (row, column)
+            for row, keys in enumerate(shape.keys)
+            for column, key in enumerate(keys)
+        }
 
     def _shaped(self) -> Shape:
         if isinstance(self.block, Crossed):
@@ -108,12 +116,16 @@ class GridModel(QAbstractTableModel):
 
     def _crossed(self, entry: Entry) -> Shape:
         indexes = self.results.members(entry.name) if self._is_any_asked(entry) else ()
-        first, second = (self.document.form.repeats[name] for name in entry.repeat[:2])
-        down = sorted({index[0] for index in indexes})
-        across = sorted({index[1] for index in indexes})
-        keys = tuple(tuple(Key(entry.name, (a, b)) for b in across) for a in down)
-        rows = tuple(first.member_label(n) for n in down)
-        return Shape(keys, rows, tuple(second.member_label(n) for n in across), ("",) * len(rows))
+        repeats = [self.document.form.repeats[name] for name in entry.repeat]
+        down = sorted({index[:-1] for index in indexes})
+        across = sorted({index[-1] for index in indexes})
+        keys = tuple(tuple(Key(entry.name, (*a, b)) for b in across) for a in down)
+        rows = tuple(
+            " · ".join(one.member_label(n) for one, n in zip(repeats, index, strict=False))
+            for index in down
+        )
+        columns = tuple(repeats[-1].member_label(n) for n in across)
+        return Shape(keys, rows, columns, ("",) * len(rows))
 
     def _is_any_asked(self, entry: Entry) -> bool:
         return bool(self.results.asked_members(entry.name))
@@ -146,10 +158,8 @@ class GridModel(QAbstractTableModel):
 
     def place_of(self, key: Key) -> QModelIndex:
         """Return where a key stands, or an invalid index."""
-        for row, keys in enumerate(self.shape.keys):
-            if key in keys:
-                return self.index(row, keys.index(key))
-        return QModelIndex()
+        found = self._places.get(key)
+        return QModelIndex() if found is None else self.index(*found)
 
     def entry(self, key: Key) -> Entry:
         """Return the entry of a key."""
@@ -252,9 +262,14 @@ class GridModel(QAbstractTableModel):
         self.answers[key] = answer
         return answer.refusal
 
-    def changed(self) -> None:
-        """Tell the view that cells may look different."""
-        if self.rowCount() and self.columnCount():
+    def changed(self, keys: frozenset[Key] | None = None) -> None:
+        """Tell the view which cells may look different (None: all of them)."""
+        if keys is not None:
+            for key in keys:
+                place = self.place_of(key)
+                if place.isValid():
+                    self.dataChanged.emit(place, place)
+        elif self.rowCount() and self.columnCount():
             last = self.index(self.rowCount() - 1, self.columnCount() - 1)
             self.dataChanged.emit(self.index(0, 0), last)
 

@@ -2,218 +2,28 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QModelIndex, QObject, QRect, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QModelIndex, QRect, Qt, Signal
 from PySide6.QtGui import (
-    QFont,
-    QFontMetrics,
+    QFocusEvent,
     QGuiApplication,
     QKeyEvent,
     QKeySequence,
-    QPainter,
     QResizeEvent,
 )
 from PySide6.QtWidgets import (
-    QAbstractItemDelegate,
     QAbstractItemView,
-    QComboBox,
     QHeaderView,
-    QLineEdit,
-    QStyledItemDelegate,
-    QStyleOptionViewItem,
     QTableView,
-    QWidget,
 )
 
 from commission.definitions.model import Field, Key, Kind
 from commission.wizard.appearance import Appearance
+from commission.wizard.grid_cells import DOWN_KEYS, CellDelegate, Place, RowHeader
 from commission.wizard.grid_model import GridModel
-from commission.wizard.icon import draw
 from commission.wizard.inputs import Choice
-from commission.wizard.page_layout import Crossed
 from commission.wizard.parts import reveal
 
-_WRAP = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft | Qt.TextFlag.TextWordWrap
-_DOWN_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 _ITEM_KEYS = {Kind.ITEM: {"D": "done", "N": "not done"}, Kind.YES_NO: {"Y": "yes", "N": "no"}}
-
-
-class RowHeader(QHeaderView):
-    """Names of rows, wrapped, with the unit or the limit in a second line."""
-
-    def __init__(self, model: GridModel, appearance: Appearance, parent: QWidget) -> None:
-        super().__init__(Qt.Orientation.Vertical, parent)
-        self._model = model
-        self._appearance = appearance
-        self.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-
-    def texts(self, row: int) -> tuple[str, str]:
-        """Return a row's name and the smaller line below."""
-        if row >= len(self._model.shape.rows):
-            return "", ""
-        return self._model.shape.rows[row], self._model.limit_note(row)
-
-    def _fonts(self) -> tuple[QFont, QFont]:
-        plain, small = QFont(self.font()), QFont(self.font())
-        plain.setPixelSize(self._appearance.px(14))
-        small.setPixelSize(self._appearance.px(13))
-        return plain, small
-
-    def height_for(self, row: int, width: int) -> int:
-        """Return how high a row must be for its name."""
-        px = self._appearance.px
-        room = QRect(0, 0, width - px(20), 10_000)
-        total = px(14)
-        for text, font in zip(self.texts(row), self._fonts(), strict=True):
-            if text:
-                flags = int(Qt.TextFlag.TextWordWrap)
-                total += QFontMetrics(font).boundingRect(room, flags, text).height()
-        return max(total, px(40))
-
-    def paintSection(self, painter: QPainter, rect: QRect, row: int) -> None:
-        px, palette = self._appearance.px, self._appearance.palette
-        painter.save()
-        painter.fillRect(rect, palette["sunken"])
-        painter.setPen(palette["line"])
-        painter.drawLine(rect.bottomLeft(), rect.bottomRight())
-        painter.drawLine(rect.topRight(), rect.bottomRight())
-        inner = rect.adjusted(px(10), px(4), -px(10), -px(4))
-        (name, note), (plain, small) = self.texts(row), self._fonts()
-        painter.setFont(plain)
-        painter.setPen(palette["ink"])
-        flags = int(Qt.TextFlag.TextWordWrap) | int(Qt.AlignmentFlag.AlignLeft)
-        used = painter.fontMetrics().boundingRect(inner, flags, name)
-        if not note:
-            painter.drawText(inner, int(_WRAP), name)
-        else:
-            painter.setFont(small)
-            below = painter.fontMetrics().boundingRect(inner, flags, note).height()
-            spare = max(0, (inner.height() - used.height() - below) // 2)
-            painter.drawText(inner.adjusted(0, spare + used.height(), 0, 0), flags, note)
-            painter.setFont(plain)
-            painter.drawText(inner.adjusted(0, spare, 0, 0), flags, name)
-        painter.restore()
-
-
-class CellDelegate(QStyledItemDelegate):
-    """Draws a cell, and makes the editor in it."""
-
-    def __init__(self, view: GridView, model: GridModel, appearance: Appearance) -> None:
-        super().__init__(view)
-        self._view = view
-        self._model = model
-        self._appearance = appearance
-
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, place: QModelIndex) -> None:
-        key = self._model.key_at(place)
-        if key is None:
-            return
-        cell = self._model.cell(key)
-        px, palette = self._appearance.px, self._appearance.palette
-        painter.save()
-        current = self._view.currentIndex() == place
-        ground = "surface" if self._model.is_field(place) else "sunken"
-        selected = place in self._view.selectedIndexes() and not current
-        painter.fillRect(option.rect, palette["accent_ground" if selected else ground])
-        font = QFont(option.font)
-        font.setPixelSize(px(14))
-        font.setBold(cell.tone not in ("", "muted"))
-        painter.setFont(font)
-        inner = option.rect.adjusted(px(6), 0, -px(6), 0)
-        if cell.sign is not None:
-            size = px(16)
-            top = inner.center().y() - size / 2
-            colour = palette[cell.sign.colour]
-            draw(painter, cell.sign.icon, colour, QRectF(inner.left(), top, size, size))
-            inner = inner.adjusted(size + px(5), 0, 0, 0)
-        painter.setPen(palette[_TONES.get(cell.tone, cell.tone)])
-        text = cell.text
-        if cell.tone == "error":
-            text = f"! {text}"
-        shown = painter.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, inner.width())
-        painter.drawText(inner, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, shown)
-        if current:
-            self._frame(painter, option.rect)
-        painter.restore()
-
-    def _frame(self, painter: QPainter, rect: QRect) -> None:
-        has_focus = self._view.hasFocus()
-        width = self._appearance.px(3 if has_focus else 1)
-        pen = painter.pen()
-        pen.setColor(self._appearance.palette["focus" if has_focus else "edge"])
-        pen.setWidth(width)
-        painter.setPen(pen)
-        edge = width // 2 + 1
-        painter.drawRect(rect.adjusted(edge, edge, -edge, -edge))
-
-    def sizeHint(self, option: QStyleOptionViewItem, place: QModelIndex) -> QSize:
-        return QSize(self._appearance.px(70), self._appearance.px(40))
-
-    def createEditor(
-        self, parent: QWidget, option: QStyleOptionViewItem, place: QModelIndex
-    ) -> QWidget:
-        key = self._model.key_at(place)
-        assert key is not None
-        entry = self._model.entry(key)
-        assert isinstance(entry, Field)
-        name = self._model.results.label(key)
-        unit_id, document = self._model.unit_id, self._model.document
-        if entry.choices:
-            box = Choice(self._appearance, parent)
-            box.setEditable(True)
-            box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
-            box.addItems(list(entry.choices))
-            box.setAccessibleName(name)
-            box.activated.connect(lambda _place: self._finish(box))
-            box.lineEdit().textEdited.connect(lambda text: document.preview(unit_id, key, text))
-            return box
-        line = QLineEdit(parent)
-        line.setAccessibleName(name)
-        line.setAccessibleDescription(entry.how)
-        line.textEdited.connect(lambda text: document.preview(unit_id, key, text))
-        return line
-
-    def _finish(self, editor: QWidget) -> None:
-        self.commitData.emit(editor)
-        self.closeEditor.emit(editor, QAbstractItemDelegate.EndEditHint.NoHint)
-
-    def setEditorData(self, editor: QWidget, place: QModelIndex) -> None:
-        text = str(place.data(Qt.ItemDataRole.EditRole) or "")
-        if isinstance(editor, QComboBox):
-            editor.setCurrentIndex(editor.findText(text))
-            editor.setEditText(text)
-            editor.lineEdit().selectAll()
-        elif isinstance(editor, QLineEdit):
-            editor.setText(text)
-            editor.selectAll()
-
-    def setModelData(self, editor: QWidget, model: QObject, place: QModelIndex) -> None:
-        text = editor.currentText() if isinstance(editor, QComboBox) else editor.text()
-        self._model.setData(place, text)
-
-    def eventFilter(self, editor: QObject, event: QEvent) -> bool:
-        if event.type() == QEvent.Type.KeyPress and isinstance(editor, QWidget):
-            assert isinstance(event, QKeyEvent)
-            moves = {
-                **dict.fromkeys(_DOWN_KEYS, self._view.go_down),
-                Qt.Key.Key_Tab: lambda: self._view.go_along(1),
-                Qt.Key.Key_Backtab: lambda: self._view.go_along(-1),
-            }
-            move = moves.get(event.key())
-            if move is not None:
-                self._finish(editor)
-                move()
-                return True
-            if event.key() == Qt.Key.Key_Escape:
-                self._view.drop_preview()
-        return super().eventFilter(editor, event)
-
-    def updateEditorGeometry(
-        self, editor: QWidget, option: QStyleOptionViewItem, place: QModelIndex
-    ) -> None:
-        editor.setGeometry(option.rect)
-
-
-_TONES = {"": "ink", "value": "ink", "error": "fail"}
 
 
 class GridView(QTableView):
@@ -266,11 +76,8 @@ class GridView(QTableView):
         px = self._appearance.px
         room = max(self.width(), px(300))
         count = self._model.columnCount()
-        crossed = isinstance(self._model.block, Crossed) or not any(self._model.shape.row_notes)
-        label_width = px(130) if crossed or count > 4 else px(236)
-        if count > 4 and not crossed:
-            label_width = px(190)
-        self.rows.setFixedWidth(label_width)
+        most = px(236) if count <= 4 else px(190)
+        label_width = max(px(110), min(most, self.rows.widest_name()))
         least = px(62) if count > 6 else px(84)
         width = max(least, (room - label_width - 4) // max(count, 1))
         for column in range(count):
@@ -303,7 +110,7 @@ class GridView(QTableView):
 
     # -- moving --------------------------------------------------------------------
 
-    def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:
+    def currentChanged(self, current: Place, previous: Place) -> None:
         super().currentChanged(current, previous)
         self.moved.emit(self._model.key_at(current))
 
@@ -345,15 +152,15 @@ class GridView(QTableView):
             places = self._fields_by_row()
             self.setCurrentIndex(places[0] if places else self._model.index(0, 0))
 
-    def focusInEvent(self, event) -> None:
+    def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)
-        if event.reason() == Qt.FocusReason.BacktabFocusReason:
-            places = self._fields_by_row()
-            if places:
-                self.setCurrentIndex(places[-1])
-        elif event.reason() == Qt.FocusReason.TabFocusReason:
-            self.setCurrentIndex(QModelIndex())
         self.first_place()
+        places = self._fields_by_row()
+        ends = {Qt.FocusReason.TabFocusReason: (-1, 0), Qt.FocusReason.BacktabFocusReason: (0, -1)}
+        left_at, begin_at = ends.get(event.reason(), (0, 0))
+        if places and left_at != begin_at and self.currentIndex() == places[left_at]:
+            # Left at its end before: who comes round again begins anew.
+            self.setCurrentIndex(places[begin_at])
 
     def current_key(self) -> Key | None:
         """Return the key of the current cell."""
@@ -373,7 +180,7 @@ class GridView(QTableView):
             self.paste(QGuiApplication.clipboard().text())
         elif event.matches(QKeySequence.StandardKey.Copy):
             QGuiApplication.clipboard().setText(self.copied())
-        elif event.key() in _DOWN_KEYS:
+        elif event.key() in DOWN_KEYS:
             if key is not None and not self._model.is_field(self.currentIndex()):
                 self.opened.emit(key)
             else:
@@ -413,9 +220,9 @@ class GridView(QTableView):
         if letter == "A":
             self.edit(self.currentIndex())
             editor = self.indexWidget(self.currentIndex()) or self.focusWidget()
-            if isinstance(editor, QComboBox):
+            if isinstance(editor, Choice):
                 editor.setEditText("n/a ")
-                editor.lineEdit().end(False)
+                editor.line.end(False)
             return True
         return False
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
 
@@ -47,7 +49,7 @@ class Header(QFrame):
         layout.setContentsMargins(px(8), px(4), px(10), px(4))
         layout.setSpacing(px(2))
         for name, words, key in PLACES:
-            made = button(words, lambda name=name: self.place_wanted.emit(name), "place")
+            made = button(words, partial(self.place_wanted.emit, name), "place")
             made.setCheckable(True)
             made.setToolTip(f"{words} ({key})")
             self.places[name] = made

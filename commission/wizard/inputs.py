@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPointF, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QFocusEvent,
     QFont,
     QFontMetrics,
     QKeyEvent,
+    QKeySequence,
     QPainter,
     QPaintEvent,
     QPen,
@@ -105,12 +106,28 @@ class _Line(QLineEdit):
         super().focusOutEvent(event)
         if event.reason() != Qt.FocusReason.PopupFocusReason:
             self.left.emit()
+            self.setModified(False)
+
+    def event(self, event: QEvent) -> bool:
+        if _leaves_undo_to_window(event, self.isModified()):
+            event.ignore()
+            return False
+        return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
             self.escaped.emit()
             return
         super().keyPressEvent(event)
+
+
+def _leaves_undo_to_window(event: QEvent, is_typing: bool) -> bool:
+    """Return whether Ctrl+Z or Ctrl+Y means the last entry, not the last letter."""
+    if is_typing or event.type() != QEvent.Type.ShortcutOverride:
+        return False
+    assert isinstance(event, QKeyEvent)
+    keys = QKeySequence.StandardKey
+    return event.matches(keys.Undo) or event.matches(keys.Redo)
 
 
 class LineInput(Input):
@@ -131,6 +148,7 @@ class LineInput(Input):
 
     def _enter(self) -> None:
         self._leave()
+        self.line.setModified(False)
         self.wants_next.emit()
 
     def _as_it_was(self) -> None:
@@ -153,9 +171,16 @@ class LineInput(Input):
 class _Note(QPlainTextEdit):
     left = Signal()
 
+    def event(self, event: QEvent) -> bool:
+        if _leaves_undo_to_window(event, self.document().isModified()):
+            event.ignore()
+            return False
+        return super().event(event)
+
     def focusOutEvent(self, event: QFocusEvent) -> None:
         super().focusOutEvent(event)
         self.left.emit()
+        self.document().setModified(False)
 
 
 class NoteInput(Input):
@@ -188,6 +213,9 @@ class NoteInput(Input):
 class Choice(QComboBox):
     """A list to choose from, with a drawn arrow, deaf to a scrolling wheel."""
 
+    line: QLineEdit
+    """Where one types, after `let_type`."""
+
     def __init__(self, appearance: Appearance, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._appearance = appearance
@@ -196,6 +224,13 @@ class Choice(QComboBox):
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(6)
         self.setMaxVisibleItems(16)
+
+    def let_type(self, line: QLineEdit | None = None) -> None:
+        """Let a person type into it; what is typed is never added to the list."""
+        self.setEditable(True)
+        self.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        self.line = line or QLineEdit(self)
+        self.setLineEdit(self.line)
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         event.ignore()
@@ -220,10 +255,8 @@ class ChoiceInput(Input):
     def __init__(self, field: Field, appearance: Appearance, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.box = Choice(appearance, self)
-        self.box.setEditable(True)
-        self.box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         line = _Line(self.box)
-        self.box.setLineEdit(line)
+        self.box.let_type(line)
         self.box.addItems(list(field.choices))
         self.box.setCurrentIndex(-1)
         layout = _flush(QHBoxLayout(self))
@@ -282,7 +315,7 @@ class SegmentInput(Input):
         self.reason.returnPressed.connect(self._enter_reason)
         self.reason.left.connect(self._leave)
         self.reason.textEdited.connect(lambda text: self.typed.emit(f"n/a {text}"))
-        self.reason.escaped.connect(lambda: (self.show_text(self._stored), self.setFocus()))
+        self.reason.escaped.connect(self._give_up_reason)
 
     def _button(self, letter: str, word: str, appearance: Appearance) -> QPushButton:
         button = QPushButton(word, self)
@@ -310,6 +343,10 @@ class SegmentInput(Input):
         self.reason.hide()
         self._mark(word)
         self._leave()
+
+    def _give_up_reason(self) -> None:
+        self.show_text(self._stored)
+        self.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _enter_reason(self) -> None:
         self._leave()
@@ -388,11 +425,12 @@ class FocusFrame(QWidget):
 
     def __init__(self, target: QWidget, appearance: Appearance) -> None:
         super().__init__(target)
+        self._target = target
         self._appearance = appearance
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        if self.parentWidget().hasFocus():
+        if self._target.hasFocus():
             painter = QPainter(self)
             width = self._appearance.px(3)
             painter.setPen(QPen(QColor(self._appearance.palette["focus"]), width))

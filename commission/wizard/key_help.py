@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
@@ -59,6 +59,7 @@ class KeyHelp(QFrame):
 
     def __init__(self, parent: QWidget, appearance: Appearance) -> None:
         super().__init__(parent)
+        self._ground = parent
         self.setObjectName("ground")
         self.setProperty("role", "card")
         self.setAccessibleName("Keys")
@@ -81,7 +82,6 @@ class KeyHelp(QFrame):
             columns.addWidget(self._part(title, keys, px), 1, Qt.AlignmentFlag.AlignTop)
         area.setWidget(content)
         outer.addWidget(area, 1)
-        parent.installEventFilter(self)
         self.hide()
 
     def _part(self, title: str, keys: tuple[tuple[str, str], ...], px) -> QWidget:
@@ -102,7 +102,7 @@ class KeyHelp(QFrame):
     def show_over(self) -> None:
         """Lay it over the window."""
         self._before = self.window().focusWidget()
-        self._fit()
+        self.fit()
         self.show()
         self.raise_()
         self.close_button.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -113,13 +113,9 @@ class KeyHelp(QFrame):
         if self._before is not None:
             self._before.setFocus(Qt.FocusReason.OtherFocusReason)
 
-    def _fit(self) -> None:
-        self.setGeometry(self.parentWidget().rect().adjusted(24, 24, -24, -24))
-
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        if event.type() == QEvent.Type.Resize and self.isVisible():
-            self._fit()
-        return super().eventFilter(watched, event)
+    def fit(self) -> None:
+        """Take the size of the window."""
+        self.setGeometry(self._ground.rect().adjusted(24, 24, -24, -24))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in (Qt.Key.Key_Escape, Qt.Key.Key_F1):

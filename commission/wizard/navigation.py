@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QModelIndex, QRect, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QFont,
     QFontMetrics,
@@ -31,6 +31,8 @@ from commission.wizard.inputs import Choice, fill
 from commission.wizard.parts import label
 from commission.wizard.states import Sign, counted, sign_of_state
 
+Place = QModelIndex | QPersistentModelIndex
+
 _NAME = Qt.ItemDataRole.UserRole
 _SIGN = Qt.ItemDataRole.UserRole + 1
 _COUNTS = Qt.ItemDataRole.UserRole + 2
@@ -53,17 +55,18 @@ class PageDelegate(QStyledItemDelegate):
     def _room(self) -> int:
         return self._view.viewport().width() - self._appearance.px(48)
 
-    def sizeHint(self, option: QStyleOptionViewItem, place: QModelIndex) -> QSize:
+    def sizeHint(self, option: QStyleOptionViewItem, place: Place) -> QSize:
         px = self._appearance.px
         if place.data(_NAME) is None:
             return QSize(px(100), px(34))
         title, small = self._fonts(option)
+        title.setBold(True)  # as the page that is open is drawn
         box = QRect(0, 0, self._room(), 10_000)
         flags = int(Qt.TextFlag.TextWordWrap)
         height = QFontMetrics(title).boundingRect(box, flags, str(place.data())).height()
         return QSize(px(100), max(px(44), height + QFontMetrics(small).height() + px(12)))
 
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, place: QModelIndex) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, place: Place) -> None:
         px, palette = self._appearance.px, self._appearance.palette
         title, small = self._fonts(option)
         rect = QRect(option.rect)
@@ -298,16 +301,13 @@ class Navigation(QFrame):
 
     def _open_first(self) -> None:
         words = self.search.text().casefold().split()
-        for section in self.pages():
-            title = f"{section.stage} {section.title}".casefold()
-            if all(word in title for word in words):
-                break
-        else:
-            section = next((s for s in self.pages() if self._matches(s, words)), None)
-        if section is not None:
+        found = [section for section in self.pages() if self._matches(section, words)]
+        if found:
+            # A page that is called so comes before one that only asks for something called so.
+            by_title = [s for s in found if all(word in s.title.casefold() for word in words)]
             self.search.clear()
             self._filter("")
-            self.page_chosen.emit(self.unit_id, section.name)
+            self.page_chosen.emit(self.unit_id, (by_title or found)[0].name)
 
 
 _ACCESSIBLE = Qt.ItemDataRole.AccessibleTextRole

@@ -13,11 +13,12 @@ from commission.wizard.entry_row import CheckRow, EntryRow, FieldRow, QuantityRo
 from commission.wizard.grid import GridBlock
 from commission.wizard.icon import pixmap
 from commission.wizard.page_layout import Alone, Block, arranged
-from commission.wizard.parts import SignLabel, label, row
+from commission.wizard.parts import SignLabel, bounded, label, row
 from commission.wizard.states import counted, sign_of_state
 from commission.wizard.stops import GuardNotice, StopBanner
 
 _WIDEST = 1080
+_FRAME_MS = 25
 
 
 class SectionPage(QScrollArea):
@@ -46,7 +47,12 @@ class SectionPage(QScrollArea):
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.setWidget(self._content())
+        self.content = self._content()
+        self.setWidget(self.content)
+        self._frame_due = QTimer(self)
+        self._frame_due.setSingleShot(True)
+        self._frame_due.setInterval(_FRAME_MS)
+        self._frame_due.timeout.connect(self.refresh_frame)
         self.refresh_frame()
 
     # -- building ------------------------------------------------------------------
@@ -55,11 +61,10 @@ class SectionPage(QScrollArea):
         px = self.appearance.px
         content = QWidget()
         content.setObjectName("ground")
-        outer = QVBoxLayout(content)
-        outer.setContentsMargins(px(20), px(14), px(20), px(24))
-        outer.setSpacing(px(10))
         inner = QWidget()
-        inner.setMaximumWidth(px(_WIDEST))
+        outer = bounded(inner, px(_WIDEST))
+        content.setLayout(outer)
+        outer.setContentsMargins(px(20), px(14), px(20), px(24))
         column = QVBoxLayout(inner)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(px(10))
@@ -79,8 +84,7 @@ class SectionPage(QScrollArea):
             "muted",
         )
         column.addWidget(self.empty)
-        outer.addWidget(inner)
-        outer.addStretch(1)
+        column.addStretch(1)
         return content
 
     def _head(self):
@@ -148,7 +152,18 @@ class SectionPage(QScrollArea):
                 block.refresh(None)
             elif self._is_touched(block, changed):
                 block.refresh(changed)
-        self.refresh_frame()
+        if whole:
+            self.refresh_frame()
+        else:
+            self._frame_due.start()
+
+    def reshape(self) -> None:
+        """Take on what is asked now; something was stored that may decide it."""
+        for block in self.blocks:
+            if isinstance(block, GridBlock):
+                block.reshape()
+            elif block.is_asked() != block.isVisibleTo(self.body):
+                block.refresh(None)
 
     def _changes_shape(self, changed: frozenset[Key]) -> bool:
         return any(self.document.is_structural(key.name) for key in changed)
@@ -160,8 +175,7 @@ class SectionPage(QScrollArea):
         entries = self.document.session.plan.entries
         if isinstance(block, GridBlock):
             return any(entries[key.name].section == section and key.index for key in changed)
-        names = {block.key, *(view.key for view in block.verdicts)}
-        return bool(names & changed) or block.is_asked() != block.isVisibleTo(self)
+        return not changed.isdisjoint((block.key, *(view.key for view in block.verdicts)))
 
     def refresh_frame(self) -> None:
         """Show the page's state, its stops, and whether it is closed."""
@@ -245,7 +259,7 @@ class SectionPage(QScrollArea):
             self.ensureWidgetVisible(block, 0, self.appearance.px(24))
             return
         place = block.current_rect()
-        middle = block.view.viewport().mapTo(self.widget(), place.center())
+        middle = block.view.viewport().mapTo(self.content, place.center())
         self.ensureVisible(middle.x(), middle.y(), 0, place.height() + self.appearance.px(24))
 
     def focus_top(self) -> None:

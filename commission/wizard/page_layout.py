@@ -30,7 +30,10 @@ class Shared:
 
 @dataclass(frozen=True, slots=True)
 class Crossed:
-    """A table of one entry that repeats by two things, and the checks that judge it here."""
+    """A table of one entry that repeats by two things or more, and its checks of this page.
+
+    The last repeat goes across; the others go down together.
+    """
 
     entry: Entry
     checks: tuple[Check, ...] = ()
@@ -68,10 +71,8 @@ def checks_on(entry: Entry, section: Section) -> tuple[Check, ...]:
 
 
 def _judged_here(check: Check, section: Section) -> bool:
-    return any(
-        entry.name == check.judges and entry.repeat == check.repeat
-        for entry in (*section.fields, *section.quantities)
-    )
+    judged: tuple[Entry, ...] = (*section.fields, *section.quantities)
+    return any(entry.name == check.judges and entry.repeat == check.repeat for entry in judged)
 
 
 def _rows(section: Section, repeat: tuple[str, ...]) -> Iterator[Entry]:

@@ -47,6 +47,7 @@ class Pages(QWidget):
         self._later.timeout.connect(self._refresh_navigation)
         self._lay_out()
         self.navigation.page_chosen.connect(self.open)
+        document.closing.connect(self._later.stop)
         document.recomputed.connect(self._recomputed)
         document.committed.connect(self._committed)
         document.replaced.connect(self._replaced)
@@ -141,21 +142,22 @@ class Pages(QWidget):
         page = self.open(owner, section.name)
         page.focus_key(key)
 
-    def step(self, by: int) -> None:
-        """Open the next relevant page, or the one before."""
+    def step(self, by: int) -> bool:
+        """Open the next relevant page, or the one before; return whether there is one."""
         page = self.page
         if page is None:
             self.open_first()
-            return
+            return True
         name = self.navigation.neighbour(page.section.name, by)
         if name:
             self.open(page.unit_id, name)
+        return bool(name)
 
-    def step_unit(self, by: int) -> None:
+    def step_unit(self, by: int) -> bool:
         """Open the same page of the next unit, or of the one before."""
         page = self.page
         if page is None:
-            return
+            return False
         ids = [unit.id for unit in self._document.units()]
         place = ids.index(page.unit_id) + by if page.unit_id in ids else 0
         if ids and 0 <= place < len(ids):
@@ -163,6 +165,8 @@ class Pages(QWidget):
             if names:
                 name = page.section.name if page.section.name in names else names[0]
                 self.open(ids[place], name)
+                return True
+        return False
 
     def _show_where(self, page: SectionPage) -> None:
         tag = self._document.tag(page.unit_id)
@@ -190,6 +194,8 @@ class Pages(QWidget):
             self._touched = {section.name for section in self._document.form.sections}
         else:
             self._touched |= self._document.touched_sections(changed)
+            if self.page is not None:
+                self.page.reshape()
         self._later.start()
 
     def _refresh_navigation(self) -> None:

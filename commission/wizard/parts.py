@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 
 from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.icon import icon, pixmap
-from commission.wizard.states import Sign
+from commission.wizard.sign import Sign
 
 
 def label(text: str, role: str = "", *, wraps: bool = True) -> QLabel:
@@ -113,10 +113,25 @@ def stretch_last(layout: QHBoxLayout) -> QHBoxLayout:
     return layout
 
 
+def bounded(inner: QWidget, widest: int) -> QHBoxLayout:
+    """Return a row that keeps a widget from growing wider than is good to read.
+
+    A row, not a column: a column would work out the height of wrapped text for a width that
+    the widget may not take, and cut it off.
+    """
+    inner.setMaximumWidth(widest)
+    line = row()
+    line.addWidget(inner, 1000)
+    line.addStretch(1)
+    return line
+
+
 def clear(layout: QLayout) -> None:
     """Take everything out of a layout and away."""
     while layout.count():
         item = layout.takeAt(0)
+        if item is None:
+            return
         widget, inner = item.widget(), item.layout()
         if widget is not None:
             widget.hide()

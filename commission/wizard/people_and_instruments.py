@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
@@ -177,13 +179,13 @@ def _as_text(value: object) -> str:
     return "" if value is None else str(value)
 
 
-def _numbers_read(values: dict[str, str]) -> dict[str, object]:
+def _numbers_read(values: dict[str, str]) -> dict[str, Any]:
     """Return the values with the accuracy terms as numbers.
 
     Raises:
         CommissionError: A term is not a number.
     """
-    content: dict[str, object] = dict(values)
+    content: dict[str, Any] = dict(values)
     for asked in _INSTRUMENT:
         if asked.name not in _NUMBERS:
             continue

@@ -150,7 +150,7 @@ class RecordForm(QScrollArea):
     @property
     def is_changed(self) -> bool:
         """Whether something was typed that is not kept yet."""
-        return self.isVisibleTo(self.parentWidget()) and self.values() != self._before
+        return not self.isHidden() and self.values() != self._before
 
     def start(self, name: str = "") -> None:
         """Put the cursor into an input (the first by default)."""

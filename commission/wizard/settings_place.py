@@ -11,7 +11,7 @@ from commission.validation.entry import parse_number
 from commission.wizard.appearance import PALETTES, SCALES, Appearance, set_role
 from commission.wizard.document import Document
 from commission.wizard.inputs import Choice, fill
-from commission.wizard.parts import label
+from commission.wizard.parts import bounded, label
 from commission.wizard.preferences import Preferences
 
 _RULE = (
@@ -48,8 +48,8 @@ class SettingsPlace(QScrollArea):
         layout.setSpacing(px(12))
         layout.addWidget(label("Settings", "title"))
         if document is not None:
-            layout.addWidget(self._project_card(document))
-        layout.addWidget(self._window_card())
+            layout.addLayout(bounded(self._project_card(document), px(900)))
+        layout.addLayout(bounded(self._window_card(), px(900)))
         layout.addStretch(1)
         self.setWidget(content)
 
@@ -57,7 +57,6 @@ class SettingsPlace(QScrollArea):
         px = self._appearance.px
         card = QFrame()
         card.setProperty("role", "card")
-        card.setMaximumWidth(px(900))
         grid = QGridLayout(card)
         grid.setContentsMargins(px(16), px(12), px(16), px(14))
         grid.setVerticalSpacing(px(10))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
@@ -13,6 +14,7 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLineEdit,
+    QPushButton,
     QScrollArea,
     QVBoxLayout,
     QWidget,
@@ -139,7 +141,7 @@ class StartScreen(QScrollArea):
         self.new_form.wanted.connect(self.new_wanted)
         self.said = label("", "error")
         self.said.hide()
-        self.recent_buttons = []
+        self.recent_buttons: list[QPushButton] = []
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -209,7 +211,7 @@ class StartScreen(QScrollArea):
         recent.addWidget(label("Recent projects", "heading"))
         paths = [Path(name) for name in self._preferences.recent]
         for path in paths:
-            made = button(_short(path), lambda path=path: self.open_wanted.emit(path), "big")
+            made = button(_short(path), partial(self.open_wanted.emit, path), "big")
             made.setAccessibleName(f"Open {path}")
             made.setToolTip(str(path))
             if not path.exists():

@@ -2,21 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from commission.definitions.model import Severity
 from commission.validation.results import Progress, SectionState
 from commission.validation.verdict import Outcome, Verdict
-
-
-@dataclass(frozen=True, slots=True)
-class Sign:
-    """An icon (by shape), a word, and the name of a palette colour."""
-
-    icon: str
-    word: str
-    colour: str
-
+from commission.wizard.sign import STOP_SIGN, Sign
 
 _OUTCOMES = {
     Outcome.PASS: Sign("pass", "pass", "done"),
@@ -25,7 +14,6 @@ _OUTCOMES = {
     Outcome.MISSING: Sign("missing", "missing", "missing"),
     Outcome.NOT_APPLICABLE: Sign("not_applicable", "n/a", "missing"),
 }
-STOP_SIGN = Sign("stop", "STOP", "stop")
 _NOTED = Sign("note", "note", "note")
 
 _SECTIONS = {

@@ -19,7 +19,7 @@ from commission.wizard.parts import (
     row,
     stretch_last,
 )
-from commission.wizard.states import STOP_SIGN
+from commission.wizard.sign import STOP_SIGN
 
 _MOST_LISTED = 5
 

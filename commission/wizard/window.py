@@ -8,7 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QThread, Signal
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
+from PySide6.QtGui import (
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QKeySequence,
+    QResizeEvent,
+    QShortcut,
+)
 from PySide6.QtWidgets import QApplication, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
 from commission.errors import CommissionError
@@ -84,12 +91,12 @@ class MainWindow(QMainWindow):
         self.setMinimumSize(900, 560)
         self.resize(*self.preferences.size)
         self.stack = QStackedWidget()
-        holder = QWidget()
-        holder.setObjectName("ground")
-        layout = QVBoxLayout(holder)
+        self.ground = QWidget()
+        self.ground.setObjectName("ground")
+        layout = QVBoxLayout(self.ground)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self.stack)
-        self.setCentralWidget(holder)
+        self.setCentralWidget(self.ground)
         self._dress()
         self._make_keys()
         self.show_start()
@@ -97,7 +104,7 @@ class MainWindow(QMainWindow):
     def _dress(self) -> None:
         self.setStyleSheet(style_sheet(self.appearance))
         self.setWindowIcon(icon("program", self.appearance.palette["accent"], 64))
-        self.help = KeyHelp(self.centralWidget(), self.appearance)
+        self.help = KeyHelp(self.ground, self.appearance)
 
     # -- keys ----------------------------------------------------------------------
 
@@ -313,6 +320,11 @@ class MainWindow(QMainWindow):
         if path is not None:
             event.acceptProposedAction()
             self.open_project(path)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if self.help.isVisible():
+            self.help.fit()
 
     def closeEvent(self, event: QCloseEvent) -> None:
         focused = self.focusWidget()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
@@ -131,11 +132,13 @@ class Workplace(QWidget):
         else:
             target.setFocus(Qt.FocusReason.OtherFocusReason)
 
-    def _leave_field(self) -> None:
-        """Enter what is being typed before the place changes."""
+    def _leave_field(self) -> QWidget | None:
+        """Enter what is being typed before the place changes; return what had the focus."""
         focused = self.window().focusWidget()
-        if focused is not None and self.stack.isAncestorOf(focused):
-            focused.clearFocus()
+        if focused is None or not self.stack.isAncestorOf(focused):
+            return None
+        focused.clearFocus()
+        return focused
 
     @property
     def board(self) -> Board:
@@ -164,16 +167,19 @@ class Workplace(QWidget):
     def step(self, by: int) -> None:
         """Next page, or the page before."""
         was_there = self.stack.currentWidget() is self._places.get("pages")
-        self._leave_field()
-        self._show_pages()
-        if was_there or self.pages.page is None:
-            self.pages.step(by)
+        self._moving(lambda: (was_there or self.pages.page is None) and self.pages.step(by))
 
     def step_unit(self, by: int) -> None:
         """The same page of another unit."""
-        self._leave_field()
+        self._moving(lambda: self.pages.step_unit(by))
+
+    def _moving(self, move: Callable[[], bool]) -> None:
+        """Enter what is being typed, then move; where there is nowhere to go, stay there."""
+        focused = self._leave_field()
         self._show_pages()
-        self.pages.step_unit(by)
+        self.pages.settle()
+        if not move() and focused is not None:
+            focused.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def start_search(self) -> None:
         """Look for a page or a reading."""
@@ -198,17 +204,17 @@ class Workplace(QWidget):
 
     def undo(self) -> None:
         """Take back the last entry, and go to its field."""
-        self._leave_field()
-        self._go_to(self.document.undo())
+        self._go_to(self._leave_field(), self.document.undo())
 
     def redo(self) -> None:
         """Put it again, and go to its field."""
-        self._leave_field()
-        self._go_to(self.document.redo())
+        self._go_to(self._leave_field(), self.document.redo())
 
-    def _go_to(self, entered: Entered | None) -> None:
+    def _go_to(self, focused: QWidget | None, entered: Entered | None) -> None:
         self.header.refresh_undo()
         if entered is None:
+            if focused is not None:
+                focused.setFocus(Qt.FocusReason.OtherFocusReason)
             return
         self._show_pages()
         self.pages.go_to(entered.unit_id, entered.key)

@@ -7,7 +7,7 @@ name holds an underscore behind a letter and digits, so none can be taken for a 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import groupby
 
@@ -169,6 +169,3 @@ class CellReferences:
         form = self.results.form
         section = form.section_by_name[self.results.calculation.plan.entries[name].section]
         return 0 if section.level is Level.PROJECT else self.owner
-
-
-NamedCells = Mapping[str, Cell]

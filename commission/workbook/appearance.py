@@ -69,6 +69,7 @@ _STYLES: Mapping[str, dict[str, Any]] = {
     "further": {**_RULED, **_WRAP, "indent": 1, "font_color": _QUIET},
     "cell": {**_RULED, **_WRAP},
     "small": {**_RULED, **_SMALL},
+    "open_small": {**_RULED, **_SMALL, "locked": False},
     "note": {**_SMALL},
     "unit": {**_RULED, "font_color": _QUIET},
     "entry": {**_BOXED, "align": "right", "indent": 1},
@@ -133,6 +134,14 @@ class Styles:
             made = self._workbook.add_format({"font_color": "#6B7780", "italic": True})
             self._made["", "quiet"] = made
         return made
+
+
+_TAB_COLOURS = ("#8A6D3B", "#2F7F86", "#7A8FA6")
+
+
+def tab_colour(owner: int) -> str:
+    """Return the colour of a sheet's tab: the project's, and two for units in turn."""
+    return _TAB_COLOURS[0] if owner == 0 else _TAB_COLOURS[1 + owner % 2]
 
 
 def number_format(value: float | None, decimals: int | None) -> str:

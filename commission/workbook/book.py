@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from commission.definitions.model import Check, Key, Section
@@ -54,6 +54,8 @@ class Book:
     lists: dict[tuple[str, ...], str] = field(default_factory=dict)
     taken_tabs: set[str] = field(default_factory=set)
     fixed: frozenset[str] = frozenset()
+    stop_count: int = 0
+    _places: dict[tuple[int, str], int] = field(default_factory=dict)
 
     @property
     def plan(self) -> Plan:
@@ -72,9 +74,20 @@ class Book:
         """Return the defined name of a key's cell as seen from a page."""
         return self.addresses.value(*self.owned(page, key))
 
-    def pages_of(self, owner: int) -> Iterator[Page]:
-        """Yield one unit's pages (0: the project's)."""
-        return (page for page in self.pages if page.owner == owner)
+    def add_page(self, page: Page) -> None:
+        """Add a page behind those of its unit."""
+        self._places[page.owner, page.section.name] = len(self.pages)
+        self.pages.append(page)
+
+    def place(self, owner: int, section: Section) -> int | None:
+        """Return a page's place among all pages, or None where a unit has none such."""
+        return self._places.get((owner, section.name))
+
+    def places_of(self, owner: int) -> list[int]:
+        """Return the places of one unit's pages (0: the project's), in order."""
+        sections = self.site.form.sections
+        found = (self.place(owner, section) for section in sections)
+        return sorted(place for place in found if place is not None)
 
 
 def condition_text(section: Section, when: Node | None, references: CellReferences) -> str:
@@ -103,7 +116,7 @@ def plan_book(site: SiteResults) -> Book:
         for section in results.sections():
             sheet = tab_name(results.tag, section.name, book.taken_tabs)
             page = lay_out(results, owner, section, sheet, relevance)
-            book.pages.append(page)
+            book.add_page(page)
             _place(book, page)
     return book
 

@@ -17,8 +17,8 @@ _PARAGRAPHS: tuple[tuple[str, str], ...] = (
     ),
     (
         "",
-        "A cell that does not apply to this unit: type n/a, and write the reason beside the"
-        " reading in the program. What follows from it then says n/a too.",
+        "A cell that does not apply to this unit: type n/a, and its reason in the last "
+        "column of the row, which is open for notes. What follows from it then says n/a too.",
     ),
     (
         "",

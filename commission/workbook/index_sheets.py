@@ -20,7 +20,6 @@ INDEX_FIRST = INDEX_HEAD + 1
 _PAGE_HEADS = ("Unit", "Page", "Pass", "Fail", "Inconclusive", "Missing", "Stops", "To read")
 _FIRST_COUNT, _STOPS_COLUMN, _UNREAD_COLUMN = 2, 6, 7
 _STOP_HEADS = ("No.", "Unit", "Sheet", "Check", "Verdict now", "Gone past by, and why")
-_LAST_STOP_ROW = 100_000  # past any list of stops
 _NUMBER_COLUMN, _SHEET_COLUMN, _VERDICT_COLUMN = 0, 2, 4
 
 
@@ -35,24 +34,21 @@ class StopLine:
 
 
 def stop_lines(book: Book) -> list[StopLine]:
-    """Return every stop check of the workbook, in the order of the pages."""
-    return [
+    """Return every stop check of the workbook, in the order of the pages, and note how many."""
+    lines = [
         StopLine(page, check, Key(check.name, index), page.results.verdict(check.name, index))
         for page in book.pages
         for check, index in _checks_of(page)
         if check.severity is Severity.STOP
     ]
+    book.stop_count = len(lines)
+    return lines
 
 
 def _checks_of(page: Page) -> Iterator[tuple[Check, tuple[int, ...]]]:
     for row in page.rows:
         if isinstance(row, CheckRow | EntryRow) and row.check is not None:
             yield row.check, row.index
-
-
-def page_row(book: Book, page: Page) -> int:
-    """Return the row of a page on the sheet of pages."""
-    return INDEX_FIRST + book.pages.index(page)
 
 
 def count_column(outcome: Outcome) -> int:
@@ -94,8 +90,7 @@ def write_pages(book: Book, sheet: Sheet, counts: list[PageCounts]) -> None:
     _head(sheet, "Pages", "Counts follow the sheets. “To read”: required cells still empty.")
     for column, text in enumerate(_PAGE_HEADS):
         sheet.text(INDEX_HEAD, column, text, "head" if column < _FIRST_COUNT else "head_center")
-    for page, count in zip(book.pages, counts, strict=True):
-        row = page_row(book, page)
+    for row, (page, count) in enumerate(zip(book.pages, counts, strict=True), INDEX_FIRST):
         sheet.text(row, 0, page.results.tag or "Project", "label")
         sheet.link(row, 1, page.sheet, page.section.title, "link_cell")
         _counts(book, sheet, page, row, count)
@@ -114,7 +109,7 @@ def _counts(book: Book, sheet: Sheet, page: Page, row: int, count: PageCounts) -
             sheet.formula(row, column, formula, count.outcomes[outcome], "count")
         else:
             sheet.number(row, column, 0, "count")
-    sheets, verdicts_now = stop_column(_SHEET_COLUMN), stop_column(_VERDICT_COLUMN)
+    sheets, verdicts_now = stop_column(book, _SHEET_COLUMN), stop_column(book, _VERDICT_COLUMN)
     stops = f'COUNTIFS({sheets},{quoted(page.sheet)},{verdicts_now},"fail")'
     sheet.formula(row, _STOPS_COLUMN, stops, count.stops, "count")
     ranges = joined_ranges(_entry_cells(book, page))
@@ -141,10 +136,11 @@ def _entry_cells(book: Book, page: Page) -> Iterator[Cell]:
             yield cell
 
 
-def stop_column(column: int) -> str:
+def stop_column(book: Book, column: int) -> str:
     """Return a column of the sheet of stops, below its head."""
     letters = column_letters(column)
-    return f"{STOPS}!${letters}${INDEX_FIRST + 1}:${letters}${_LAST_STOP_ROW}"
+    last = INDEX_FIRST + max(book.stop_count, 1)
+    return f"{STOPS}!${letters}${INDEX_FIRST + 1}:${letters}${last}"
 
 
 def write_stops(book: Book, sheet: Sheet, lines: list[StopLine]) -> None:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from commission.definitions.model import Key
+from commission.definitions.model import Field, Key
 from commission.validation.verdict import Outcome
+from commission.workbook.appearance import tab_colour
 from commission.workbook.book import PAGES, Book
 from commission.workbook.guards import guard_formulas
 from commission.workbook.layout import (
@@ -64,6 +65,7 @@ class _PageWriter:
         """Freeze, colour, protect and set up for print."""
         sheet, page = self.sheet, self.page
         sheet.worksheet.freeze_panes(FIRST_ROW, 1)
+        sheet.worksheet.set_tab_color(tab_colour(page.owner))
         sheet.fit_rows(HEAD_ROW, page.last_row)
         self._colours()
         sheet.protect()
@@ -132,7 +134,8 @@ class _PageWriter:
         words = [remark(self.book, self.page, key)]
         if row.check is not None:
             words.append(cells.check(number, row.check, row.index, row.entry.label))
-        self._words(number, words)
+        # The reason of an n/a typed here has its place beside the reading.
+        self._words(number, words, "open_small" if isinstance(row.entry, Field) else "small")
 
     def _check_row(self, number: int, row: CheckRow) -> None:
         self._ruled(number)
@@ -144,9 +147,9 @@ class _PageWriter:
         for place in range(1, len(self.page.columns)):
             self.sheet.blank(number, place, "cell")
 
-    def _words(self, number: int, words: list[str]) -> None:
+    def _words(self, number: int, words: list[str], style: str = "small") -> None:
         text = "\n".join(part for part in words if part)
-        self.sheet.text(number, self.page.columns[Column.HOW], text, "small")
+        self.sheet.text(number, self.page.columns[Column.HOW], text, style)
 
     def _grid_head(self, number: int, row: GridHeadRow) -> None:
         unit = f", {row.entry.unit}" if row.entry.unit else ""

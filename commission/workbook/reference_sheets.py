@@ -64,7 +64,7 @@ def write_reference(book: Book, sheet: Sheet, table: ReferenceTable) -> None:
                 sheet.worksheet.write_string(number, column, content, made["plain_text"])
             else:
                 sheet.worksheet.write_number(number, column, content, made["plain_number"])
-    sheet.fit_rows(1, _HEAD)
+    sheet.fit_rows(1, _HEAD + len(table.rows))
     sheet.worksheet.freeze_panes(_HEAD + 1, 1)
     sheet.protect()
     footer = f"{book.site.form.id} {book.site.form.version}"

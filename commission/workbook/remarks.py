@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from commission.definitions.model import Field, Key
 from commission.formula.evaluate import State
 from commission.project import Reading
@@ -36,6 +38,8 @@ def _of_reading(book: Book, page: Page, key: Key, field: Field) -> str:
     parts = [provenance(book, reading)]
     if value.state is State.NOT_APPLICABLE:
         parts.append(f"Not applicable: {value.reason}.")
+    if isinstance(reading.value, float) and re.search(r"[^\W\d_]", reading.entered):
+        parts.append(f"Typed: {reading.entered}")  # in a unit of its own
     if reading.note:
         parts.append(reading.note)
     before = _before(book, page, key, reading)

@@ -23,6 +23,10 @@ _PROTECTION = {
     "autofilter": True,
     "insert_hyperlinks": False,
 }
+_NEAR_ONE_PAGE_POINTS = 580.0  # of about 680 on letter paper at the usual scale
+# What a spreadsheet would mark as a slip, and is meant: "3" as a choice, an open default limit.
+_MEANT = ("number_stored_as_text", "formula_unlocked", "formula_differs", "formula_range")
+_WHOLE_SHEET = "A1:XFD1048576"
 _LETTER = 1
 _LONGEST_FORMULA = 8_191
 _CHARACTER_POINTS = 10.7  # of column width that an average character of 1 point type takes
@@ -38,6 +42,7 @@ class Sheet:
         self.style = styles
         self.widths: dict[int, float] = {}
         self._points: dict[int, float] = {}
+        self._height = 0.0
 
     def columns(self, widths: Sequence[float]) -> None:
         """Set the widths of the first columns, in characters."""
@@ -118,10 +123,12 @@ class Sheet:
         for row in range(first, last + 1):
             points = max(self._points.get(row, 0.0), _LEAST_POINTS)
             self.worksheet.set_row(row, min(points, _MOST_POINTS))
+            self._height += min(points, _MOST_POINTS)
 
     def protect(self) -> None:
         """Lock all but the entry cells, without a password: against slips."""
         self.worksheet.protect("", _PROTECTION)
+        self.worksheet.ignore_errors(dict.fromkeys(_MEANT, _WHOLE_SHEET))
 
     def printed(
         self, *, left: str, right: str, repeat: tuple[int, int] | None, footer: str
@@ -134,7 +141,8 @@ class Sheet:
         sheet.fit_to_pages(1, 0)
         sheet.set_header(f"&L&9{_spaced(header_text(left))}&R&9{_spaced(header_text(right))}")
         sheet.set_footer(f"&L&8{_spaced(header_text(footer))}&R&8&A · page &P of &N")
-        if repeat is not None:
+        # Only where a second printed page is near: each costs a spreadsheet time at opening.
+        if repeat is not None and self._height > _NEAR_ONE_PAGE_POINTS:
             sheet.repeat_rows(*repeat)
 
     def outcomes(self, area: tuple[int, int, int, int]) -> None:

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from commission import __version__
+from commission.definitions.model import Key, Kind
 from commission.engineering.refrigerant import saturation_table
+from commission.formula.evaluate import State
 from commission.validation.results import UnitResults
 from commission.validation.verdict import DecisionRule, Outcome
 from commission.workbook.addresses import Cell, column_letters
@@ -17,10 +19,8 @@ from commission.workbook.index_sheets import (
     PageCounts,
     StopLine,
     count_column,
-    page_row,
     stop_column,
 )
-from commission.workbook.layout import Page
 from commission.workbook.sheet import Sheet
 
 DEFERRAL = (
@@ -28,6 +28,7 @@ DEFERRAL = (
     "literature, the codes in force at the site or the judgement of licensed people; where they "
     "differ from it, they govern."
 )
+_MOST_NAMED = 6
 _STOPS_LEAST, _STOPS_MOST = 4, 12
 _UNITS_ACROSS = 6
 _WIDTHS = (34, 17, 17, 17, 17, 17, 17, 17)
@@ -89,7 +90,26 @@ class _Summary:
         for number, (label, text) in enumerate(lines, start=row + 3):
             self.sheet.text(number, 0, label, "label")
             self.sheet.across(number, 1, _LAST, text, "cell")
-        return row + 3 + len(lines)
+        return self._named(row + 3 + len(lines))
+
+    def _named(self, row: int) -> int:
+        """Write what the project's pages name in words: site, address, drawings ..., live."""
+        pages = self.book.site.pages
+        texts = [
+            field
+            for section in pages.sections()
+            for field in section.fields
+            if field.kind in (Kind.TEXT, Kind.NOTE) and not field.repeat
+        ]
+        known = [field for field in texts if pages.value(field.name).state is State.KNOWN]
+        for number, field in enumerate(known[:_MOST_NAMED], start=row):
+            content = str(pages.value(field.name).content)
+            name = self.book.addresses.value(0, Key(field.name))
+            self.sheet.text(number, 0, field.label, "label")
+            self.sheet.merge(number, 1, _LAST, "cell")
+            self.sheet.formula(number, 1, f'IF({name}="","",{name})', content, "cell")
+            self.sheet.reserve(number, content, sum(_WIDTHS[1:]), "cell")
+        return row + len(known[:_MOST_NAMED])
 
     def decision(self, row: int) -> int:
         """Write the decision rule and the coverage factor, which all verdicts read."""
@@ -116,7 +136,7 @@ class _Summary:
         """Write how many stops stand and the first of them, live."""
         self._heading(row, "Stops that stand")
         standing = [line for line in self.stops if line.verdict.stops]
-        count = f'COUNTIF({stop_column(4)},"fail")'
+        count = f'COUNTIF({stop_column(self.book, 4)},"fail")'
         self.sheet.text(row + 1, 0, "Stops failing now", "label")
         self.sheet.formula(row + 1, 1, count, float(len(standing)), "count")
         self.sheet.across(row + 1, 2, _LAST, "All stop checks are on the sheet Stops.", "small")
@@ -128,7 +148,8 @@ class _Summary:
 
     def _stop(self, row: int, number: int, line: StopLine | None) -> None:
         def looked_up(column: int) -> str:
-            return f'IFERROR(INDEX({stop_column(column)},MATCH({number},{stop_column(0)},0))&"","")'
+            found = f"MATCH({number},{stop_column(self.book, 0)},0)"
+            return f'IFERROR(INDEX({stop_column(self.book, column)},{found})&"","")'
 
         tag = (line.page.results.tag or "Project") if line else ""
         what = line.page.results.label(line.key) if line else ""
@@ -153,18 +174,15 @@ class _Summary:
         return row + 3 + len(self.book.site.units)
 
     def _unit_counts(self, line: int, owner: int) -> None:
-        rows = [page_row(self.book, page) for page in self.book.pages_of(owner)]
-        mine = [
-            count
-            for page, count in zip(self.book.pages, self.counts, strict=True)
-            if page.owner == owner
-        ]
+        places = self.book.places_of(owner)
+        mine = [self.counts[place] for place in places]
         totals = [sum(count.outcomes[outcome] for count in mine) for outcome in COUNTED]
         totals += [sum(count.stops for count in mine), sum(count.unread for count in mine)]
         for place, total in enumerate(totals):
             letters = column_letters(place + count_column(Outcome.PASS))
-            if rows:
-                area = f"{PAGES}!${letters}${rows[0] + 1}:${letters}${rows[-1] + 1}"
+            if places:
+                first, last = (INDEX_FIRST + end + 1 for end in (places[0], places[-1]))
+                area = f"{PAGES}!${letters}${first}:${letters}${last}"
                 self.sheet.formula(line, place + 1, f"SUM({area})", float(total), "count")
             else:
                 self.sheet.number(line, place + 1, 0, "count")
@@ -183,25 +201,23 @@ class _Summary:
         row += 2
         first = row
         for section in self.book.site.form.sections:
-            places = {page.owner: page for page in self.book.pages if page.section is section}
-            shown = [places.get(owner) for owner in range(start + 1, start + 1 + len(units))]
-            if not any(shown):
-                continue
-            self.sheet.text(row, 0, section.title, "label")
-            for column, page in enumerate(shown, start=1):
-                self._state(row, column, page)
-            row += 1
+            owners = range(start + 1, start + 1 + len(units))
+            places = [self.book.place(owner, section) for owner in owners]
+            if any(place is not None for place in places):
+                self.sheet.text(row, 0, section.title, "label")
+                for column, place in enumerate(places, start=1):
+                    self._state(row, column, place)
+                row += 1
         self.sheet.words((first, 1, max(row - 1, first), max(len(units), 1)), _STATE_COLOURS)
         return row
 
-    def _state(self, row: int, column: int, page: Page | None) -> None:
-        if page is None:
+    def _state(self, row: int, column: int, place: int | None) -> None:
+        if place is None:
             self.sheet.text(row, column, "–", "matrix")
             return
-        at = page_row(self.book, page)
-        count = self.counts[at - INDEX_FIRST]
-        self.sheet.link(row, column, page.sheet, " ", "matrix")
-        self.sheet.formula(row, column, _state_formula(at), _state_text(count), "matrix")
+        text = _state_text(self.counts[place])
+        self.sheet.link(row, column, self.book.pages[place].sheet, " ", "matrix")
+        self.sheet.formula(row, column, _state_formula(INDEX_FIRST + place), text, "matrix")
 
 
 _STATES = (("stop", 6), ("fail", 3), ("inconclusive", 4), ("missing", 5), ("to read", 7))

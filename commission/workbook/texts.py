@@ -11,10 +11,11 @@ LONGEST_CELL = 32_767  # UTF-16 units; a spreadsheet cell holds no more
 LONGEST_PROMPT = 255
 LONGEST_PROMPT_TITLE = 32
 LONGEST_TAB = 31
-_LONGEST_HEADER_PART = 70  # a header or footer holds 255 in all, three parts and codes
+_LONGEST_HEADER_PART = 100  # a header or footer holds 255 in all: two parts and their codes
 _UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 # A comma would split a list of ranges, an apostrophe would have to be doubled in each formula.
-_NOT_IN_TAB = re.compile(r"[\[\]:*?/\\',\x00-\x1f\x7f]")
+# "_x0041_" is an escaped letter to some readers and plain text to others.
+_NOT_IN_TAB = re.compile(r"[\[\]:*?/\\',\x00-\x1f\x7f\ud800-\udfff]|_(?=x[0-9A-Fa-f]{4}_)")
 _RESERVED_TABS = frozenset({"history"})
 
 
@@ -44,7 +45,8 @@ def shortened(text: str, longest: int) -> str:
 
 def header_text(text: str) -> str:
     """Return a text for a page header or footer, where "&" begins a code."""
-    return shortened(text, _LONGEST_HEADER_PART).replace("&", "&&")
+    longest = _LONGEST_HEADER_PART - text.count("&")
+    return shortened(text, max(longest, _LONGEST_HEADER_PART // 2)).replace("&", "&&")
 
 
 def tab_name(tag: str, section: str, taken: set[str]) -> str:
@@ -69,4 +71,5 @@ def lines_needed(text: str, width: float) -> int:
     """Return how many lines a wrapped text needs in a column of `width` characters."""
     if not text:
         return 0
-    return sum(max(1, math.ceil(len(line) / max(width, 1))) for line in text.split("\n"))
+    width = max(width, 1.0)
+    return sum(max(1, math.ceil(len(line) / width)) for line in text.split("\n"))

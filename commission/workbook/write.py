@@ -195,7 +195,9 @@ class _Writing:
             for name, where in reference_ranges(table, tab).items():
                 self.workbook.define_name(name, where)
         if self.book.lists:
-            write_lists(self.book, self._sheet(LISTS))
+            lists = self._sheet(LISTS)
+            write_lists(self.book, lists)
+            lists.worksheet.hide()
 
     def _identity(self) -> None:
         changed = changed_at(self.site)

@@ -1,0 +1,69 @@
+"""Files of the archive: written beside their place and put there whole; CSV without formulas."""
+
+from __future__ import annotations
+
+import csv
+import uuid
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import TextIO
+
+from commission.errors import OutputError
+
+Progress = Callable[[int, int, str], None]
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "'")
+
+
+def silent(done: int, total: int, what: str) -> None:
+    """Take a progress report and do nothing."""
+
+
+@contextmanager
+def written_whole(path: Path, what: str, *, newline: str = "\n") -> Iterator[TextIO]:
+    """Give a text stream whose file takes its place when all is written, and never before.
+
+    Raises:
+        OutputError: it cannot be written there; a file of that name is untouched.
+    """
+    beside = path.with_name(f".{path.name}.{uuid.uuid4().hex[:8]}.part")
+    try:
+        with beside.open("x", encoding="utf-8", newline=newline) as stream:
+            yield stream
+        beside.replace(path)
+    except OSError as fault:
+        raise OutputError(
+            f"{path}: the {what} cannot be written there ({fault.strerror or fault}). Choose "
+            "another folder, close the file if it is open elsewhere, or make room on the disk."
+        ) from fault
+    finally:
+        with suppress(OSError):  # the folder is gone, and the file with it
+            beside.unlink(missing_ok=True)
+
+
+def write_csv(path: Path, what: str, rows: Iterable[Sequence[str | float | bool | None]]) -> None:
+    """Write rows as CSV (RFC 4180; UTF-8 with a byte order mark, which spreadsheets need).
+
+    A text that a spreadsheet would take for a formula gets an apostrophe before it, and so
+    does one that begins with an apostrophe, so `plain_text` gives back every text.
+    """
+    with written_whole(path, what, newline="") as stream:
+        stream.write("\N{ZERO WIDTH NO-BREAK SPACE}")
+        writer = csv.writer(stream)
+        writer.writerows([_cell(value) for value in row] for row in rows)
+
+
+def _cell(value: str | float | bool | None) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if not isinstance(value, str):
+        return repr(value)
+    return f"'{value}" if value.startswith(_FORMULA_STARTS) else value
+
+
+def plain_text(cell: str) -> str:
+    """Return the text that `write_csv` wrote as this cell."""
+    return cell[1:] if cell.startswith("'") else cell

@@ -1,0 +1,137 @@
+"""An archive record read back: checked, and a project file made from it alone."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import hashlib
+import json
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from commission.archive.record import RECORD_NAME, RECORD_VERSION
+from commission.archive.rows import LISTS, stored_row
+from commission.errors import CommissionError, ProjectFileError
+from commission.project import ProjectFile
+from commission.project.journal import Clock, Row
+from commission.project.merge import project_from_rows
+
+_LARGEST_BYTES = 2_000_000_000
+_MOST_FAULTS = 20
+_LISTS_READ = (*LISTS, "fields", "identities", "quantities", "verdicts", "photo_data")
+_TABLES_READ = ("project", "form", "computed_by")
+
+
+def read_record(path: Path) -> dict[str, Any]:
+    """Return an archive record as plain data, its outline checked.
+
+    Raises:
+        ProjectFileError: it cannot be read, is not such a record, or is of a newer program.
+    """
+    path = Path(path)
+    content = _parsed(path)
+    if not isinstance(content, dict) or content.get("record") != RECORD_NAME:
+        raise ProjectFileError(
+            f"{path}: is not an archive record of this program. Choose the .json file that "
+            "'commission archive' wrote."
+        )
+    version = content.get("record_version")
+    if not isinstance(version, int) or version > RECORD_VERSION:
+        raise ProjectFileError(
+            f"{path}: is an archive record of version {version}; this program reads up to "
+            f"{RECORD_VERSION}. Install the newer program."
+        )
+    wrong = [name for name in _LISTS_READ if not _is_list_of_rows(content.get(name))]
+    wrong += [name for name in _TABLES_READ if not isinstance(content.get(name), dict)]
+    if wrong:
+        raise ProjectFileError(
+            f"{path}: {', '.join(wrong)} cannot be read: missing, or not as the record's schema "
+            "says. Take the record as it was written."
+        )
+    return content
+
+
+def _is_list_of_rows(content: object) -> bool:
+    return isinstance(content, list) and all(isinstance(row, dict) for row in content)
+
+
+def _parsed(path: Path) -> object:
+    try:
+        if path.stat().st_size > _LARGEST_BYTES:
+            raise ProjectFileError(
+                f"{path}: is larger than {_LARGEST_BYTES:,} bytes; no record is."
+            )
+        return json.loads(path.read_text(encoding="utf-8"), parse_constant=_refuse_constant)
+    except OSError as fault:
+        raise ProjectFileError(
+            f"{path}: cannot be read ({fault.strerror or fault}). Check the name and that the "
+            "disk is there."
+        ) from fault
+    except (ValueError, RecursionError) as fault:
+        raise ProjectFileError(
+            f"{path}: is no JSON that can be read ({fault}). It may be cut short: copy or send it "
+            "again."
+        ) from fault
+
+
+def _refuse_constant(text: str) -> None:
+    raise ValueError(f"{text} is not a number")
+
+
+def project_from_record(
+    record_path: Path, project_path: Path, *, clock: Clock | None = None
+) -> ProjectFile:
+    """Make a project file from an archive record alone, and open it.
+
+    Every row comes back with its id, time and history, so results and record are the same.
+
+    Args:
+        clock: the opened project's clock (default: the computer's).
+    Raises:
+        ProjectFileError: the record is damaged (all faults, the first twenty in words), the
+            project file exists, or it cannot be written; then nothing is left.
+    """
+    record_path = Path(record_path)
+    content = read_record(record_path)
+    faults: list[str] = []
+    rows = {kind: _rows(content[name], name, kind, faults) for name, kind in LISTS.items()}
+    photos = list(_photos(content["photo_data"], faults))
+    if faults:
+        shown = faults[:_MOST_FAULTS]
+        more = [f"... and {len(faults) - len(shown)} more."] * (len(faults) > len(shown))
+        raise ProjectFileError("\n".join(f"{record_path}: {line}" for line in (*shown, *more)))
+    project: Mapping[str, Any] = content["project"]
+    return project_from_rows(
+        Path(project_path),
+        project_uuid=str(project.get("uuid", "")),
+        made_at=str(project.get("made_at", "")),
+        rows=rows,
+        photos=photos,
+        clock=clock,
+    )
+
+
+def _rows(records: list[dict[str, Any]], name: str, kind: str, faults: list[str]) -> list[Row]:
+    rows = []
+    for place, record in enumerate(records, start=1):
+        try:
+            rows.append(stored_row(kind, record))
+        except KeyError as fault:
+            faults.append(f"{name}, row {place}: {fault} is missing.")
+        except (TypeError, ValueError, AttributeError, OverflowError, CommissionError) as fault:
+            faults.append(f"{name}, row {place}: {fault}.")
+    return rows
+
+
+def _photos(records: list[dict[str, Any]], faults: list[str]) -> Iterator[tuple[str, bytes]]:
+    for place, record in enumerate(records, start=1):
+        try:
+            data = base64.b64decode(record["base64"], validate=True)
+        except (KeyError, TypeError, ValueError, binascii.Error):
+            faults.append(f"photo_data, row {place}: no bytes in base64.")
+            continue
+        if hashlib.sha256(data).hexdigest() != record.get("sha256"):
+            faults.append(f"photo_data, row {place}: the bytes are not those of its SHA-256.")
+            continue
+        yield record["sha256"], data

@@ -1,0 +1,72 @@
+"""Stored rows as the archive record shows them, and back: every column, none changed.
+
+A record's row has the stored columns under the same names, with three spellings made plain:
+an index as a list, flags as true and false, the parts of a limit as an object.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from commission.project import LIMIT_PARTS
+from commission.project.journal import Row, index_from, index_text
+from commission.project.schema import TABLES
+
+Record = dict[str, Any]
+
+LISTS: dict[str, str] = {
+    "settings": "setting",
+    "units": "unit",
+    "readings": "reading",
+    "limits": "limit_entry",
+    "people": "person",
+    "instruments": "instrument",
+    "deficiencies": "deficiency",
+    "overrides": "override_entry",
+    "photos": "photo",
+    "signatures": "signature",
+}
+"""The record's lists, each with the kind of stored row it holds."""
+
+_FLAGS = ("removed", "confirmed")
+_NUMBERS = ("percent_of_reading", "percent_of_span", "plus_minus", "span", "value")
+
+
+def record_row(row: Row) -> Record:
+    """Return a stored row as it stands in the record."""
+    shown = dict(row)
+    if "index" in shown:
+        shown["index"] = list(index_from(shown["index"]))
+    if "parts" in shown:
+        shown["parts"] = json.loads(shown["parts"])
+    for flag in _FLAGS:
+        if flag in shown:
+            shown[flag] = bool(shown[flag])
+    return shown
+
+
+def stored_row(kind: str, record: Record) -> Row:
+    """Return the stored row that a record's row shows; columns of the record alone are left.
+
+    Raises:
+        KeyError, TypeError, ValueError, ReadingError: the row is not one of this kind.
+    """
+    row: Row = {name: record[name] for name in TABLES[kind].all_columns}
+    if "index" in row:
+        row["index"] = index_text(row["index"])
+    if "parts" in row:
+        parts = {name: float(row["parts"][name]) for name in LIMIT_PARTS if name in row["parts"]}
+        strange = set(row["parts"]) - set(parts)
+        if strange:
+            raise ValueError(f"'{strange.pop()}' is no part of a limit")
+        row["parts"] = json.dumps(parts)
+    for flag in _FLAGS:
+        if flag in row:
+            if not isinstance(row[flag], bool):
+                raise TypeError(f"{flag} must be true or false")
+            row[flag] = int(row[flag])
+    for name in _NUMBERS:  # 5 and 5.0 are one number in JSON
+        if isinstance(row.get(name), int) and not isinstance(row[name], bool):
+            row[name] = float(row[name])
+    return row

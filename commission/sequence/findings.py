@@ -1,0 +1,109 @@
+"""What one rule found in a log, and the table of findings for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from commission.definitions.model import Severity
+from commission.validation.verdict import Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One rule (one member of it) judged over a whole log.
+
+    Attributes:
+        member: Number of the repeated part, or 0.
+        count: Failing events or stretches (undecided ones where the verdict is inconclusive).
+        first_moment, worst_moment: By the file's clock, or "" where nothing is wrong.
+        rows: (first, last) sample of each failing stretch, counted from 0, in order.
+        lines: The same stretches as lines of the file, counted from 1.
+        limit: The limit in words, and whether it is a default.
+        signals: Columns the rule read, for a plot.
+        needed_interval_s: Sampling that would settle an inconclusive verdict, or None.
+    """
+
+    rule: str
+    title: str
+    member: int
+    severity: Severity
+    outcome: Outcome
+    sentence: str
+    limit: str
+    source: str
+    cure: str = ""
+    count: int = 0
+    first_moment: str = ""
+    worst_moment: str = ""
+    rows: tuple[tuple[int, int], ...] = ()
+    lines: tuple[tuple[int, int], ...] = ()
+    worst_row: int = -1
+    signals: tuple[str, ...] = ()
+    needed_interval_s: float | None = None
+
+    @property
+    def stops(self) -> bool:
+        """Whether the work must not go on past this."""
+        return self.outcome is Outcome.FAIL and self.severity is Severity.STOP
+
+    @property
+    def is_deficiency(self) -> bool:
+        """Whether somebody must put it right."""
+        return self.outcome is Outcome.FAIL and self.severity is not Severity.NOTE
+
+
+TREND_HEADER = ("verdict", "rule", "what the log shows", "count", "first", "worst", "lines")
+_ORDER = (
+    Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.MISSING, Outcome.PASS, Outcome.NOT_APPLICABLE
+)  # fmt: skip
+_SEVERITIES = (Severity.STOP, Severity.FAIL, Severity.NOTE)
+
+
+def trend_rows(findings: Sequence[Finding]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Return the header and rows of the findings, worst first; column 2 may be wrapped."""
+    ordered = sorted(
+        findings, key=lambda found: (_ORDER.index(found.outcome), _rank(found), found.rule)
+    )
+    return TREND_HEADER, [_row(found) for found in ordered]
+
+
+def _rank(found: Finding) -> int:
+    return _SEVERITIES.index(found.severity)
+
+
+def _row(found: Finding) -> tuple[str, ...]:
+    verdict = str(found.outcome)
+    if found.outcome is Outcome.FAIL:
+        verdict = {Severity.STOP: "stop", Severity.FAIL: "fail", Severity.NOTE: "note"}[
+            found.severity
+        ]
+    return (
+        verdict,
+        found.title,
+        found.sentence,
+        str(found.count) if found.count else "",
+        found.first_moment,
+        found.worst_moment,
+        _said_lines(found.lines),
+    )
+
+
+def _said_lines(lines: Sequence[tuple[int, int]], most: int = 3) -> str:
+    shown = [str(first) if first == last else f"{first}-{last}" for first, last in lines[:most]]
+    more = len(lines) - most
+    return ", ".join(shown) + (f" and {more} more" if more > 0 else "")
+
+
+def said_seconds(seconds: float) -> str:
+    """Return a duration in words: "42 s", "3 min 20 s", "2 h 5 min"."""
+    if seconds < 0:
+        return f"−{said_seconds(-seconds)}"
+    if seconds < 120:
+        return f"{seconds:.3g} s"
+    whole = round(seconds)
+    if whole < 7_200:
+        minutes, rest = divmod(whole, 60)
+        return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+    hours, minutes = divmod(round(seconds / 60), 60)
+    return f"{hours} h {minutes} min" if minutes else f"{hours} h"

@@ -1,0 +1,19 @@
+"""A sign: an icon's shape and a word, always together. Imports nothing, so that the first
+window can be drawn before any of the program's calculation is loaded.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """An icon (by shape), a word, and the name of a palette colour."""
+
+    icon: str
+    word: str
+    colour: str
+
+
+STOP_SIGN = Sign("stop", "STOP", "stop")

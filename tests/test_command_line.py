@@ -107,6 +107,29 @@ def test_bad_input_is_a_sentence_and_status_two(
     assert "Traceback" not in said
 
 
+def test_a_project_rebuilt_from_its_record_makes_the_same_record(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first, again = tmp_path / "first.json", tmp_path / "again.json"
+    rebuilt = tmp_path / "rebuilt.rtuproject"
+    assert main(["archive", str(demo / "demo_site.rtuproject"), "-o", str(first)]) == FINE
+    assert main(["rebuild", str(first), str(rebuilt)]) == FINE
+    assert main(["archive", str(rebuilt), "-o", str(again)]) == FINE
+    assert first.read_bytes() == again.read_bytes()
+    assert main(["compare", str(first), str(again)]) == FINE
+    assert "0 verdicts changed" in capsys.readouterr().out
+
+
+def test_merge_of_a_project_with_itself_is_the_same_project(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    project, joined = str(demo / "demo_site.rtuproject"), str(tmp_path / "joined.rtuproject")
+    assert main(["merge", project, project, "-o", joined]) == FINE
+    assert main(["check", joined]) == FOUND
+    assert main(["handover", joined, str(tmp_path / "sheets")]) == FINE
+    assert (tmp_path / "sheets" / "07_Component.csv").exists()
+
+
 def test_sources_names_one_for_every_formula_function_and_default_limit(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
@@ -127,6 +150,11 @@ def test_every_command_of_the_readme_exists() -> None:
         "workbook",
         "package",
         "sources",
+        "archive",
+        "handover",
+        "rebuild",
+        "merge",
+        "compare",
         "demo",
     }
     for row in rows:

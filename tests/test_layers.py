@@ -19,6 +19,7 @@ PACKAGE = "commission"
 # Top to bottom. A layer imports itself and what stands below it.
 LAYERS = (
     "__main__",
+    "commands",  # what each command does
     "terminal",  # what the command line draws
     "wizard",
     "workbook",

@@ -1,0 +1,1 @@
+"""What each command does; `commission.__main__` only reads the command line."""

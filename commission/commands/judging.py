@@ -1,0 +1,56 @@
+"""Commands that judge and explain: check, sources."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import sys
+from collections import Counter
+from dataclasses import astuple
+
+from commission.commands.opening import FINE, FOUND, chosen_units, opened, site_of
+from commission.definitions.load import load_form
+from commission.terminal import listed
+from commission.validation.report import findings, site_record
+from commission.validation.sources import HEADER, source_rows
+
+
+def check(options: argparse.Namespace) -> int:
+    """Print the verdicts of a project, or of one unit; 1 if one fails or stops."""
+    with opened(options.file) as project:
+        site = site_of(project)
+        units = chosen_units(site, options.unit)
+        record = site_record(site, units)
+        counts = Counter(row["outcome"] for unit in record["units"] for row in unit["verdicts"])
+        if options.json:
+            print(json.dumps(record, ensure_ascii=False, indent=1))
+        else:
+            for heading, rows in findings(units, everything=options.all):
+                print(listed(heading, rows))
+            print(_counted(counts, record["stops"]))
+    failed = any(
+        row["outcome"] == "fail" and row["severity"] != "note"
+        for unit in record["units"]
+        for row in unit["verdicts"]
+    )
+    return FOUND if failed else FINE
+
+
+def _counted(counts: Counter[str], stops: int) -> str:
+    words = ("pass", "fail", "inconclusive", "missing", "not applicable")
+    found = ", ".join(f"{counts.get(word, 0)} {word}" for word in words)
+    return f"{found}; {stops} stop{'s' * (stops != 1)}."
+
+
+def sources(options: argparse.Namespace) -> int:
+    """Print every formula, function and default limit with its source."""
+
+    rows = [astuple(row) for row in source_rows(load_form())]
+    if options.csv:
+        csv.writer(sys.stdout, lineterminator="\n").writerows([HEADER, *rows])
+        return FINE
+    for kind, name, rule, unit, source in rows:
+        print(f"{kind}  {name}{f' [{unit}]' if unit else ''}\n    {rule}\n    {source}")
+    print(f"{len(rows)} formulas, functions and default limits.")
+    return FINE

@@ -207,7 +207,7 @@ QPushButton { background: $surface; border: $line_px solid $edge; border-radius:
     padding: $px6 $px14; min-height: $px26; }
 QPushButton:hover { background: $accent_ground; }
 QPushButton:pressed { background: $line; }
-QPushButton:checked { background: $accent_ground; border: $px2 solid $accent; font-weight: 600; }
+QPushButton:checked { background: $accent_ground; border: $px2 solid $accent; }
 QPushButton:disabled { color: $edge; border-color: $line; background: $ground; }
 QPushButton:focus { border: $px3 solid $focus; }
 QPushButton[kind="primary"] { background: $accent; color: $on_accent; border-color: $accent;
@@ -217,6 +217,8 @@ QPushButton[kind="primary"]:focus { border: $px3 solid $focus; }
 QPushButton[kind="primary"]:disabled { background: $line; color: $muted; border-color: $line; }
 QPushButton[kind="quiet"] { background: transparent; border: $line_px solid transparent;
     color: $accent; padding: $px4 $px8; text-align: left; }
+QPushButton[kind="quiet"]:checked { background: $accent_ground;
+    border: $line_px solid transparent; }
 QPushButton[kind="quiet"]:hover { background: $accent_ground; }
 QPushButton[kind="quiet"]:focus { border: $px3 solid $focus; }
 QPushButton[kind="quiet"]:disabled { color: $edge; }
@@ -228,6 +230,7 @@ QPushButton[kind="place"]:checked { background: $on_header; color: $header;
 QPushButton[kind="place"]:focus { border-color: $focus; }
 QPushButton[kind="place"]:disabled { color: $header_line; }
 QPushButton[kind="segment"] { border-radius: 0; padding: $px6 $px12; margin: 0; }
+QPushButton[kind="segment"]:checked { font-weight: 600; }
 QPushButton[kind="big"] { text-align: left; padding: $px12 $px16; font-size: $px15;
     min-height: $px32; }
 

@@ -9,7 +9,6 @@ from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QFrame,
-    QHeaderView,
     QLineEdit,
     QPushButton,
     QStyledItemDelegate,
@@ -24,7 +23,16 @@ from commission.wizard.board_model import BoardModel, Place
 from commission.wizard.document import Document
 from commission.wizard.icon import draw
 from commission.wizard.inputs import Choice, fill
-from commission.wizard.parts import OneLine, SignLabel, button, clear, column, label, row
+from commission.wizard.parts import (
+    OneLine,
+    SignLabel,
+    SizedHeader,
+    button,
+    clear,
+    column,
+    label,
+    row,
+)
 from commission.wizard.sign import STOP_SIGN
 
 _MOST_STOPS = 3
@@ -107,20 +115,14 @@ class BoardTable(QTableView):
         self.setTabKeyNavigation(False)
         self.setCornerButtonEnabled(False)
         self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        header = self.horizontalHeader()
-        header.setSectionsClickable(True)
-        header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-        header.setToolTip("Open this stage into its pages, or close it")
-        header.setDefaultAlignment(
-            Qt.AlignmentFlag.AlignLeft
-            | Qt.AlignmentFlag.AlignVCenter
-            | Qt.AlignmentFlag(Qt.TextFlag.TextWordWrap)
-        )
-        header.sectionClicked.connect(lambda place: model.toggle(model.columns[place].stage))
-        rows = self.verticalHeader()
-        rows.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        rows.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-        rows.setDefaultSectionSize(appearance.px(50))
+        self.stages = SizedHeader(Qt.Orientation.Horizontal, self)
+        self.stages.setSectionsClickable(True)
+        self.stages.setToolTip("Open this stage into its pages, or close it")
+        self.stages.sectionClicked.connect(lambda place: model.toggle(model.columns[place].stage))
+        self.setHorizontalHeader(self.stages)
+        self.tags = SizedHeader(Qt.Orientation.Vertical, self)
+        self.tags.setDefaultSectionSize(appearance.px(50))
+        self.setVerticalHeader(self.tags)
         self.clicked.connect(self._open)
         model.modelReset.connect(self.fit)
         model.settled.connect(self.fit)
@@ -134,7 +136,7 @@ class BoardTable(QTableView):
         metrics = self.horizontalHeader().fontMetrics()
         longest = max([metrics.horizontalAdvance(tag) for tag in tags], default=0)
         label_width = min(max(px(92), longest + px(28)), px(200))
-        self.verticalHeader().setFixedWidth(label_width)
+        self.tags.set_thickness(label_width)
         needed = [self._needed(place) for place in range(len(columns))]
         spare = self.width() - label_width - px(18) - sum(needed)
         share = min(px(60), max(0, spare // max(len(columns), 1)))
@@ -144,7 +146,7 @@ class BoardTable(QTableView):
             self.setColumnWidth(place, width + share)
             box = QRect(0, 0, width + share - px(20), 10_000)
             heights.append(metrics.boundingRect(box, flags, columns[place].title).height())
-        self.horizontalHeader().setFixedHeight(max(heights) + px(12))
+        self.stages.set_thickness(max(heights) + px(12))
 
     def _rows(self) -> range:
         return range(self._model.rowCount())
@@ -221,7 +223,7 @@ class UnitForm(QFrame):
         self.like_label = label("with the configuration of", wraps=False)
         self.like = Choice(appearance)
         self.like.setAccessibleName("Copy configuration, nameplate and design from")
-        self.like.setMaximumWidth(px(220))
+        self.like.setFixedWidth(px(200))
         self.like_label.setBuddy(self.like)
         self.record = button("Add", self._record, "primary")
         self.refusal = label("", "error")
@@ -428,4 +430,8 @@ class Board(QWidget):
 
     def showEvent(self, event) -> None:
         super().showEvent(event)
-        self.model.resume()
+        self.model.watch(True)
+
+    def hideEvent(self, event) -> None:
+        super().hideEvent(event)
+        self.model.watch(False)

@@ -6,7 +6,8 @@ worked out one unit at a time between key strokes, so that a big site never hold
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import time
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import (
@@ -22,7 +23,10 @@ from commission.definitions.model import Section
 from commission.validation.results import SectionState
 from commission.validation.verdict import Outcome
 from commission.wizard.document import Document
-from commission.wizard.states import GRAVEST_FIRST, Sign, counted, sign_of_state
+from commission.wizard.sign import Sign
+from commission.wizard.states import GRAVEST_FIRST, counted, sign_of_state
+
+_TURN_SECONDS = 0.008
 
 Place = QModelIndex | QPersistentModelIndex
 
@@ -35,6 +39,7 @@ class PageState:
     state: SectionState
     counts: str
     is_blocked: bool
+    failed: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +77,11 @@ class BoardModel(QAbstractTableModel):
         self.opened: set[str] = set()
         self.columns: list[Column] = []
         self._states: dict[str, dict[str, PageState]] = {}
+        self._under_way: tuple[str, Iterator[PageState], dict[str, PageState]] | None = None
+        self._is_watched = False
         self._timer = QTimer(self)
         self._timer.setInterval(0)
-        self._timer.timeout.connect(self._work_out_one)
+        self._timer.timeout.connect(self._work_on)
         document.closing.connect(self._timer.stop)
         self.reload()
 
@@ -85,9 +92,10 @@ class BoardModel(QAbstractTableModel):
         self.beginResetModel()
         self.unit_ids = ["", *(unit.id for unit in self.document.units())]
         self._states.clear()
+        self._under_way = None
         self.columns = self._columns()
         self.endResetModel()
-        self._timer.start()
+        self._go_on()
 
     def forget(self, unit_id: str) -> None:
         """Work a unit's states out anew (all units', for the project's own pages)."""
@@ -95,35 +103,67 @@ class BoardModel(QAbstractTableModel):
             self._states.pop(unit_id, None)
         else:
             self._states.clear()
-        self._timer.start()
+        if self._under_way is not None and unit_id in ("", self._under_way[0]):
+            self._under_way = None
+        self._go_on()
 
-    def resume(self) -> None:
-        """Go on working out what is not known yet."""
-        self._timer.start()
+    def watch(self, watched: bool) -> None:
+        """Work while somebody looks at the board, and leave the window alone meanwhile."""
+        self._is_watched = watched
+        self._go_on()
+
+    def _go_on(self) -> None:
+        if self._is_watched:
+            self._timer.start()
+        else:
+            self._timer.stop()
 
     def settle(self) -> None:
         """Work everything out now (for pictures and tests)."""
-        while self._timer.isActive():
-            self._work_out_one()
+        while self._work_out_next():
+            pass
+        self._timer.stop()
+        self.settled.emit()
 
-    def _work_out_one(self) -> None:
-        waiting = next((u for u in self.unit_ids if u not in self._states), None)
-        if waiting is None:
-            self._timer.stop()
-            self.settled.emit()
-            return
-        results = self.document.results(waiting)
-        self._states[waiting] = {
-            section.name: PageState(
+    def _work_on(self) -> None:
+        """Work for a few milliseconds, then let the window have its turn."""
+        until = time.perf_counter() + _TURN_SECONDS
+        while time.perf_counter() < until:
+            if not self._work_out_next():
+                self._timer.stop()
+                self.settled.emit()
+                return
+
+    def _work_out_next(self) -> bool:
+        """Work out one page; return whether there is more to do."""
+        if self._under_way is None:
+            waiting = next((u for u in self.unit_ids if u not in self._states), None)
+            if waiting is None:
+                return False
+            self._under_way = (waiting, self._pages_of(waiting), {})
+            return True
+        unit_id, pages, found = self._under_way
+        page = next(pages, None)
+        if page is not None:
+            found[page.name] = page
+            return True
+        self._under_way = None
+        self._states[unit_id] = found
+        row = self.unit_ids.index(unit_id)
+        self.dataChanged.emit(self.index(row, 0), self.index(row, self.columnCount() - 1))
+        return True
+
+    def _pages_of(self, unit_id: str) -> Iterator[PageState]:
+        results = self.document.results(unit_id)
+        for section in results.sections():
+            progress = results.progress(section)
+            yield PageState(
                 section.name,
                 results.state(section),
-                counted(results.progress(section)),
+                counted(progress),
                 bool(results.blocking(section)),
+                progress.outcomes.get(Outcome.FAIL, 0),
             )
-            for section in results.sections()
-        }
-        row = self.unit_ids.index(waiting)
-        self.dataChanged.emit(self.index(row, 0), self.index(row, self.columnCount() - 1))
 
     def toggle(self, stage: str) -> None:
         """Open a stage into its pages, or close it again."""
@@ -239,7 +279,8 @@ class BoardModel(QAbstractTableModel):
         """Return unit id, page name and a sentence for every stop that stands."""
         found = []
         for unit_id in self.unit_ids:
-            if unit_id not in self._states:
+            states = self.states(unit_id).values()
+            if not any(page.state is SectionState.STOPPED for page in states):
                 continue
             results = self.document.results(unit_id)
             for verdict in results.stops():
@@ -258,10 +299,6 @@ class BoardModel(QAbstractTableModel):
         done = states.count(SectionState.DONE)
         failing = states.count(SectionState.FAILING)
         units = len(self.unit_ids) - 1
-        failed = sum(
-            verdict.outcome is Outcome.FAIL
-            for unit_id in self._states
-            for verdict in self.document.results(unit_id).verdicts()
-        )
+        failed = sum(page.failed for pages in self._states.values() for page in pages.values())
         words = f"{units} unit{'s' * (units != 1)}, {done} of {len(states)} pages done"
         return f"{words}, {failing} failing, {failed} checks failed" if failing else words

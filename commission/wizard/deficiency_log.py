@@ -16,7 +16,7 @@ from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordLi
 
 _EVERYWHERE = "\0all"
 _TITLES = ("No.", "Unit", "What is wrong", "Status", "Due", "Owner")
-_WIDTHS = (7, 14, 44, 15, 14, 16)
+_WIDTHS = (8, 15, 42, 18, 16, 16)
 _TYPED = (
     "requirement",
     "description",
@@ -59,9 +59,9 @@ class DeficiencyLog(QWidget):
         self.filter.setFixedWidth(px(200))
         self.filter.activated.connect(lambda _place: self.refresh())
         self.model = ListModel(_TITLES)
-        self.list = RecordList(self.model, _WIDTHS, "Deficiencies", appearance)
+        self.list = RecordList(self.model, _WIDTHS, "Deficiencies", appearance, (4, 5))
         self.form = RecordForm(_asked(document), appearance)
-        self.form.setFixedWidth(px(410))
+        self.form.setFixedWidth(px(390))
         self.form.hide()
         self.nothing = label(
             "No deficiency is recorded. A failed verdict on a page offers to make one.", "muted"

@@ -14,7 +14,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 
 from commission.definitions.model import Check, Field, Form, Key, Kind, Section
-from commission.errors import CommissionError
+from commission.errors import CommissionError, ReadingError
 from commission.project import Reading, Unit, pass_rank
 from commission.units import convert
 from commission.validation.calculation import Given
@@ -43,6 +43,7 @@ class Document(QObject):
         replaced: everything may differ (a setting, an instrument, a person, a pass).
         units_changed: units were added, renamed or filled from a sister unit.
         said: a sentence for the status strip, and whether it is a refusal.
+        instrument_chosen: an instrument of this kind was named for a reading.
         closing: the project file is about to be given free.
     """
 
@@ -53,6 +54,7 @@ class Document(QObject):
     deficiencies_changed = Signal()
     said = Signal(str, bool)
     closing = Signal()
+    instrument_chosen = Signal(str)
 
     def __init__(self, session: Session, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -159,16 +161,16 @@ class Document(QObject):
             entered = self.session.enter(unit_id, key.name, key.index, text, instrument_id)
         except CommissionError as error:
             self.drop_preview(unit_id, key)
-            self.said.emit(str(error), True)
+            if not isinstance(error, ReadingError):
+                self.said.emit(str(error), True)  # not kept: graver than a slip of the finger
             return Answer(refusal=str(error))
         if stored is not None and pass_rank(stored.pass_name) > pass_rank(self.session.pass_name):
-            self._keep_later_pass(stored)
+            self._say_later_pass(stored)
         self._tell(entered)
         return Answer(remark=entered.understood.remark, warning=entered.understood.warning)
 
-    def _keep_later_pass(self, stored: Reading) -> None:
-        """A reading of an earlier pass is kept, but the later one stays the one that counts."""
-        self.session.refresh()
+    def _say_later_pass(self, stored: Reading) -> None:
+        """Say that a reading of an earlier pass is kept, but the later one counts."""
         self.said.emit(
             f"Kept as '{self.session.pass_name}'. The reading '{stored.pass_name}' is later and "
             "stays in force.",
@@ -224,14 +226,18 @@ class Document(QObject):
 
     def choose_instrument(self, unit_id: str, keys: Iterable[Key], instrument_id: str) -> None:
         """Name the instrument of readings; it is proposed for others of its kind."""
+        kinds = set()
         for key in keys:
             kind = self._field(key.name).instrument
+            kinds.add(kind)
             self._chosen_instruments[kind] = instrument_id
             stored = self.results(unit_id).reading(key.name, key.index)
             if stored is not None and stored.value is not None:
                 text = self.shown_text(unit_id, key)
                 if stored.instrument_id != instrument_id:
                     self.enter(unit_id, key, text, instrument_id)
+        for kind in kinds:
+            self.instrument_chosen.emit(kind)
 
     # -- limits, stops, units ------------------------------------------------------
 

@@ -19,6 +19,7 @@ from commission.wizard.parts import button, label, reveal
 from commission.wizard.verdict_view import VerdictView, is_answer_itself
 
 _LABEL_WIDTH = 208
+_FIRST_VERDICT_ROW = 4  # below what is said of the entry itself
 _LEFT = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
 
 
@@ -72,7 +73,8 @@ class EntryRow(QFrame):
             )
             view.deficiency_wanted.connect(self.deficiency_wanted)
             self.verdicts.append(view)
-            self.grid.addWidget(view, self.grid.rowCount(), 0, 1, 5)
+            place = max(self.grid.rowCount(), _FIRST_VERDICT_ROW)
+            self.grid.addWidget(view, place, 0, 1, 5)
 
     def refresh(self, changed: frozenset[Key] | None = None) -> None:
         """Show what is known now; `changed` None means that anything may have changed."""
@@ -133,7 +135,8 @@ class FieldRow(EntryRow):
             self.unit_label.setFixedWidth(px(60))
             self.grid.addWidget(self.unit_label, 0, 2, middle)
         elif entry.kind is Kind.CHOICE:
-            self.input.setFixedWidth(px(194))
+            longest = max(self.fontMetrics().horizontalAdvance(one) for one in entry.choices)
+            self.input.setFixedWidth(min(max(px(194), longest + px(64)), px(380)))
             self.grid.addWidget(self.input, 0, 1, 1, 2, middle)
         else:
             self.grid.addWidget(self.input, 0, 1, 1, 2 + (not entry.how) * 2)
@@ -161,6 +164,7 @@ class FieldRow(EntryRow):
             )
             self.picker.setFixedWidth(px(186))
             self.picker.picked.connect(self._picked)
+            self.document.instrument_chosen.connect(self._chosen_elsewhere)
             self.grid.addWidget(self.picker, 0, 4, _LEFT)
 
     def toggle_help(self) -> None:
@@ -199,6 +203,11 @@ class FieldRow(EntryRow):
 
     def _picked(self, instrument_id: str) -> None:
         self.document.choose_instrument(self.unit_id, [self.key], instrument_id)
+
+    def _chosen_elsewhere(self, kind: str) -> None:
+        """Propose the instrument that was just named for another reading of its kind."""
+        if self.picker is not None and kind == self.field.instrument:
+            self.picker.refill(self.document.instrument_id(self.unit_id, self.key))
 
     def _say(self, refusal: str, remark: str, warning: str) -> None:
         text = refusal or "  ".join(filter(None, (remark, warning)))

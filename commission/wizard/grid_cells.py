@@ -18,7 +18,6 @@ from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QComboBox,
-    QHeaderView,
     QLineEdit,
     QStyledItemDelegate,
     QStyleOptionViewItem,
@@ -30,6 +29,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.grid_model import GridModel
 from commission.wizard.icon import draw
 from commission.wizard.inputs import Choice
+from commission.wizard.parts import SizedHeader
 
 if TYPE_CHECKING:
     from commission.wizard.grid_view import GridView
@@ -40,14 +40,13 @@ _WRAP = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft | Qt.TextFlag
 DOWN_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
-class RowHeader(QHeaderView):
+class RowHeader(SizedHeader):
     """Names of rows, wrapped, with the unit or the limit in a second line."""
 
     def __init__(self, model: GridModel, appearance: Appearance, parent: QWidget) -> None:
         super().__init__(Qt.Orientation.Vertical, parent)
         self._model = model
         self._appearance = appearance
-        self.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
 
     def texts(self, row: int) -> tuple[str, str]:
         """Return a row's name and the smaller line below."""

@@ -13,7 +13,8 @@ from commission.validation.results import UnitResults
 from commission.validation.verdict import Outcome, Verdict
 from commission.wizard.document import Answer, Document
 from commission.wizard.page_layout import Crossed, Shared
-from commission.wizard.states import Sign, sign_of
+from commission.wizard.sign import Sign
+from commission.wizard.states import sign_of
 
 _MANY_MEMBERS = 6
 

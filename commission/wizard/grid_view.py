@@ -12,7 +12,6 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QHeaderView,
     QTableView,
 )
 
@@ -21,7 +20,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.grid_cells import DOWN_KEYS, CellDelegate, Place, RowHeader
 from commission.wizard.grid_model import GridModel
 from commission.wizard.inputs import Choice
-from commission.wizard.parts import reveal
+from commission.wizard.parts import SizedHeader, reveal
 
 _ITEM_KEYS = {Kind.ITEM: {"D": "done", "N": "not done"}, Kind.YES_NO: {"Y": "yes", "N": "no"}}
 
@@ -57,15 +56,9 @@ class GridView(QTableView):
         self.setEditTriggers(
             triggers.AnyKeyPressed | triggers.DoubleClicked | triggers.EditKeyPressed
         )
-        header = self.horizontalHeader()
-        header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-        header.setHighlightSections(False)
-        header.setStretchLastSection(True)
-        header.setDefaultAlignment(
-            Qt.AlignmentFlag.AlignLeft
-            | Qt.AlignmentFlag.AlignVCenter
-            | Qt.AlignmentFlag(Qt.TextFlag.TextWordWrap)
-        )
+        self.columns = SizedHeader(Qt.Orientation.Horizontal, self)
+        self.columns.setStretchLastSection(True)
+        self.setHorizontalHeader(self.columns)
         model.modelReset.connect(self.fit)
         self.fit()
 
@@ -78,18 +71,22 @@ class GridView(QTableView):
         count = self._model.columnCount()
         most = px(236) if count <= 4 else px(190)
         label_width = max(px(110), min(most, self.rows.widest_name()))
+        self.rows.set_thickness(label_width)
         least = px(62) if count > 6 else px(84)
         width = max(least, (room - label_width - 4) // max(count, 1))
         for column in range(count):
             self.setColumnWidth(column, width)
-        header = self.horizontalHeader()
-        header.setFixedHeight(self._header_height(width))
-        total = header.height()
+        total = self._header_height(width)
+        self.columns.set_thickness(total)
         for row in range(self._model.rowCount()):
             height = self.rows.height_for(row, label_width)
             self.setRowHeight(row, height)
             total += height
         overflowing = label_width + count * width > room
+        policy = Qt.ScrollBarPolicy
+        self.setHorizontalScrollBarPolicy(
+            policy.ScrollBarAsNeeded if overflowing else policy.ScrollBarAlwaysOff
+        )
         self.setFixedHeight(total + 4 + (px(16) if overflowing else 0))
         reveal(self, bool(count and self._model.rowCount()))
 

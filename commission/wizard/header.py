@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
 
 from commission.project import AS_FOUND, AS_LEFT, pass_rank
@@ -12,7 +12,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.icon import icon
 from commission.wizard.inputs import Choice, fill
-from commission.wizard.parts import button, label
+from commission.wizard.parts import OneLine, button, label
 
 PLACES = (
     ("board", "Board", "Ctrl+B"),
@@ -142,17 +142,14 @@ class StatusStrip(QFrame):
         px = appearance.px
         layout = QHBoxLayout(self)
         layout.setContentsMargins(px(14), px(5), px(14), px(5))
-        self.words = label("")
-        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.words.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.words = OneLine("")
         layout.addWidget(self.words, 1)
         self.right = label("", "muted", wraps=False)
         layout.addWidget(self.right)
 
     def say(self, sentence: str, is_refusal: bool = False) -> None:
         """Show a sentence."""
-        self.words.setText(sentence)
-        self.words.setToolTip(sentence)
+        self.words.say(sentence)
         self.setProperty("tone", "error" if is_refusal else "")
         self.words.setProperty("role", "error" if is_refusal else "")
         for widget in (self, self.words):

@@ -306,7 +306,7 @@ class SegmentInput(Input):
         row.addStretch(1)
         column.addLayout(row)
         self.reason = _Line(self)
-        self.reason.setPlaceholderText("Why it does not apply, then Enter")
+        self.reason.setPlaceholderText("Reason, then Enter")
         self.reason.setAccessibleName(f"{field.label}: why it does not apply")
         self.reason.hide()
         column.addWidget(self.reason)

@@ -38,6 +38,8 @@ class LimitEditor(QFrame):
         self._check: Check = document.check_of(key.name)
         self._system = document.results(unit_id).unit_system
         self.parts: dict[str, QLineEdit] = {}
+        self._px = appearance.px
+        self._label_width = appearance.px(184)
         self.origin = QLineEdit()
         self.refusal = label("", "error")
         self.refusal.hide()
@@ -56,7 +58,7 @@ class LimitEditor(QFrame):
         grid.setColumnStretch(1, 1)
         for part in self._check.parts:
             self.parts[part] = line = QLineEdit()
-            line.setMaximumWidth(appearance.px(160))
+            line.setFixedWidth(appearance.px(130))
             self._add(grid, f"{_PART_WORDS[part]}", line, self._unit_of(part))
             line.returnPressed.connect(self.save)
         self.origin.setPlaceholderText("Document, page, date")
@@ -76,13 +78,17 @@ class LimitEditor(QFrame):
     def _add(self, grid: QGridLayout, words: str, line: QLineEdit, unit: str) -> None:
         place = grid.rowCount()
         named = label(words)
+        named.setFixedWidth(self._label_width)
         named.setBuddy(line)
         line.setAccessibleName(f"{self._check.label}: {words}")
         line.setAccessibleDescription(unit)
         grid.addWidget(named, place, 0)
         if unit or line is not self.origin:
-            grid.addWidget(line, place, 1)
-            grid.addWidget(label(unit, "unit", wraps=False), place, 2)
+            value = row(self._px(8))
+            value.addWidget(line)
+            value.addWidget(label(unit, "unit", wraps=False))
+            value.addStretch(1)
+            grid.addLayout(value, place, 1, 1, 2)
         else:
             grid.addWidget(line, place, 1, 1, 2)
 

@@ -29,7 +29,8 @@ from commission.wizard.document import Document
 from commission.wizard.icon import draw
 from commission.wizard.inputs import Choice, fill
 from commission.wizard.parts import label
-from commission.wizard.states import Sign, counted, sign_of_state
+from commission.wizard.sign import Sign
+from commission.wizard.states import counted, sign_of_state
 
 Place = QModelIndex | QPersistentModelIndex
 

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
+    QHeaderView,
     QLabel,
     QLayout,
     QPushButton,
+    QScrollArea,
     QSizePolicy,
     QVBoxLayout,
     QWidget,
@@ -153,16 +155,68 @@ class OneLine(QLabel):
 
     def __init__(self, text: str, role: str = "") -> None:
         super().__init__()
-        self._whole = text
+        self.whole = text
         self.setTextFormat(Qt.TextFormat.PlainText)
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
-        self.setToolTip(text)
-        self.setAccessibleName(text)
         if role:
             self.setProperty("role", role)
-        self.setText(text)
+        self.say(text)
+
+    def say(self, text: str) -> None:
+        """Show another sentence."""
+        self.whole = " ".join(text.split())
+        self.setToolTip(text)
+        self.setAccessibleName(text)
+        self._fit()
+
+    def _fit(self) -> None:
+        metrics = self.fontMetrics()
+        self.setText(metrics.elidedText(self.whole, Qt.TextElideMode.ElideRight, self.width()))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        metrics = self.fontMetrics()
-        self.setText(metrics.elidedText(self._whole, Qt.TextElideMode.ElideRight, self.width()))
+        self._fit()
+
+
+def bring_into_view(widget: QWidget) -> None:
+    """Scroll to a widget that has just been opened, once it has its place."""
+
+    def scroll() -> None:
+        above = widget.parentWidget()
+        while above is not None and not isinstance(above, QScrollArea):
+            above = above.parentWidget()
+        if isinstance(above, QScrollArea):
+            above.ensureWidgetVisible(widget, 0, 12)
+
+    QTimer.singleShot(20, widget, scroll)
+
+
+class SizedHeader(QHeaderView):
+    """A header of a table, as thick as it is told to be, with wrapped names."""
+
+    def __init__(self, orientation: Qt.Orientation, parent: QWidget) -> None:
+        super().__init__(orientation, parent)
+        self._thickness = 0
+        self.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        self.setHighlightSections(False)
+        self.setDefaultAlignment(
+            Qt.AlignmentFlag.AlignLeft
+            | Qt.AlignmentFlag.AlignVCenter
+            | Qt.AlignmentFlag(Qt.TextFlag.TextWordWrap)
+        )
+
+    def set_thickness(self, pixels: int) -> None:
+        """Take a width (beside a table) or height (above it)."""
+        if pixels != self._thickness:
+            self._thickness = pixels
+            self.updateGeometry()
+            self.geometriesChanged.emit()
+
+    def sizeHint(self) -> QSize:
+        hint = super().sizeHint()
+        if self._thickness:
+            if self.orientation() == Qt.Orientation.Horizontal:
+                hint.setHeight(self._thickness)
+            else:
+                hint.setWidth(self._thickness)
+        return hint

@@ -51,7 +51,7 @@ class PeopleAndInstruments(QWidget):
         self._instrument = ""
         px = appearance.px
         self.people = ListModel(("Name", "Company", "Role", "Licence"))
-        self.people_list = RecordList(self.people, (30, 30, 25, 15), "People", appearance)
+        self.people_list = RecordList(self.people, (28, 28, 24, 20), "People", appearance, (3,))
         self.instruments = ListModel(("Instrument", "Serial no.", "Accuracy", "Calibration due"))
         self.instrument_list = RecordList(
             self.instruments, (28, 18, 26, 28), "Instruments", appearance

@@ -32,6 +32,8 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.inputs import Choice, fill
 from commission.wizard.parts import button, label, row, stretch_last
 
+_NARROW = 700
+
 Place = QModelIndex | QPersistentModelIndex
 
 
@@ -229,8 +231,17 @@ class RecordList(QTableView):
 
     opened = Signal(str)
 
-    def __init__(self, model: ListModel, widths: Sequence[int], name: str, look: Appearance):
+    def __init__(
+        self,
+        model: ListModel,
+        widths: Sequence[int],
+        name: str,
+        look: Appearance,
+        extras: Sequence[int] = (),
+    ) -> None:
+        """Make the list; the columns `extras` are left out where there is little room."""
         super().__init__()
+        self._extras = tuple(extras)
         self._model = model
         self._widths = tuple(widths)
         self._appearance = look
@@ -257,14 +268,18 @@ class RecordList(QTableView):
         """Share the width among the columns, and give each row the height of its texts."""
         px = self._appearance.px
         room = self.viewport().width()
-        total = sum(self._widths)
-        widths = [room * width // total for width in self._widths]
+        left_out = self._extras if room < px(_NARROW) else ()
+        shares = [0 if n in left_out else width for n, width in enumerate(self._widths)]
+        widths = [room * share // sum(shares) for share in shares]
         for column, width in enumerate(widths):
+            self.setColumnHidden(column, column in left_out)
             self.setColumnWidth(column, width)
         metrics = self.fontMetrics()
         for row_number in range(self._model.rowCount()):
             heights = [px(30)]
             for column, width in enumerate(widths):
+                if column in left_out:
+                    continue
                 text = str(self._model.index(row_number, column).data() or "")
                 box = QRect(0, 0, max(width - px(22), 20), 10_000)
                 heights.append(

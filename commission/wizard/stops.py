@@ -11,6 +11,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.parts import (
     SignLabel,
+    bring_into_view,
     button,
     clear,
     column,
@@ -198,6 +199,7 @@ class GuardNotice(QFrame):
         )
         self.form.done.connect(self._close_form)
         layout.addWidget(self.form)
+        bring_into_view(self.form)
         empty = self.form.reason if self.form.name.text() else self.form.name
         empty.setFocus(Qt.FocusReason.OtherFocusReason)
 

@@ -10,7 +10,7 @@ from commission.validation.verdict import Outcome, Verdict
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.limit_editor import LimitEditor, limit_words, origin_words
-from commission.wizard.parts import SignLabel, button, label, reveal
+from commission.wizard.parts import SignLabel, bring_into_view, button, label, reveal
 from commission.wizard.states import sign_of
 
 
@@ -140,6 +140,7 @@ class VerdictView(QWidget):
         self.editor.done.connect(self._close_editor)
         self.grid.addWidget(self.editor, 5, 0, 1, 3)
         self.editor.show()
+        bring_into_view(self.editor)
         self.editor.start()
 
     def _close_editor(self) -> None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from pathlib import Path
+from types import TracebackType
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QThread, Signal
@@ -21,6 +21,7 @@ from PySide6.QtWidgets import QApplication, QMainWindow, QStackedWidget, QVBoxLa
 from commission.errors import CommissionError
 from commission.wizard.appearance import style_sheet
 from commission.wizard.dialogs import Dialogs
+from commission.wizard.faults import noted
 from commission.wizard.icon import icon
 from commission.wizard.key_help import KeyHelp
 from commission.wizard.preferences import Preferences, config_folder
@@ -302,12 +303,20 @@ class MainWindow(QMainWindow):
         elif self.start is not None:
             self.start.say(sentence)
 
-    def catch(self, kind: type[BaseException], fault: BaseException, trace: object) -> None:
-        """Show what went wrong in a slot as a sentence; the details go to the terminal."""
-        sys.__excepthook__(kind, fault, trace)  # type: ignore[arg-type]
-        known = isinstance(fault, CommissionError)
-        said = str(fault) if known else f"Something went wrong in the program ({fault!r})."
-        self.say(f"{said} What was entered is in the project file.", True)
+    def catch(
+        self, kind: type[BaseException], fault: BaseException, trace: TracebackType | None
+    ) -> None:
+        """Say what went wrong in a slot as a sentence; where it went wrong goes to a file."""
+        if isinstance(fault, CommissionError):
+            self.say(str(fault), True)
+            return
+        place = noted(kind, fault, trace)
+        kept = f" What the program's makers need to know is in {place}." if place else ""
+        self.say(
+            f"Something went wrong in the program ({fault!r}). What was entered is in the "
+            f"project file.{kept}",
+            True,
+        )
 
     # -- dropping, closing -------------------------------------------------------------
 

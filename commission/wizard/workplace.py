@@ -116,6 +116,7 @@ class Workplace(QWidget):
     def go(self, name: str) -> None:
         """Go to a place by its name."""
         self._leave_field()
+        self.strip.say("")
         place = self.place(name)
         if isinstance(place, DeficiencyLog | PeopleAndInstruments):
             place.refresh()

@@ -1,0 +1,145 @@
+"""Writing an output: in its own thread, with progress, cancel, refusal and a way to open it."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from pytestqt.qtbot import QtBot
+
+from commission.errors import OutputError
+from commission.wizard import export_place
+from commission.wizard.dialogs import Dialogs
+from commission.wizard.export_job import WORKBOOK, Output
+from commission.wizard.export_place import ExportCard, ExportPlace
+from commission.wizard.window import MainWindow
+from wizard.at_the_window import key, open_page, place_of
+
+Writer = Callable[..., object]
+
+
+def use_writer(monkeypatch: pytest.MonkeyPatch, writer: Writer) -> None:
+    """Let the workbook's card write with a writer of the test's own."""
+    output = Output(WORKBOOK.name, ".txt", "Text (*.txt)", lambda: writer)
+    monkeypatch.setattr(export_place, "WORKBOOK", output)
+
+
+def card_of(window: MainWindow) -> ExportCard:
+    """Go to the export, and return the card of the workbook."""
+    place_of(window).go("export")
+    export = place_of(window).place("export")
+    assert isinstance(export, ExportPlace)
+    return export.cards[0]
+
+
+def test_output_is_written_from_the_file_in_a_thread_of_its_own(
+    make_window, project_path: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: dict[str, object] = {}
+
+    def write(site, path: Path, progress) -> None:
+        seen["thread"] = threading.current_thread() is threading.main_thread()
+        seen["tags"] = [unit.tag for unit in site.units]
+        seen["control_v"] = site.units[0].value("control_v").number
+        for number in range(3):
+            progress(number, 3, f"sheet {number}")
+        path.write_text("written", encoding="utf-8")
+
+    use_writer(monkeypatch, write)
+    opened: list[Path] = []
+    window = make_window(Dialogs(open_outside=lambda path: bool(opened.append(path)) or True))
+    window.open_project(project_path)
+    document = place_of(window).document
+    document.enter(document.units()[0].id, key("control_v"), "24")
+    card = card_of(window)
+    progressed: list[tuple[int, int, str]] = []
+    card.write.click()
+    assert card.job is not None
+    card.job.progressed.connect(lambda *step: progressed.append(step))
+    assert not card.write.isEnabled()
+    qtbot.waitUntil(lambda: card.job is None, timeout=10_000)
+    target = project_path.with_suffix(".txt")
+    assert target.read_text(encoding="utf-8") == "written"
+    assert seen == {"thread": False, "tags": ["RTU-1"], "control_v": 24}
+    assert (2, 3, "sheet 2") in progressed
+    assert card.result.text() == f"Written: {target}"
+    assert card.write.isEnabled()
+    card.open.click()
+    assert opened == [target]
+
+
+def test_cancel_stops_the_writer_and_leaves_no_file(
+    window: MainWindow, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun, goes_on = threading.Event(), threading.Event()
+
+    def write(site, path: Path, progress) -> None:
+        progress(1, 100, "first")
+        begun.set()
+        assert goes_on.wait(10)
+        progress(2, 100, "second")
+        path.write_text("too late", encoding="utf-8")
+
+    use_writer(monkeypatch, write)
+    card = card_of(window)
+    card.write.click()
+    qtbot.waitUntil(begun.is_set, timeout=10_000)
+    # The window answers while the writer is at work.
+    page = open_page(window, "volts")
+    assert page.isVisible()
+    card = card_of(window)
+    card.cancel.click()
+    goes_on.set()
+    qtbot.waitUntil(lambda: card.job is None, timeout=10_000)
+    assert card.result.text() == "Cancelled. No file was written."
+    assert not place_of(window).path.with_suffix(".txt").exists()
+
+
+@pytest.mark.parametrize(
+    ("fault", "said"),
+    [
+        (OutputError("out.txt: the disk is full. Make room."), "the disk is full"),
+        (ZeroDivisionError("odd"), "could not be written (ZeroDivisionError: odd)"),
+    ],
+)
+def test_refusal_is_a_sentence(
+    window: MainWindow,
+    qtbot: QtBot,
+    monkeypatch: pytest.MonkeyPatch,
+    fault: Exception,
+    said: str,
+) -> None:
+    def write(site, path: Path, progress) -> None:
+        raise fault
+
+    use_writer(monkeypatch, write)
+    card = card_of(window)
+    card.write.click()
+    qtbot.waitUntil(lambda: card.job is None, timeout=10_000)
+    assert said in card.result.text()
+    assert said in place_of(window).strip.words.whole
+    assert not card.open.isVisible()
+
+
+def test_closing_the_window_ends_the_job(
+    window: MainWindow, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = threading.Event()
+    ended: list[str] = []
+
+    def write(site, path: Path, progress) -> None:
+        begun.set()
+        try:
+            for number in range(10_000):
+                progress(number, 10_000, "sheet")
+                threading.Event().wait(0.005)
+        finally:
+            ended.append("ended")
+
+    use_writer(monkeypatch, write)
+    card_of(window).write.click()
+    qtbot.waitUntil(begun.is_set, timeout=10_000)
+    window.close()
+    assert ended == ["ended"]

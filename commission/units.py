@@ -191,6 +191,18 @@ def convert(value: float, source: str, target: str) -> float:
     return (value * given.scale + given.offset - wanted.offset) / wanted.scale
 
 
+def difference_scale(source: str, target: str) -> float:
+    """Return how many `target` one `source` is as a difference (1 K is 1.8 Δ°F).
+
+    Raises:
+        UnitError: The two are of different dimensions.
+    """
+    given, wanted = unit(source), unit(target)
+    if given.dimension != wanted.dimension:
+        raise UnitError(f"{source} cannot be turned into {target}: they measure different things.")
+    return given.scale / wanted.scale
+
+
 def shown_unit(code: str, system: str) -> str:
     """Return the unit in which a quantity declared in `code` is shown in "IP" or "SI"."""
     return unit(code).metric or code if system == "SI" else code

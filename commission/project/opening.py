@@ -121,9 +121,15 @@ def set_pragmas(connection: sqlite3.Connection) -> None:
 def why_not_writable(path: Path) -> str:
     """Return why the file cannot be written to, or "". The journal needs the folder too."""
     if not os.access(path, os.W_OK):
-        return f"{path.name} is write-protected, or on a medium that cannot be written to"
+        return (
+            f"{path.name} is write-protected, or on a medium that cannot be written to; copy it "
+            "to a place that can, to go on there"
+        )
     if not os.access(path.resolve().parent, os.W_OK):
-        return f"the folder {path.resolve().parent} cannot be written to"
+        return (
+            f"the folder {path.resolve().parent} cannot be written to; copy the file to one "
+            "that can, to go on there"
+        )
     return ""
 
 

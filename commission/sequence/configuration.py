@@ -6,7 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from types import MappingProxyType
 
+from commission.definitions.model import Key
 from commission.errors import ReadingError, near_miss
+from commission.formula.evaluate import State
+from commission.validation.calculation import Calculation
 
 _WITH_GAS = ("gas", "heat pump with auxiliary gas")
 _WITH_ELECTRIC = ("electric", "heat pump with auxiliary electric")
@@ -163,6 +166,20 @@ def configuration_from_answers(answers: Mapping[str, object]) -> Configuration:
     return Configuration(**known, unanswered=tuple(unanswered))  # type: ignore[arg-type]
 
 
+def configuration_of(calculation: Calculation) -> Configuration:
+    """Return the configuration that a unit's readings describe.
+
+    Raises:
+        ReadingError: An answer is not among the form's choices or ranges.
+    """
+    answers: dict[str, object] = {}
+    for field in fields(Configuration):
+        value = calculation.values.get(Key(field.name))
+        if value is not None and value.state is State.KNOWN:
+            answers[field.name] = value.content
+    return configuration_from_answers(answers)
+
+
 def _understood(name: str, answer: object) -> object:
     if name in CHOICES:
         if answer not in CHOICES[name]:
@@ -176,7 +193,7 @@ def _understood(name: str, answer: object) -> object:
     key = answer.strip().lower() if isinstance(answer, str) else answer
     if key not in ("yes", "no", True, False):
         raise ReadingError(f"{name}: '{answer}' is not yes or no. Answer one of them.")
-    return _YES[key]  # type: ignore[index]
+    return _YES[key]
 
 
 def _whole(name: str, answer: object) -> int:

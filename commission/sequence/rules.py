@@ -144,9 +144,8 @@ def read_rules(texts: Mapping[str, str]) -> RuleBook:
         for entry in table.get("limit", []):
             row = _built(LimitRow, {"default": None} | entry, name, faults)
             limits |= {row.name: row} if row else {}
-        derived += [
-            row for e in table.get("derived", []) if (row := _built(Derived, e, name, faults))
-        ]
+        made = (_built(Derived, entry, name, faults) for entry in table.get("derived", []))
+        derived += [signal for signal in made if signal]
         for entry in table.get("rule", []):
             rule = _built(Rule, _for_rule(entry, name, faults), name, faults)
             rules += [rule] if rule else []

@@ -78,7 +78,7 @@ def states(node: Node, given: Mapping[str, Given]) -> States:
     """Evaluate a condition's tree to three-valued states."""
     match node:
         case Not(operand):
-            return np.int8(ON) - states(operand, given)  # type: ignore[return-value]
+            return np.int8(ON) - states(operand, given)
         case Logic("and", operands):
             return _joined(np.minimum, operands, given)
         case Logic(_, operands):
@@ -103,7 +103,7 @@ def _as_states(value: Given, name: str) -> States:
     if isinstance(value, bool):
         return np.int8(ON if value else OFF)  # type: ignore[return-value]
     if isinstance(value, np.ndarray) and value.dtype == np.int8:
-        return value
+        return value  # type: ignore[return-value]  # its type is only known by its dtype
     raise FormulaError(f"'{name}' is a measurement or a text, not a state; compare it.")
 
 

@@ -24,7 +24,9 @@ def enthalpy_btulb(
     """
     kelvin_like = dry_bulb_f.astype(np.float64) + 459.67
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        ln_p = np.where(dry_bulb_f < 32, _ln_pressure(kelvin_like, _C), _ln_pressure(kelvin_like, _D))
+        ln_p = np.where(
+            dry_bulb_f < 32, _ln_pressure(kelvin_like, _C), _ln_pressure(kelvin_like, _D)
+        )
         vapor = np.exp(ln_p) * rh_percent / 100.0
         ratio = 0.621945 * vapor / (barometer_psia - vapor)
         result = 0.240 * dry_bulb_f + ratio * (1061.0 + 0.444 * dry_bulb_f)

@@ -284,7 +284,7 @@ def _judge_spans(spans: _Spans, task: Task, log: Log, passed_already: int) -> Ju
 def _straddles(spans: _Spans, bound: float) -> NDArray[np.bool_]:
     half = (spans.greatest - spans.least) / 2
     return np.asarray(
-        (spans.least < bound) & (spans.greatest > bound) & (half > fine_enough_s(bound))
+        (spans.least <= bound) & (spans.greatest >= bound) & (half > fine_enough_s(bound))
     )
 
 

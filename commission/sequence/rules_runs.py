@@ -87,6 +87,6 @@ def settled(state: States, joined: NDArray[np.bool_], moments: Seconds, settle_s
 
 
 def throughout(state: States, first: Rows, last: Rows) -> NDArray[np.bool_]:
-    """Return, for each pair of rows, whether `state` is ON at every sample from one to the other."""
+    """Return, for each pair of rows, whether `state` is ON at every sample between them."""
     misses = np.concatenate(([0], np.cumsum(state != ON, dtype=np.int32)))
     return np.asarray(misses[last + 1] == misses[first])

@@ -82,7 +82,9 @@ class AirSide:
         heating = f.reversed_to_heat & ~f.defrost
         stuck = f.has("reversing_valve_stuck") | f.has("reversing_valve_miswired")
         pump_heats = heating & ~stuck
-        cooling = share * _COOLING_F * ~pump_heats
+        # Air that comes colder is cooled less: nothing is left at 40 °F, where a coil nears ice.
+        entering = np.clip((f.mixed - 40.0) / 35.0, 0.0, 1.1)
+        cooling = share * _COOLING_F * entering * ~pump_heats
         cooling = np.where(f.defrost, 0.3 * cooling, cooling)
         cooling = np.where(f.has("low_charge"), 0.1 * cooling, cooling)
         cooling = np.where(f.has("undersized"), 0.35 * cooling, cooling)

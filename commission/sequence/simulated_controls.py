@@ -141,11 +141,11 @@ class Controls:
         wanted = places < count[:, None]
         swapped = f.has("swapped_cooling_stages") & (count == 1)
         wanted[swapped] = places == 1
-        return wanted & (places < f.compressors[:, None])
+        return np.asarray(wanted & (places < f.compressors[:, None]))
 
     def _tripped(self) -> Flags:
         f = self.f
-        return np.logical_or.reduce([
+        tripped = np.logical_or.reduce([
             f.trips["high_pressure_open"] & ~f.has("high_pressure_ignored"),
             f.trips["freeze_trip"] & ~f.has("freeze_ignored"),
             f.trips["condensate_trip"] & ~f.has("condensate_ignored"),
@@ -153,6 +153,7 @@ class Controls:
             f.trips["smoke_trip"] & ~f.has("smoke_ignored"),
             f.trips["leak_trip"] & ~f.has("leak_ignored"),
         ])  # fmt: skip
+        return np.asarray(tripped)
 
     def _wrong_compressors(self) -> None:
         f = self.f
@@ -163,9 +164,13 @@ class Controls:
         """Set the reversing valve, and defrost by run time below 40 °F."""
         f = self.f
         heating = f.pump & (f.heat_level > 0)
-        f.reversed_to_heat = np.where(f.cool_level > 0, False, f.reversed_to_heat | heating) & f.pump
+        f.reversed_to_heat = (
+            np.where(f.cool_level > 0, False, f.reversed_to_heat | heating) & f.pump
+        )
         frosting = f.compressor.any(axis=1) & f.reversed_to_heat & (f.outdoor < 40) & heating
-        f.defrost_clock = np.where(frosting | f.defrost, f.defrost_clock + f.step_s, f.defrost_clock)
+        f.defrost_clock = np.where(
+            frosting | f.defrost, f.defrost_clock + f.step_s, f.defrost_clock
+        )
         length = np.where(f.has("defrost_long"), 1_200.0, DEFROST_S)
         begun = frosting & (f.defrost_clock >= DEFROST_AFTER_S)
         held = f.has("defrost_long") | (f.heat_level > 0)
@@ -219,4 +224,4 @@ class Controls:
         drops |= f.trips["smoke_trip"] & ~f.has("smoke_ignored")
         drops |= f.trips["phase_trip"] & ~f.has("phase_fault_ignored")
         auto = f.has("fan_not_with_cooling") & (f.heat_level == 0) & (f.cool_level == 0)
-        return wanted & ~drops & ~auto
+        return np.asarray(wanted & ~drops & ~auto)

@@ -23,6 +23,8 @@ ELECTRIC = replace(
     vent_pressure_switch_fitted=False,
 )  # fmt: skip
 HEAT_PUMP = replace(ELECTRIC, heat_type="heat pump with auxiliary electric")
+# With auxiliary heat behind it, warm supply air would hide a heat pump that does not heat.
+PLAIN_HEAT_PUMP = replace(HEAT_PUMP, heat_type="heat pump")
 
 # What a person would have entered for these units; the rest are the defaults.
 UNIT_LIMITS: Mapping[str, float] = MappingProxyType({
@@ -122,7 +124,7 @@ FAULTS: tuple[Fault, ...] = (
     Fault("heaters_together", "Heat stages come on at once", "electric_stages_apart", ELECTRIC),
     Fault("heater_open", "Heater elements open", "electric_rise", ELECTRIC),
     Fault("reversing_valve_stuck", "Reversing valve stuck in cooling", "heat_pump_heats",
-          HEAT_PUMP),
+          PLAIN_HEAT_PUMP),
     Fault("reversing_valve_miswired", "Reversing valve not energised on heating calls",
           "reversing_valve_in_heating", HEAT_PUMP),
     Fault("defrost_long", "Defrost does not end for 20 minutes", "defrost_ends", HEAT_PUMP),

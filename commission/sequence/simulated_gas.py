@@ -101,7 +101,7 @@ class GasHeat:
         warm = ~f.hot_surface | (self.time >= WARM_UP_S)
         f.valve = ((self.phase == IGNITING) & warm) | (self.phase == FIRING)
         self.valve_for = np.where(f.valve, self.valve_for + f.step_s, 0.0)
-        f.igniter = (self.phase == IGNITING)
+        f.igniter = self.phase == IGNITING
 
     def _burn(self) -> None:
         """Light and put out the flame."""

@@ -16,6 +16,7 @@ from commission.sequence.trend_signals import expected_signals
 # 2026-06-15 00:00:00 UTC: any day will do, a fixed one repeats.
 _BEGINS = 1_781_481_600.0
 _NOISE_F = 0.15
+_NOISY = frozenset({"room_f", "outdoor_f", "return_f", "mixed_f", "supply_f"})
 _BIAS_F = MappingProxyType({
     "outdoor_f": ("outdoor_sensor_biased", 15.0), "mixed_f": ("mixed_sensor_biased", -12.0),
     "supply_f": ("supply_sensor_biased", 10.0), "return_f": ("return_sensor_biased", 10.0),
@@ -43,7 +44,7 @@ class Recorder:
         for name, values in (self._calls() | self._parts() | self._protections()).items():
             self._keep(name, step, values, np.int8)
         for place, (name, numbers) in enumerate(self._measured().items()):
-            noise = self.noise[(step * 7 + place * 61) % 512] if name.endswith("_f") else 0.0
+            noise = self.noise[(step * 7 + place * 61) % 512] if name in _NOISY else 0.0
             fault, bias = _BIAS_F.get(name, ("", 0.0))
             shift = bias * f.has(fault) if fault else 0.0
             self._keep(name, step, numbers + noise + shift, np.float32)
@@ -54,7 +55,7 @@ class Recorder:
         if name not in self.wanted:
             return
         if name not in self.kept:
-            self.kept[name] = np.zeros((self.steps, self.f.size), kind)
+            self.kept[name] = np.zeros((self.steps, self.f.size), kind)  # type: ignore[assignment]
         self.kept[name][step] = values
 
     def _calls(self) -> dict[str, Flags]:
@@ -110,15 +111,13 @@ class Recorder:
 
     def logs(self) -> Iterator[TrendLog]:
         """Yield each unit's log, with only the signals its configuration has."""
-        moments = _BEGINS + np.arange(self.steps) * self.f.step_s
+        moments = np.asarray(_BEGINS + np.arange(self.steps) * self.f.step_s, np.float64)
         joined = np.ones(self.steps, bool)
         joined[0] = False
         lines = np.arange(2, self.steps + 2, dtype=np.int32)
         for place, run in enumerate(self.f.runs):
             source = f"simulated, seed {run.seed}"
-            yield TrendLog(
-                moments, joined, lines, self._columns(place), zone="UTC", source=source
-            )
+            yield TrendLog(moments, joined, lines, self._columns(place), zone="UTC", source=source)
 
     def _columns(self, place: int) -> dict[str, Column]:
         names = (name for name in self.shown[place] if name in self.kept)
@@ -128,7 +127,7 @@ class Recorder:
     def _column(values: NDArray[np.int8] | NDArray[np.float32]) -> Column:
         if values.dtype == np.int8:
             return np.where(values, np.int8(ON), np.int8(OFF))
-        return np.ascontiguousarray(values)
+        return np.ascontiguousarray(values, np.float32)
 
 
 def _shown(configuration: Configuration) -> list[str]:

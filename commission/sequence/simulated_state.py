@@ -97,7 +97,11 @@ class Fleet:
         self.defrost, self.defrost_clock = np.zeros(n, bool), np.zeros(n)
         self.heater = np.zeros((n, max(int(self.heaters.max()), 1)), bool)
         self.heater_since = np.full(n, LONG_AGO)
-        self.fan, self.fan_wanted_for, self.fan_called = np.zeros(n, bool), np.zeros(n), np.zeros(n, bool)
+        self.fan, self.fan_wanted_for, self.fan_called = (
+            np.zeros(n, bool),
+            np.zeros(n),
+            np.zeros(n, bool),
+        )
         self.cool_off_for, self.heater_off_for = np.full(n, LONG_AGO), np.full(n, LONG_AGO)
         self._start_gas(n)
         self._start_air(n)

@@ -90,8 +90,11 @@ def _limits(book: RuleBook, entered: Mapping[str, float]) -> _Limits:
 def _given(
     log: TrendLog, configuration: Configuration, limits: _Limits, book: RuleBook
 ) -> dict[str, Given]:
-    """Return every name a condition may use: answers, limits, columns, and what comes of them."""
-    given: dict[str, Given] = dict(configuration.facts())
+    """Return every name a condition may use: limits, columns, and what comes of them.
+
+    Not the configuration's answers: those decide `when`, and `gas_valve` is one of them too.
+    """
+    given: dict[str, Given] = {}
     for name in limits.rows:
         if (value := limits.value(name)) is not None:
             given[name] = float(value)
@@ -117,9 +120,9 @@ def _add_any(given: dict[str, Given], part: str, count: int, rows: int) -> None:
         return
     state = columns[0]
     for column in columns[1:]:
-        state = np.maximum(state, column)  # type: ignore[call-overload]
+        state = np.maximum(state, column)
     if len(columns) < count:
-        state = np.maximum(state, np.full(rows, UNKNOWN, np.int8))  # type: ignore[call-overload]
+        state = np.maximum(state, np.full(rows, UNKNOWN, np.int8))
     given[part] = state
 
 
@@ -135,7 +138,13 @@ def _findings(
     facts: Mapping[str, Given], limits: _Limits,
 ) -> Iterator[Finding]:  # fmt: skip
     if rule.when and not holds(rule.when, facts):
-        yield _finding(rule, 0, Judged(Outcome.NOT_APPLICABLE, "Does not apply to this configuration."), log, limits)
+        yield _finding(
+            rule,
+            0,
+            Judged(Outcome.NOT_APPLICABLE, "Does not apply to this configuration."),
+            log,
+            limits,
+        )
         return
     if not rule.repeat:
         yield _judged(rule, 0, reader, log, limits)

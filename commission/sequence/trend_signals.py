@@ -205,7 +205,7 @@ _IDLE = frozenset("rtu unit ahu status state point value trend log on off the of
 
 
 def heading_words(heading: str) -> frozenset[str]:
-    """Return the words of a heading: lower case, brackets left out, digits apart, camelCase split."""
+    """Return a heading's words: lower case, no brackets, digits apart, camelCase split."""
     text = _BRACKET.sub(" ", heading)
     text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text).lower()
     text = re.sub(r"\b(?:rtu|ahu|unit)[\s_-]*\d+", " ", text)

@@ -32,7 +32,7 @@ from commission.formula.graph import (
 )
 from commission.formula.tree import Node
 from commission.formula.uncertainty import Budget, Instrument, budget, derivative
-from commission.units import unit
+from commission.units import difference_scale
 from commission.validation.plan import Plan
 from commission.validation.verdict import AppliedLimit, DecisionRule, Verdict, judge
 
@@ -314,7 +314,7 @@ class Calculation:
         if reading is None or number is None or reading.instrument not in self.instruments:
             return 0.0
         measuring = self.instruments[reading.instrument]
-        scale = _scale(measuring.unit, self.plan.entries[key.name].unit)
+        scale = accuracy_scale(measuring.unit, self.plan.entries[key.name].unit)
         return measuring.accuracy.standard_uncertainty(number, scale)
 
     def budget(self, key: Key) -> Budget[str]:
@@ -383,12 +383,9 @@ def _inputs(branch: Node, scope: _Scope) -> Iterator[Key]:
         yield from scope.member_keys(name.name) if all_of_them else (scope.key(name.name),)
 
 
-def _scale(source: str, target: str) -> float:
-    """Return how many `target` units one `source` unit is, as a difference; 1 if unlike."""
+def accuracy_scale(source: str, target: str) -> float:
+    """Return how many `target` one `source` is, or 1 for an accuracy stated in no unit of it."""
     try:
-        given, wanted = unit(source), unit(target)
+        return difference_scale(source, target) if source else 1.0
     except UnitError:
         return 1.0
-    if not source or given.dimension != wanted.dimension:
-        return 1.0
-    return given.scale / wanted.scale

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from commission.definitions.meaning import dependencies
+from commission.definitions.dependencies import dependencies
 from commission.definitions.model import Entry, Form
 from commission.formula.graph import computing_order
 from commission.formula.tree import names_in

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from commission.definitions.model import Check
 from commission.formula.figures import figure, told_apart, uncertainty_figure, with_unit
-from commission.units import convert, shown_unit, unit
+from commission.units import convert, difference_scale, shown_unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class Sentences:
 
     def near(self, expanded: float) -> str:
         """Say that the result is nearer its limit than its uncertainty."""
-        scale = unit(self.check.unit).scale / unit(self.unit).scale
+        scale = difference_scale(self.check.unit, self.unit)
         shown = f"±{uncertainty_figure(expanded * scale)} {self.unit}".rstrip()
         return f"That is nearer the limit than the uncertainty of {shown}."
 

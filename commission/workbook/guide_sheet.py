@@ -76,6 +76,11 @@ _PARAGRAPHS: tuple[tuple[str, str], ...] = (
         "readings. Readings by one instrument share its error. Without an instrument there "
         "is no ± U.",
     ),
+    (
+        "",
+        "Where a page shows a value in two units, type in the first; the second is the unit in "
+        "which the form's formulas, limits and ± U are written. Grids are in the form's unit.",
+    ),
     ("What it does not do", ""),
     ("", DEFERRAL),
     (

@@ -16,7 +16,7 @@ from commission.workbook.book import PART_COLUMNS, RULE_NAME, Book, condition_te
 from commission.workbook.entry_cells import write_entry
 from commission.workbook.layout import Column, Page, is_numeric
 from commission.workbook.remarks import verdict_remark
-from commission.workbook.sheet import Sheet, cached
+from commission.workbook.sheet import LONGEST_FORMULA, Sheet, cached
 from commission.workbook.uncertainty_cells import uncertainty_formula
 
 _KIND_WORDS = {
@@ -89,17 +89,21 @@ class PageCells:
         style = number_format(now if isinstance(now, float) else None, None)
         self.sheet.formula(number, in_shown, formula, now, "result", style)
 
-    def uncertainty(self, number: int, key: Key) -> None:
-        """Write the expanded uncertainty of a value as a live formula."""
+    def uncertainty(self, number: int, key: Key) -> str:
+        """Write the expanded uncertainty of a value as a live formula; return words on it."""
         owner, _ = self.book.owned(self.page, key)
+        if self.book.addresses.further(owner, key, "uncertainty") is None:
+            return ""
         expanded = self.page.results.expanded(*key)
-        if expanded is None or self.book.addresses.further(owner, key, "uncertainty") is None:
-            return
         formula = uncertainty_formula(self.book, self.page, key)
-        if formula is not None:
-            shown = uncertainty_format(expanded)
-            place = self._at(Column.UNCERTAINTY)
-            self.sheet.formula(number, place, formula, expanded, "number", shown)
+        if formula is None or expanded is None:
+            return ""
+        place, shown = (number, self._at(Column.UNCERTAINTY)), uncertainty_format(expanded)
+        if len(formula) > LONGEST_FORMULA:
+            self.sheet.number(*place, expanded, "number", shown)
+            return "± U as exported: it rests on too many readings for one formula."
+        self.sheet.formula(*place, formula, expanded, "number", shown)
+        return ""
 
     def instrument(self, number: int, key: Key) -> None:
         """Write which instrument read a value, or which kind should."""

@@ -55,7 +55,13 @@ class _PageWriter:
         sheet.text(1, 0, self.book.site.project.title, "subtitle")
         sheet.link(1, self._last, PAGES, "All pages")
         for column, place in page.columns.items():
-            sheet.text(HEAD_ROW, place, column.value, "head")
+            sheet.text(HEAD_ROW, place, self._head_text(column), "head")
+
+    def _head_text(self, column: Column) -> str:
+        """Return a column's head; beside converted values it says whose unit a number is in."""
+        converted = Column.FORM_VALUE in self.page.columns
+        in_form = (Column.UNCERTAINTY, Column.LOW, Column.HIGH)
+        return f"{column}, form's unit" if converted and column in in_form else str(column)
 
     @property
     def _last(self) -> int:
@@ -129,9 +135,8 @@ class _PageWriter:
         self._ruled(number)
         self.sheet.text(number, 0, row.label, "label")
         cells.value(number, row.entry, key)
-        cells.uncertainty(number, key)
         cells.instrument(number, key)
-        words = [remark(self.book, self.page, key)]
+        words = [remark(self.book, self.page, key), cells.uncertainty(number, key)]
         if row.check is not None:
             words.append(cells.check(number, row.check, row.index, row.entry.label))
         # The reason of an n/a typed here has its place beside the reading.

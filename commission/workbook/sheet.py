@@ -28,7 +28,7 @@ _NEAR_ONE_PAGE_POINTS = 580.0  # of about 680 on letter paper at the usual scale
 _MEANT = ("number_stored_as_text", "formula_unlocked", "formula_differs", "formula_range")
 _WHOLE_SHEET = "A1:XFD1048576"
 _LETTER = 1
-_LONGEST_FORMULA = 8_191
+LONGEST_FORMULA = 8_191
 _CHARACTER_POINTS = 10.7  # of column width that an average character of 1 point type takes
 _LEAST_POINTS, _MOST_POINTS, _AROUND_POINTS = 19.5, 405.0, 5.0
 
@@ -81,11 +81,11 @@ class Sheet:
         Raises:
             OutputError: The formula is longer than a spreadsheet takes.
         """
-        if len(formula) > _LONGEST_FORMULA:
+        if len(formula) > LONGEST_FORMULA:
             cell = f"{column_letters(column)}{row + 1}"
             raise OutputError(
                 f"Sheet {self.name}, cell {cell}: a formula of {len(formula):,} characters; a "
-                f"spreadsheet takes {_LONGEST_FORMULA:,}. In the form file, put its parts into "
+                f"spreadsheet takes {LONGEST_FORMULA:,}. In the form file, put its parts into "
                 "quantities of their own."
             )
         cached = cell_text(value, self.name) if isinstance(value, str) else value

@@ -7,13 +7,16 @@ readings' by instrument with sign, then in quadrature (GUM, first order).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from itertools import groupby
 
 from commission.definitions.model import Field, Key
-from commission.units import UNITS
+from commission.validation.calculation import accuracy_scale
 from commission.workbook.addresses import Cell, joined_ranges
 from commission.workbook.book import FACTOR_NAME, Book
 from commission.workbook.layout import Page
 
+_FEW_IN_A_GRID = 40
+_CANCELLED, _MOST_THAT_CANCEL = "1E-8", 6
 ACCURACY_TERMS = ("percent_of_reading", "percent_of_span", "span", "plus_minus")
 
 
@@ -48,16 +51,8 @@ def _terms(book: Book, key: Key, instrument_id: str) -> tuple[str, str]:
         instrument_name(number, term) for term in ACCURACY_TERMS
     )
     constant = f"({of_span}/100*{span}+{plus_minus})"
-    scale = _as_difference(instrument.unit, book.plan.entries[key.name].unit)
+    scale = accuracy_scale(instrument.unit, book.plan.entries[key.name].unit)
     return f"{of_reading}/100", constant if scale == 1.0 else f"{_constant(scale)}*{constant}"
-
-
-def _as_difference(source: str, target: str) -> float:
-    """Return how many `target` one `source` is as a difference; 1 where they are unlike."""
-    given, wanted = UNITS.get(source), UNITS.get(target)
-    if not source or given is None or wanted is None or given.dimension != wanted.dimension:
-        return 1.0
-    return abs(given.scale / wanted.scale)
 
 
 def _of_result(book: Book, page: Page, key: Key) -> str | None:
@@ -67,18 +62,34 @@ def _of_result(book: Book, page: Page, key: Key) -> str | None:
         by_instrument.setdefault(instrument, {})[reading] = slope
     if not by_instrument:
         return None
-    sums = [
-        "+".join(_contributions(book, page, instrument, slopes)).replace("+-", "-")
-        for instrument, slopes in by_instrument.items()
-    ]
+    sums = [_sum(book, page, *group) for group in by_instrument.items()]
     return f"ABS({sums[0]})" if len(sums) == 1 else f"SQRT(SUMSQ({','.join(sums)}))"
+
+
+def _sum(book: Book, page: Page, instrument: str, slopes: Mapping[Key, float]) -> str:
+    """Return the signed sum of one instrument's contributions, 0 where they cancel.
+
+    What is left of a cancelled error is rounding of the slopes (`uncertainty.budget`); only
+    a few readings can cancel so closely, and many would make the formula too long.
+    """
+    total = _added(book, page, instrument, slopes)
+    one_sign = len({slope > 0 for slope in slopes.values()}) == 1
+    if one_sign or len(slopes) > _MOST_THAT_CANCEL:
+        return total
+    sizes = {reading: abs(slope) for reading, slope in slopes.items()}
+    gross = _added(book, page, instrument, sizes)
+    return f"IF(ABS({total})>{_CANCELLED}*({gross}),{total},0)"
+
+
+def _added(book: Book, page: Page, instrument: str, slopes: Mapping[Key, float]) -> str:
+    return "+".join(_contributions(book, page, instrument, slopes)).replace("+-", "-")
 
 
 def _contributions(
     book: Book, page: Page, instrument: str, slopes: Mapping[Key, float]
 ) -> Iterator[str]:
-    """Yield what one instrument's readings add, those of a grid a line at a time."""
-    lines: dict[tuple[str, str, int], dict[Cell, float]] = {}
+    """Yield what one instrument's readings add, those of a grid together."""
+    grids: dict[str, dict[Cell, float]] = {}
     for reading, slope in slopes.items():
         owner, key = book.owned(page, reading)
         uncertainty = book.addresses.further(owner, key, "uncertainty")
@@ -86,22 +97,25 @@ def _contributions(
         if uncertainty is not None:
             yield f"{_constant(slope)}*N({uncertainty})"
         elif cell is not None:
-            lines.setdefault((reading.name, cell.sheet, cell.row), {})[cell] = slope
-    for (name, _, _), line in lines.items():
+            grids.setdefault(reading.name, {})[cell] = slope
+    for name, grid in grids.items():
         percent, constant = _terms(book, Key(name), instrument)
-        total = _constant(sum(line.values()))
-        read = _weighed(line)
-        yield f"{FACTOR_NAME}*({percent}*{read}+{constant}*{total})/SQRT(3)"
+        total = _constant(sum(grid.values()))
+        read = "+".join(_weighed_lines(grid))
+        yield f"{FACTOR_NAME}*({percent}*({read})+{constant}*{total})/SQRT(3)"
 
 
-def _weighed(line: Mapping[Cell, float]) -> str:
-    """Return the sum of sensitivity times size over cells of one row of a grid."""
-    ordered = sorted(line)
-    if len(ordered) == ordered[-1].column - ordered[0].column + 1:
-        constants = ",".join(_constant(line[cell]) for cell in ordered)
-        return f"SUMPRODUCT({{{constants}}},ABS({joined_ranges(ordered)}))"
-    terms = (f"{_constant(line[cell])}*ABS({cell.absolute})" for cell in ordered)
-    return f"({'+'.join(terms)})"
+def _weighed_lines(grid: Mapping[Cell, float]) -> Iterator[str]:
+    """Yield, row by row, the sum of sensitivity times size over the cells of a grid."""
+    ordered = sorted(grid)
+    digits = 15 if len(grid) <= _FEW_IN_A_GRID else 12  # so that a formula holds a long traverse
+    for _, row in groupby(ordered, key=lambda cell: (cell.sheet, cell.row)):
+        line = list(row)
+        if len(line) == line[-1].column - line[0].column + 1:
+            constants = ",".join(f"{grid[cell]:.{digits}G}" for cell in line)
+            yield f"SUMPRODUCT({{{constants}}},ABS({joined_ranges(line)}))"
+        else:
+            yield "+".join(f"{grid[cell]:.{digits}G}*ABS({cell.absolute})" for cell in line)
 
 
 def _constant(value: float) -> str:

@@ -296,6 +296,28 @@ def test_instrument_terms_rule_and_factor_are_live(tmp_path: Path) -> None:
         assert mean == pytest.approx(results.expanded("mean_velocity_fpm"), rel=1e-9)
 
 
+def test_an_answer_in_the_sheet_brings_rows_alive(tmp_path: Path) -> None:
+    form = small_form(tmp_path / "form")
+    with new_project(tmp_path / "site.rtuproject", form) as project:
+        fill(project, form, "", ANSWERS)
+        project.record("", "barometer_read_psia", (), None)
+        unit = project.add_unit("RTU-1")
+        fill(project, form, unit.id, ANSWERS)
+        written = write_workbook(site_results(project, form), tmp_path / "a.xlsx")
+        book = load_workbook(written)
+        _set(book, "p_barometer_read_psia", 12.4)
+        book.save(written)
+        project.record("", "barometer_read_psia", (), 12.4)
+        site = site_results(project, form)
+        sheets = Recalculated(written, tmp_path)
+        _, wrong = differences(site, sheets)
+        assert not wrong, "\n".join(wrong)
+        assert sheets.named("p_barometer_psia") == 12.4
+        assert sheets.named("p_barometer_change_psi") == pytest.approx(
+            site.pages.value("barometer_change_psi").number, rel=RELATIVE
+        )
+
+
 def test_the_comparison_can_fail(tmp_path: Path) -> None:
     form = small_form(tmp_path / "form")
     with new_project(tmp_path / "site.rtuproject", form) as project:

@@ -51,28 +51,35 @@ SUBJECTS = {
     "5 electrical": "supply_volts_off_v supply_volts_loaded_v control_volts_loaded_v "
     "phase_rotation compressor_amps_a indoor_fan_amps_a overload_setting_a "
     "supply_imbalance_off_percent motor_derating_factor voltage_drop_percent unit_power_kw "
-    "unit_amps_within_mca roll_finding",
+    "unit_amps_within_mca roll_finding roll_similarity unit_amps_against_parts_percent "
+    "mocp_computed_a",
     "6 airflow": "point_velocity_pressure_inwc traverse_airflow_cfm grille_total_cfm "
     "external_static_inwc filter_drop_inwc coil_drop_inwc fan_speed_rpm belt_slip_percent "
     "fan_power_hp fan_table_airflow_cfm coil_drop_airflow_cfm gas_rise_airflow_cfm "
     "electric_heat_airflow_cfm fan_speed_needed_rpm motor_sheave_needed_in airflow_per_ton "
-    "airflow_in_tolerance outdoor_air_fraction outdoor_traverse_cfm",
+    "airflow_in_tolerance outdoor_air_fraction outdoor_traverse_cfm line_10_position_in "
+    "point_12_position_in fan_static_efficiency_percent outlets_against_traverse_percent "
+    "coil_drop_against_airflow_percent",
     "7 cooling": "suction_psig liquid_psig discharge_line_f superheat_f subcooling_f "
     "discharge_superheat_f compression_ratio condensing_over_ambient_f evaporator_difference_f "
     "rule_of_thumb_superheat_f chart_subcooling_f superheat_spread_f total_cooling_btuh "
     "sensible_cooling_btuh latent_cooling_btuh sensible_heat_ratio temperature_split_f "
-    "field_efficiency_btuwh capacity_as_expected",
+    "field_efficiency_btuwh capacity_as_expected circuit_pattern suction_dew_spread_f "
+    "expected_compressor_amps_a expected_compressor_power_w expected_mass_flow_lbh "
+    "field_efficiency_against_rated_percent",
     "8 gas heat": "gas_supply_static_inwc gas_supply_full_fire_inwc manifold_inwc meter_s "
     "heating_value_btuft3 flue_oxygen_percent flue_carbon_dioxide_percent flue_co_ppm stack_f "
     "draft_inwc flame_current_ua vent_switch_opens_inwc prepurge_s ignition_trial_s "
     "gas_input_measured_btuh altitude_factor gas_output_btuh temperature_rise_in_range "
     "flue_excess_air_percent flue_co_air_free_ppm flue_efficiency_percent "
-    "gas_protections_not_bypassed",
+    "gas_protections_not_bypassed gas_carbon_dioxide_max_percent gas_input_by_manifold_btuh "
+    "literature_derate_factor gas_base_factor gas_air_efficiency_percent",
     "9 electric heat and heat pump": "heater_stage_kw heater_stage_expected_kw heater_rise_f "
     "heating_superheat_f heating_subcooling_f heat_pump_output_btuh reversing_valve_to_heating "
     "reversing_valve_to_cooling defrost_starts defrost_ends auxiliary_locked_out_warm",
     "10 economizer": "outdoor_sensor_error_f return_sensor_error_f mixed_sensor_error_f "
-    "outdoor_enthalpy_error_btulb outdoor_damper_percent outdoor_airflow_cfm "
+    "outdoor_enthalpy_error_btulb return_enthalpy_error_btulb outdoor_damper_percent "
+    "outdoor_airflow_cfm "
     "outdoor_damper_opens_fully economizer_hands_over economizer_integrated "
     "outdoor_damper_shuts_off relief_opens_with_economizer high_limit_as_published",
     "11 sequence": "fan_alone_runs cooling_stage_starts cooling_stage_stops "

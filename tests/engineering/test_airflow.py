@@ -150,6 +150,14 @@ def test_brake_power_examples() -> None:
     assert airflow.air_horsepower_brake_hp(4000, 1.5, 0.65) == pytest.approx(1.452, abs=5e-4)
 
 
+def test_air_power_is_brake_power_at_full_efficiency() -> None:
+    power = airflow.air_power_hp(4000, 1.5)
+    assert power == pytest.approx(0.944, abs=5e-4)  # plain arithmetic
+    assert airflow.air_horsepower_brake_hp(4000, 1.5, 0.5) == pytest.approx(2 * power)
+    with pytest.raises(ReadingError):
+        airflow.air_power_hp(4000, -0.1)
+
+
 def test_air_power_constant_is_a_matter_of_units() -> None:
     import pint
 

@@ -59,6 +59,15 @@ def test_standard_size_is_the_largest_not_above(amps: float) -> None:
     assert not larger or larger[0] > amps
 
 
+@given(st.floats(0.1, 6000))
+def test_standard_size_upwards_is_the_smallest_not_below(amps: float) -> None:
+    found = electrical.standard_protection_not_below_a(amps)
+    assert found >= amps
+    assert not [s for s in electrical.STANDARD_PROTECTION_A if amps <= s < found]
+    if amps >= 15:
+        assert found >= electrical.standard_protection_a(amps)
+
+
 def test_standard_size_survives_the_last_bits_of_a_sum() -> None:
     total = math.fsum([0.1] * 3) * 50  # 15 as a person reckons it
     assert electrical.standard_protection_a(total - 1e-12) == 15

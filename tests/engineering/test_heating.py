@@ -56,6 +56,22 @@ def test_derating_never_rises_with_elevation(first: float, second: float, rate: 
     assert heating.altitude_derating(high, rate, 2000) <= lower
 
 
+def test_one_step_for_a_band() -> None:
+    """10 % from 2,000 to 4,500 ft: 88,000 becomes 79,200 (an equipment installation manual)."""
+    rule = (10, 2000, 4500)
+    assert 88_000 * heating.altitude_band_derating(3000, *rule) == pytest.approx(79_200)
+    assert heating.altitude_band_derating(2000, *rule) == 1
+    with pytest.raises(ReadingError, match="5200 ft is above the band of the rule"):
+        heating.altitude_band_derating(5200, *rule)
+
+
+def test_the_rules_differ() -> None:
+    """At 3,000 ft the code's rule leaves 0.88 and the Canadian step 0.90."""
+    code = heating.altitude_derating(3000, 4, 2000)
+    step = heating.altitude_band_derating(3000, 10, 2000, 4500)
+    assert (code, step) == pytest.approx((0.88, 0.90))
+
+
 def test_input_follows_the_root_of_manifold_pressure() -> None:
     assert heating.input_ratio_from_manifold(3.2, 3.5) == pytest.approx(0.956, abs=5e-4)
 

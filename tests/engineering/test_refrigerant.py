@@ -145,8 +145,6 @@ def test_case_does_not_matter_and_near_misses_are_named() -> None:
     [
         lambda: refrigerant.dew_f("R-32", 5),
         lambda: refrigerant.bubble_f("R-32", 5000),
-        lambda: refrigerant.dew_f("R-32", -3),
-        lambda: refrigerant.dew_f("R-32", math.nan),
         lambda: refrigerant.dew_psia("R-32", -41),
         lambda: refrigerant.bubble_psia("R-32", 156),
         lambda: refrigerant.bubble_psia("R-32", math.nan),
@@ -155,6 +153,24 @@ def test_case_does_not_matter_and_near_misses_are_named() -> None:
 def test_outside_the_table_names_the_range(call: Callable[[], float]) -> None:
     with pytest.raises(ReadingError, match=r"R-32 .*(-40 to 155 °F)"):
         call()
+
+
+@pytest.mark.parametrize("psia", [0, -3, math.nan])
+def test_no_pressure_is_below_a_full_vacuum(psia: float) -> None:
+    with pytest.raises(
+        ReadingError, match=r"Absolute pressure of R-32 .*must be above 0 psia\. A g"
+    ):
+        refrigerant.dew_f("R-32", psia)
+    with pytest.raises(ReadingError, match="zero the gauge in open air"):
+        refrigerant.compression_ratio(psia, 300)
+
+
+def test_a_map_is_refused_where_it_cannot_be() -> None:
+    assert refrigerant.rated_by_map(POWER, 45, 130) == pytest.approx(3074.97, abs=0.01)
+    with pytest.raises(ReadingError, match="not above the suction's, 130 °F"):
+        refrigerant.rated_by_map(POWER, 130, 45)
+    with pytest.raises(ReadingError, match="Check C1 to C10 in order and sign"):
+        refrigerant.rated_by_map([-900.0, *[0.0] * 9], 45, 130)
 
 
 def test_a_lookup_takes_microseconds_and_no_coolprop() -> None:

@@ -75,6 +75,35 @@ RANGES: Mapping[str, Sequence[tuple[float, float]]] = {
     "co_air_free_ppm": [(0, 2000), (0, 15)],
     "combustion_efficiency_percent": [(0, 0), (0, 15), (145, 1000), (-20, 130), (0, 2000)],
     "economizer_high_limit_f": [(0, 0)],
+    "difference_percent": [(-100, 5000), (1, 5000)],
+    "standard_protection_not_below_a": [(1, 6000)],
+    "air_power_hp": [(0, 3e4), (0, 5)],
+    "rectangular_position": [(0, 0), (0, 0), (0, 0)],
+    "round_position": [(0, 0), (0, 0), (0, 0)],
+    "pressure_ratio": [(40, 200), (200, 600)],
+    **{
+        f"compressor_map_{unit}": [
+            (-500, 2000), (-10, 20), (-10, 40), (-0.3, 0.3), (-0.3, 0.3), (-0.3, 0.3),
+            (-1e-3, 1e-3), (-3e-3, 3e-3), (-3e-3, 3e-3), (-3e-3, 3e-3), (-10, 60), (80, 150),
+        ]
+        for unit in ("a", "w", "lbh")
+    },
+    "altitude_band_derating": [(-500, 4500), (0, 20), (0, 2000), (4500, 9000)],
+    "input_ratio_from_manifold": [(0, 12), (1, 12)],
+    "gas_heating_value_btuft3": [(70, 90), (0, 6), (0, 3), (0, 1)],
+    "dry_flue_moles": [(0.8, 3), (3, 10), (0, 0.1), (0, 0.1)],
+    "oxygen_from_carbon_dioxide_max_percent": [(0, 11), (11.1, 14)],
+    "excess_air_of_gas_percent": [(0.8, 3), (3, 10), (0, 0.1), (0, 0.1), (0, 15)],
+    "efficiency_of_gas_percent": [
+        (0.8, 3), (3, 10), (0, 0.1), (0, 0.1), (800, 3300), (0, 15), (145, 1000), (-20, 130),
+        (0, 2000),
+    ],
+}  # fmt: skip
+# Arguments drawn from a list instead of a range.
+COUNTS: Mapping[str, Sequence[float]] = {
+    "lines": (5.0, 6.0, 7.0),
+    "points": (4.0, 6.0, 8.0, 10.0),
+    "number": (1.0, 2.0, 3.0, 4.0),
 }
 
 # Inputs at the very edges of what is allowed, and at joints of tables and branches.
@@ -100,6 +129,22 @@ EDGES: Mapping[str, Sequence[tuple[object, ...]]] = {
     "carbon_dioxide_max_percent": [(fuel,) for fuel in combustion.FUELS],
     "altitude_derating": [(2000.0, 4.0, 2000.0), (2000.5, 4.0, 2000.0)],
     "excess_air_percent": [("natural gas", 0.0), ("propane", 15.0)],
+    "standard_protection_not_below_a": [(0.5,), (15.0,), (20.0,), (15.1,), (6000.0,)],
+    "rectangular_position": [
+        *(("log-Tchebycheff", lines, lines) for lines in (5.0, 6.0, 7.0)),
+        ("equal area", 1.0, 1.0),
+        ("equal area", 12.0, 12.0),
+    ],
+    "round_position": [
+        *(("log-linear", points, points) for points in (4.0, 6.0, 8.0, 10.0)),
+        *(("equal area", 6.0, float(number)) for number in range(1, 7)),
+        ("equal area", 12.0, 12.0),
+    ],
+    "altitude_band_derating": [(2000.0, 10.0, 2000.0, 4500.0), (4500.0, 10.0, 2000.0, 4500.0)],
+    "input_ratio_from_manifold": [(0.0, 3.5), (3.2, 3.5)],
+    "gas_heating_value_btuft3": [(100.0, 0.0, 0.0, 0.0)],
+    "dry_flue_moles": [(1.0, 4.0, 0.0, 0.0)],
+    "excess_air_of_gas_percent": [(1.0, 4.0, 0.0, 0.0, 15.0), (1.0, 0.0, 0.0, 0.0, 0.0)],
 }
 
 # Inputs that cannot be: Python must refuse each, the spreadsheet must show an error.
@@ -170,7 +215,7 @@ IMPOSSIBLE: Mapping[str, Sequence[tuple[object, ...]]] = {
     "excess_air_percent": [("natural gas", 15.1), ("propane", -0.1), ("oil", 5.0)],
     "carbon_dioxide_max_percent": [("oil",)],
     "oxygen_from_carbon_dioxide_percent": [
-        ("natural gas", 11.8),
+        ("natural gas", 11.9),
         ("propane", -1.0),
         ("propane", 13.9),
         ("oil", 5.0),
@@ -186,6 +231,61 @@ IMPOSSIBLE: Mapping[str, Sequence[tuple[object, ...]]] = {
         ("oil", 5.0, 370.0, 70.0, 0.0),
     ],
     "economizer_high_limit_f": [("9A",), ("",)],
+    "difference_percent": [(5.0, 0.0), (5.0, -1.0)],
+    "standard_protection_not_below_a": [(0.0,), (-5.0,), (6000.1,)],
+    "air_power_hp": [(-1.0, 1.0), (1.0, -1.0)],
+    "rectangular_position": [
+        ("log-linear", 6.0, 1.0),
+        ("log-Tchebycheff", 8.0, 1.0),
+        ("log-Tchebycheff", 5.0, 6.0),
+        ("log-Tchebycheff", 5.0, 0.0),
+        ("log-Tchebycheff", 5.5, 1.0),
+        ("equal area", 13.0, 1.0),
+        ("equal area", 4.0, 5.0),
+        ("equal area", 4.0, 1.5),
+    ],
+    "round_position": [
+        ("log-Tchebycheff", 6.0, 1.0),
+        ("log-linear", 5.0, 1.0),
+        ("log-linear", 4.0, 5.0),
+        ("equal area", 5.0, 1.0),
+        ("equal area", 4.0, 5.0),
+        ("equal area", 0.0, 1.0),
+    ],
+    "pressure_ratio": [(0.0, 300.0), (-1.0, 300.0), (100.0, 0.0)],
+    **{
+        f"compressor_map_{unit}": [
+            (*[1.0] * 10, 40.0, 40.0),
+            (*[1.0] * 10, 140.0, 40.0),
+            (-9.0, *[0.0] * 9, 40.0, 120.0),
+        ]
+        for unit in ("a", "w", "lbh")
+    },
+    "altitude_band_derating": [
+        (4501.0, 10.0, 2000.0, 4500.0),
+        (3000.0, 21.0, 2000.0, 4500.0),
+        (3000.0, -1.0, 2000.0, 4500.0),
+        (1000.0, 10.0, 2000.0, 2000.0),
+        (-20_000.0, 10.0, 2000.0, 4500.0),
+    ],
+    "input_ratio_from_manifold": [(-0.1, 3.5), (3.5, 0.0)],
+    "gas_heating_value_btuft3": [(-1.0, 0.0, 0.0, 0.0), (90.0, 12.0, 0.0, 0.0)],
+    "dry_flue_moles": [(0.0, 4.0, 0.0, 0.0), (1.0, -1.0, 0.0, 0.0), (1.0, 4.0, -0.1, 0.0)],
+    "oxygen_from_carbon_dioxide_max_percent": [(12.0, 11.8), (-0.1, 11.8), (0.0, 0.0)],
+    "excess_air_of_gas_percent": [
+        (1.0, 4.0, 0.0, 0.0, 15.1),
+        (1.0, 4.0, 0.0, 0.0, 21.5),
+        (0.0, 4.0, 0.0, 0.0, 5.0),
+        (1.0, 4.0, 0.0, -0.1, 5.0),
+    ],
+    "efficiency_of_gas_percent": [
+        (1.0, 4.0, 0.0, 0.0, 0.0, 5.0, 370.0, 70.0, 0.0),
+        (1.0, 4.0, 0.0, 0.0, 1010.0, 16.0, 370.0, 70.0, 0.0),
+        (1.0, 4.0, 0.0, 0.0, 1010.0, 5.0, 130.0, 70.0, 0.0),
+        (1.0, 4.0, 0.0, 0.0, 1010.0, 5.0, 140.0, 140.0, 0.0),
+        (0.0, 4.0, 0.0, 0.0, 1010.0, 5.0, 370.0, 70.0, 0.0),
+        (1.0, 4.0, 0.0, 0.0, 1010.0, 5.0, 370.0, 70.0, -1.0),
+    ],
     "imbalance_of": [(0.0, 0.0, 0.0), (460.0,), (-5.0, 5.0, 5.0)],
 }
 # Functions that give a number for every number, so that nothing can be refused.
@@ -198,6 +298,8 @@ TEXTS: Mapping[str, Sequence[str]] = {
     "refrigerant": tuple(refrigerant.REFRIGERANTS),
     "fuel": tuple(combustion.FUELS),
     "climate_zone": tuple(controls.ECONOMIZER_HIGH_LIMIT_F),
+    "rectangular_rule": ("log-Tchebycheff", "equal area"),
+    "round_rule": ("log-linear", "equal area"),
 }
 
 
@@ -224,8 +326,8 @@ def _drawn(function: Function, source: random.Random) -> tuple[object, ...]:
     values: list[object] = []
     for position, bounds in enumerate(RANGES[function.name]):
         argument = function.arguments[min(position, len(function.arguments) - 1)]
-        text = argument.unit == "text"
-        values.append(source.choice(TEXTS[argument.name]) if text else source.uniform(*bounds))
+        listed = TEXTS.get(argument.name) or COUNTS.get(argument.name)
+        values.append(source.choice(listed) if listed else source.uniform(*bounds))
     return tuple(values)
 
 
@@ -412,7 +514,7 @@ def test_spreadsheet_text_is_common_to_all_spreadsheets(name: str) -> None:
 @pytest.mark.parametrize("name", FUNCTIONS)
 def test_spreadsheet_text_fits_a_cell_with_long_references(name: str) -> None:
     place = "'A sheet with the longest name 31'!$AAA$1000000"
-    filled = FUNCTIONS[name].spreadsheet.format(*[place] * 9, all=",".join([place] * 9))
+    filled = FUNCTIONS[name].spreadsheet.format(*[place] * 12, all=",".join([place] * 9))
     assert len(filled) < 8192  # Excel's limit for one formula
 
 

@@ -71,6 +71,19 @@ def test_precedence_is_that_of_python(text: str, tree: Node) -> None:
     assert parse(text) == tree
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "(a ** b) ** c", "a ** b ** c", "(-a) ** b", "-a ** b", "a ** -b", "a - (b - c)",
+        "a / (b / c)", "a / b / c", "-(a + b)", "(a or b) and c", "not (a and b)", "(not a) == b",
+        "(a == b) == c", "(a if b else c) if d else e", "a if b else c if d else e",
+        "'it''s'", '"it\'s"', "1e300", "1e15", "0.1",
+    ],
+)  # fmt: skip
+def test_brackets_are_kept_where_they_matter(text: str) -> None:
+    assert parse(unparse(parse(text))) == parse(text)
+
+
 def test_names_are_listed_once_in_order_of_first_use() -> None:
     assert names_in(parse("b + a * b if known(c) else a")) == ("c", "b", "a")
 

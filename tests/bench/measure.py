@@ -13,13 +13,14 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 from unittest import mock
 
 from commission.definitions.load import load_form
 from commission.definitions.model import Form, Key, Kind
-from commission.project import ProjectFile
+from commission.project import Entered, ProjectFile, Reading
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder
 from commission.validation.session import Session
@@ -36,6 +37,7 @@ QTimer.singleShot(0, app.quit)
 app.exec()
 """
 UNITS_OPEN = 60
+GROWTH = 8
 
 
 def main() -> None:
@@ -119,7 +121,7 @@ def output_rows(place: Path, form: Form, project: ProjectFile) -> Iterator[Row]:
     """Workbook against the bare writer writing the same cells; both outputs by unit."""
     site = site_results(project, form)
     yield from _workbook_row(place, site)
-    yield from _growth_rows(place, site)
+    yield from _growth_rows(place, form, project, site)
 
 
 def _workbook_row(place: Path, site: SiteResults) -> Iterator[Row]:
@@ -171,35 +173,47 @@ def replay(calls: list[tuple[str, str, tuple[Any, ...]]], path: Path) -> None:
     book.close()
 
 
-def _growth_rows(place: Path, site: SiteResults) -> Iterator[Row]:
+def _growth_rows(place: Path, form: Form, project: ProjectFile, site: SiteResults) -> Iterator[Row]:
     from commission.package import write_package
     from commission.workbook import write_workbook
 
-    for name, write, suffix in (
-        ("workbook", write_workbook, ".xlsx"),
-        ("package", write_package, ".pdf"),
-    ):
-        few = _times(site, 1)
-        many = _times(site, 8)
-        short = seconds(lambda w=write, s=suffix, d=few: w(d, place / f"few{s}"), 1)
-        long = seconds(lambda w=write, s=suffix, d=many: w(d, place / f"many{s}"), 1)
-        growth = (long / len(many.units)) / (short / len(few.units))
-        shown = f"{short:.1f} s, {long:.1f} s = {growth:.2f}"
-        yield f"{name}: cost per unit, {len(many.units)} / {len(few.units)} units", shown, "flat"
+    with grown(project, place / "grown.rtuproject", GROWTH) as larger:
+        many = site_results(larger, form)
+        for name, write, suffix in (
+            ("workbook", write_workbook, ".xlsx"),
+            ("package", write_package, ".pdf"),
+        ):
+            short = seconds(lambda w=write, s=suffix: w(site, place / f"few{s}"))
+            long = seconds(lambda w=write, s=suffix: w(many, place / f"many{s}"), 1)
+            growth = (long / len(many.units)) / (short / len(site.units))
+            shown = f"{short:.1f} s, {long:.1f} s = {growth:.2f}"
+            yield (
+                f"{name}: cost per unit, {len(many.units)} / {len(site.units)} units",
+                shown,
+                "flat",
+            )
 
 
-def _times(site: SiteResults, factor: int) -> SiteResults:
-    """Return the same site with its units several times over, under other tags."""
-    from dataclasses import replace
+def grown(project: ProjectFile, path: Path, factor: int) -> ProjectFile:
+    """Return a copy of a project with every unit several times over, readings and limits."""
+    project.save_copy(path)
+    larger = ProjectFile.open(path)
+    for unit in larger.units():
+        readings = [Entered(**_entered(reading)) for reading in larger.readings(unit.id).values()]
+        limits = larger.limits(unit.id).values()
+        for number in range(1, factor):
+            copy = larger.add_unit(f"{unit.tag}-{number}")
+            larger.record_many(replace(reading, unit_id=copy.id) for reading in readings)
+            with larger.transaction("limits"):
+                for limit in limits:
+                    larger.set_limit(
+                        copy.id, limit.check, limit.index, limit.parts, origin=limit.origin
+                    )
+    return larger
 
-    units = tuple(
-        replace(results, tag=f"{results.tag}-{number}", unit_id=f"{results.unit_id}-{number}")
-        if number
-        else results
-        for number in range(factor)
-        for results in site.units
-    )
-    return replace(site, units=units)
+
+def _entered(reading: Reading) -> dict[str, Any]:
+    return {field.name: getattr(reading, field.name) for field in fields(Entered)}
 
 
 if __name__ == "__main__":

@@ -106,13 +106,25 @@ def alike(first: Content, second: Content) -> bool:
     return first == second
 
 
+_MOST_KEPT = 20_000
+_kept_needs: dict[int, tuple[Node, tuple[tuple[Name, bool], ...]]] = {}
+
+
 def needs(node: Node) -> tuple[tuple[Name, bool], ...]:
     """Return the names a branch needs and whether all members of each are meant.
 
     Names asked about by `known` are not needed.
     """
+    # Asked for every value computed, so kept by identity; the node is kept beside it, so
+    # that its id cannot become another node's.
+    kept = _kept_needs.get(id(node))
+    if kept is not None:
+        return kept[1]
     found: dict[tuple[Name, bool], None] = {}
     _collect(node, found)
+    if len(_kept_needs) >= _MOST_KEPT:
+        _kept_needs.clear()
+    _kept_needs[id(node)] = (node, tuple(found))
     return tuple(found)
 
 

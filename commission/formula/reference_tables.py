@@ -11,7 +11,14 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
-from commission.engineering import combustion, controls, electrical, refrigerant, traverse
+from commission.engineering import (
+    combustion,
+    controls,
+    electrical,
+    refrigerant,
+    refrigerating_effect,
+    traverse,
+)
 from commission.engineering.refrigerant import Curve
 
 Cell = float | str
@@ -41,6 +48,7 @@ def reference_tables() -> Mapping[str, ReferenceTable]:
         _economizer(),
         _fuels(),
         _traverse_positions(),
+        _refrigerating_effect(),
     )
     return MappingProxyType({table.name: table for table in tables})
 
@@ -164,4 +172,25 @@ def _traverse_positions() -> ReferenceTable:
         "log-linear for round ones; equal areas are computed.",
         source="ISO 3966 and ASHRAE 111, as printed in an equipment installation manual; "
         "four points log-linear from memory",
+    )
+
+
+def _refrigerating_effect() -> ReferenceTable:
+    vapor = ("1", "S", "S²", "S³", "SH", "SH S", "SH S²", "SH²")
+    return ReferenceTable(
+        name="refrigerating_effect",
+        title="Refrigerating effect, polynomials",
+        columns=(
+            "Refrigerant",
+            *(f"Gas, {term}" for term in vapor),
+            *(f"Liquid, {term}" for term in ("t", "t²", "t³")),
+        ),
+        rows=tuple(
+            (name, *gas, *liquid)
+            for name, (gas, liquid) in refrigerating_effect.COEFFICIENTS.items()
+        ),
+        note="Btu/lb: gas polynomial in suction dew point S, °F, and superheat SH, less the "
+        "liquid's in its temperature t, °F. Not used outside -20 to 75 °F, 0 to 40 Δ°F and 40 "
+        f"to 140 °F; within {refrigerating_effect.LARGEST_ERROR_BTULB:g} Btu/lb.",
+        source="Fitted to CoolProp 8.0.0",
     )

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from commission.engineering import refrigerant
+from commission.engineering import refrigerant, refrigerating_effect
 from commission.engineering.refrigerant import Curve
 from commission.formula.declaration import Function, FunctionKind, takes
-from commission.formula.spreadsheet_text import column, interpolated, number, only_if, within
+from commission.formula.spreadsheet_text import (
+    cell_for,
+    column,
+    interpolated,
+    number,
+    only_if,
+    within,
+)
 
 _SOURCE = "CoolProp (version on the reference sheet); linear in ln p, within 0.02 °F"
 _VALID = "-40 to 155 °F; absolute pressure."
@@ -87,6 +94,24 @@ def _map(unit: str, suffix: str) -> Function:
     )
 
 
+def _effect() -> str:
+    """Text of gas less liquid: refrigerant {0}, dew {1}, superheat {2}, liquid {3}."""
+    terms = ("", "*{1}", "*{1}^2", "*{1}^3", "*{2}", "*{2}*{1}", "*{2}*{1}^2", "*{2}^2")
+    cells = [cell_for("refrigerating_effect", "{0}", at) for at in range(2, 13)]
+    gas = "+".join(f"{cell}{term}" for cell, term in zip(cells, terms, strict=False))
+    liquid = "+".join(
+        f"{cell}*{{3}}^{power}" for cell, power in zip(cells[8:], (1, 2, 3), strict=True)
+    )
+    tests = ",".join(
+        (
+            within("{1}", refrigerating_effect.SUCTION_DEW_F),
+            within("{2}", refrigerating_effect.SUPERHEAT_F),
+            within("{3}", refrigerating_effect.LIQUID_F),
+        )
+    )
+    return only_if(tests, f"{gas}-({liquid})")
+
+
 _TARGET = "(3*{0}-80-{1})/2"
 _SUPERHEAT_TESTS = ",".join(
     (
@@ -104,6 +129,18 @@ ROWS: tuple[Function, ...] = (
     _map("A", "a"),
     _map("W", "w"),
     _map("lb/h", "lbh"),
+    Function(
+        name="refrigerating_effect_btulb",
+        compute=refrigerating_effect.refrigerating_effect_btulb,
+        arguments=takes(refrigerant="text", suction_dew="°F", superheat="Δ°F", liquid="°F"),
+        result="Btu/lb",
+        spreadsheet=_effect(),
+        symbol="h_gas({0}, dew {1}, {2} superheat) − h_liquid({3})",
+        valid="-20 to 75 °F dew point, 0 to 40 Δ°F superheat, 40 to 140 °F liquid.",
+        source="Polynomials fitted to CoolProp 8.0.0, within 0.3 Btu/lb",
+        kind=FunctionKind.TABLE,
+        tables=("refrigerating_effect",),
+    ),
     Function(
         name="pressure_ratio",
         compute=refrigerant.compression_ratio,

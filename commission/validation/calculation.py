@@ -349,9 +349,7 @@ class _Scope:
     moved: tuple[Key, Value] | None = None
 
     def value(self, name: str) -> Value:
-        wanted = self.calculation.plan.repeats[name]
-        index = matching_index(wanted, self.repeats, self.index) if wanted else ()
-        return self._at(Key(name, index))
+        return self._at(self.key(name))
 
     def members(self, name: str) -> list[Value]:
         return [self._at(key) for key in self.member_keys(name)]
@@ -366,6 +364,10 @@ class _Scope:
 
     def key(self, name: str) -> Key:
         wanted = self.calculation.plan.repeats[name]
+        if not wanted:
+            return Key(name)
+        if wanted == self.repeats:
+            return Key(name, self.index)
         return Key(name, matching_index(wanted, self.repeats, self.index))
 
     def _at(self, key: Key) -> Value:

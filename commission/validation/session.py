@@ -198,6 +198,12 @@ class Session:
         changed = results.calculation.give(step.key, given)
         return Entered(step.unit_id, step.key, meant, frozenset(changed))
 
+    def history(self, unit_id: str, name: str, index: tuple[int, ...] = ()) -> list[Reading]:
+        """Return every reading ever entered for a field, of all passes, oldest first."""
+        field = self.plan.entries[name]
+        assert isinstance(field, Field)
+        return self.project.history(self._owner(field, unit_id), name, index)
+
     def can_undo(self) -> bool:
         """Return whether there is an entry to take back."""
         return bool(self._undo)
@@ -284,6 +290,26 @@ class Session:
             self._results = {PROJECT: self._results[PROJECT]}
         return frozenset(calculation.give_limit(Key(check, index), limit_from(stored)))
 
+    def clear_limit(self, unit_id: str, check: str, index: tuple[int, ...] = ()) -> frozenset[Key]:
+        """Take an entered limit back; return changed checks.
+
+        What counts then is the project's limit (for a unit), else the form's default, or none.
+
+        Raises:
+            ReadingError: No limit is entered there.
+        """
+        entry = self.plan.entries.get(check)
+        label = entry.label if isinstance(entry, Check) else check
+        if not isinstance(entry, Check) or (check, index) not in self.project.limits(unit_id):
+            raise ReadingError(f"{label}: no limit is entered here, so none can be taken back.")
+        self.project.clear_limit(unit_id, check, index)
+        calculation = self.results(unit_id).calculation
+        if unit_id == PROJECT:
+            self._results = {PROJECT: self._results[PROJECT]}
+        shared = self.project.limits(PROJECT).get((check, index))
+        remaining = limit_from(shared) if shared is not None else None
+        return frozenset(calculation.give_limit(Key(check, index), remaining))
+
     def _refuse_limit(
         self, check: Check, parts: dict[str, float], origin: str, confirmed: bool
     ) -> None:
@@ -346,6 +372,24 @@ class Session:
                 else "A unit needs a tag."
             )
         return self.project.add_unit(tag)
+
+    def remove_unit(self, unit_id: str) -> None:
+        """Mark a unit as removed: its readings stay in the file, and it can be restored."""
+        self.project.remove_unit(unit_id)
+        self._results.pop(unit_id, None)
+        # What was entered into it can be neither undone nor put again while it is away.
+        self._undo = [step for step in self._undo if step.entered.unit_id != unit_id]
+        self._redo = [step for step in self._redo if step.entered.unit_id != unit_id]
+
+    def restore_unit(self, unit_id: str) -> Unit:
+        """Take a removal back.
+
+        Raises:
+            ProjectFileError: Its tag has been given to another unit by now.
+        """
+        unit = self.project.restore_unit(unit_id)
+        self._results.pop(unit_id, None)
+        return unit
 
     def copy_configuration(self, source_id: str, target_id: str, sections: tuple[str, ...]) -> int:
         """Copy a sister unit's answers on the named pages (never measured readings)."""

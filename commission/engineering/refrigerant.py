@@ -81,6 +81,10 @@ REFRIGERANTS: Mapping[str, Refrigerant] = MappingProxyType(
         )
     }
 )
+# Asked for by the trade, but without curves, and why.
+NOT_GIVEN: Mapping[str, str] = MappingProxyType(
+    {"R-438A": "CoolProp 8.0 cannot set up its mixture; read a published table instead"}
+)
 _BY_CASE = {name.lower(): name for name in REFRIGERANTS}
 
 
@@ -122,7 +126,8 @@ def designation_of(refrigerant: str) -> str:
     """
     found = _BY_CASE.get(refrigerant.lower())
     if found is None:
-        hint = near_miss(refrigerant, REFRIGERANTS)
+        reason = NOT_GIVEN.get(refrigerant.upper())
+        hint = f" {reason}." if reason else near_miss(refrigerant, REFRIGERANTS)
         raise ReadingError(
             f"'{refrigerant}' is not a refrigerant with saturation curves; known are "
             f"{', '.join(REFRIGERANTS)}.{hint}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from types import MappingProxyType
 
 from commission.definitions.model import Key
@@ -12,6 +12,8 @@ from commission.formula.evaluate import State
 from commission.validation.calculation import Calculation
 
 _WITH_GAS = ("gas", "heat pump with auxiliary gas")
+_ASKED_WITH_GAS = ("gas_valve", "heat_stages", "draft_inducers", "ignition",
+                   "rollout_switch_fitted", "vent_pressure_switch_fitted")  # fmt: skip
 _WITH_ELECTRIC = ("electric", "heat pump with auxiliary electric")
 
 # The choices and ranges of forms/configuration.toml; a test holds the two together.
@@ -142,8 +144,8 @@ def configuration_from_answers(answers: Mapping[str, object]) -> Configuration:
 
     Args:
         answers: Field name -> answer, as entered ("2", 2, "yes", True, "gas"); other fields
-            are passed over. One that is absent, None or "" counts as the least that can be
-            fitted, and is named in `unanswered`.
+            are passed over. One that is absent, None or "" takes the default of
+            `Configuration`, and is named in `unanswered` where it matters.
     Raises:
         ReadingError: One or more answers are not among the form's choices or ranges; the
             message holds all of them.
@@ -163,7 +165,20 @@ def configuration_from_answers(answers: Mapping[str, object]) -> Configuration:
             faults.append(str(error))
     if faults:
         raise ReadingError("\n".join(faults))
-    return Configuration(**known, unanswered=tuple(unanswered))  # type: ignore[arg-type]
+    made = Configuration(**known)  # type: ignore[arg-type]
+    return replace(made, unanswered=tuple(name for name in unanswered if _matters(name, made)))
+
+
+def _matters(name: str, made: Configuration) -> bool:
+    """Return whether the form asks a field of this unit."""
+    if name in _ASKED_WITH_GAS:
+        return made.has_gas
+    asked = {
+        "electric_heat_stages": made.has_electric,
+        "relief_fans": made.relief == "powered",
+        "economizer_fixed_limit": made.economizer not in ("none", "fixed dry bulb"),
+    }
+    return asked.get(name, True)
 
 
 def configuration_of(calculation: Calculation) -> Configuration:

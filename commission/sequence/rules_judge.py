@@ -110,7 +110,9 @@ def _never(task: Task, log: Log) -> Judged:
         )
         return Judged(Outcome.INCONCLUSIVE, sentence, few.first, few.last,
                       int(few.first[0]), fine)  # fmt: skip
-    return Judged(Outcome.PASS, f"Not seen in {_judged_time(judged, log)} judged.")
+    return Judged(
+        Outcome.PASS, f"Not seen in {_judged_time(judged, log)} judged{_unseen(log, longer)}."
+    )
 
 
 def _never_broken(task: Task, log: Log, runs: object, least: Seconds, longer: float) -> Judged:
@@ -133,6 +135,19 @@ def _not_shown(watched: NDArray[np.bool_]) -> Judged:
         else "The log never shows the state in which it could be judged."
     )
     return Judged(Outcome.MISSING, why)
+
+
+def _unseen(log: Log, longer: float) -> str:
+    """Return what sampling hides from a pass: a state that comes and goes between samples."""
+    step = _usual_step_s(log)
+    if not step > max(longer, 1.0):
+        return ""
+    return f"; what lasts less than {said_seconds(step)} may fall between samples"
+
+
+def _usual_step_s(log: Log) -> float:
+    steps = np.diff(log.moments)[log.joined[1:]]
+    return float(np.median(steps)) if steps.size else float("inf")
 
 
 def _judged_time(judged: NDArray[np.bool_], log: Log) -> str:
@@ -329,7 +344,7 @@ def _rate(task: Task, log: Log) -> Judged:
         return Judged(Outcome.FAIL, sentence, first, last, int(starts[worst]))
     # Half the shortest cycle allowed must hold at least two samples for each start to be seen.
     fine = 3600.0 / most / 4
-    step = float(np.median(np.diff(log.moments))) if len(log.moments) > 1 else np.inf
+    step = _usual_step_s(log)
     seen = f"At most {int(counts[worst])} in any hour, {len(starts)} in the whole log"
     if step > fine:
         return Judged(

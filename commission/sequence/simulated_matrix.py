@@ -40,18 +40,22 @@ class Alarm:
     finding: Finding
 
 
-def fault_rows() -> list[Row]:
-    """Return, for each fault, the rules that failed on its log."""
-    runs = [Run(fault.configuration, fault.name) for fault in FAULTS]
-    rows = []
-    for fault, log in zip(FAULTS, simulate(runs), strict=True):
+def fault_rows(seeds: Sequence[int] = SEEDS) -> list[Row]:
+    """Return, for each fault, the rules that failed on its logs; found means with every seed."""
+    cases = [(fault, seed) for fault in FAULTS for seed in seeds]
+    runs = [Run(fault.configuration, fault.name, seed) for fault, seed in cases]
+    failed: dict[str, list[list[Finding]]] = {fault.name: [] for fault in FAULTS}
+    for (fault, _), log in zip(cases, simulate(runs), strict=True):
         findings = judge_trend(log, fault.configuration, UNIT_LIMITS)
-        failed = [found for found in findings if found.outcome is Outcome.FAIL]
-        named = [found for found in failed if found.rule == fault.found_by]
-        rules = tuple(dict.fromkeys(found.rule for found in failed))
-        sentence = named[0].sentence if named else ""
-        rows.append(Row(fault, bool(named), rules, sentence))
-    return rows
+        failed[fault.name].append([f for f in findings if f.outcome is Outcome.FAIL])
+    return [_row(fault, failed[fault.name]) for fault in FAULTS]
+
+
+def _row(fault: Fault, logs: Sequence[Sequence[Finding]]) -> Row:
+    named = [next((f for f in log if f.rule == fault.found_by), None) for log in logs]
+    rules = tuple(dict.fromkeys(found.rule for log in logs for found in log))
+    first = next((found for found in named if found), None)
+    return Row(fault, None not in named, rules, first.sentence if first else "")
 
 
 def false_alarms(

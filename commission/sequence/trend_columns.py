@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -16,14 +17,12 @@ from commission.sequence.trend_signals import SIGNALS
 from commission.units import convert
 
 ON_WORDS = frozenset(
-    """on true yes active enabled enable run running start started energized
-energised proved proven made occupied occ alarm trip tripped fault high hi called call y t heat
-cool""".split()
+    "on true yes y t active enabled enable run running start started energized energised proved "
+    "proven made occupied occ alarm trip tripped fault called call".split()
 )
 OFF_WORDS = frozenset(
-    """off false no inactive disabled disable stop stopped idle de-energized
-de-energised unproved unproven unoccupied unocc normal ok okay clear low lo none n f auto standby
-reset""".split()
+    "off false no n f inactive disabled disable stop stopped idle de-energized de-energised "
+    "unproved unproven unoccupied unocc normal ok okay clear none".split()
 )
 # A switch that is "closed" is on where it proves, off where it protects.
 _CLOSED_IS_ON = frozenset({"vent_switch", "airflow_proved", "filter_dirty"})
@@ -31,7 +30,13 @@ _SWITCHES = re.compile(r"(_open|_trip)$")
 _BLANK = frozenset(
     {"", "-", "--", "---", "n/a", "na", "nan", "null", "none", "#n/a", "?", "missing"}
 )
-_NUMBER = re.compile(r"[-+−]?\d[\d\s.,' ]*(?:[eE][-+]?\d+)?")
+_NUMBER = {
+    decimal: re.compile(
+        rf"(?P<sign>[-+−]?)(?P<whole>\d{{1,3}}(?:[{thousands}'\s]\d{{3}})+(?!\d)|\d*)"
+        rf"(?:{re.escape(decimal)}(?P<part>\d*))?(?P<exponent>[eE][-+]?\d+)?"
+    )
+    for decimal, thousands in ((".", ","), (",", "."))
+}
 
 
 @dataclass(slots=True)
@@ -59,7 +64,7 @@ class ColumnParser:
             table[word] = self._state(word)
         found = np.fromiter(map(table.__getitem__, cells), np.int8, len(cells))
         if (found == UNKNOWN).any():
-            self._count(cells, found == UNKNOWN)
+            self._count(cells)
         return found
 
     def _above(self, numbers: NDArray[np.float32], threshold: float) -> NDArray[np.int8]:
@@ -75,35 +80,42 @@ class ColumnParser:
         return OFF if state == self.column.inverted else ON
 
     def _numbers(self, cells: Sequence[str]) -> NDArray[np.float32]:
+        self.blanks += cells.count("")
         try:
-            if self.decimal_mark == ",":
-                cells = "\n".join(cells).replace(",", ".").split("\n")
-            return np.fromiter(map(float, cells), np.float32, len(cells))
+            return np.fromiter(map(float, self._plain(cells)), np.float32, len(cells))
         except ValueError:
+            self.blanks -= cells.count("")
             return np.array([self._number(cell) for cell in cells], np.float32)
+
+    def _plain(self, cells: Sequence[str]) -> Sequence[str]:
+        """Return cells that `float` can read, if each is a plain number or empty."""
+        if self.decimal_mark == ",":
+            text = "\n".join(cells)
+            if "." in text:  # a thousands mark, perhaps
+                raise ValueError(text)
+            cells = text.replace(",", ".").split("\n")
+        return [cell or "nan" for cell in cells] if "" in cells else cells
 
     def _number(self, cell: str) -> float:
         text = cell.strip()
-        try:  # the decimal mark was already turned where it is a comma
-            return float(text)
-        except ValueError:
-            pass
         if text.lower() in _BLANK:
             self.blanks += 1
             return float("nan")
-        number = number_in(text, "." if self.decimal_mark == "," else self.decimal_mark)
+        number = number_in(text, self.decimal_mark)
         if number is None:
             self.unread[text] = self.unread.get(text, 0) + 1
             return float("nan")
         return number
 
-    def _count(self, cells: Sequence[str], lost: NDArray[np.bool_]) -> None:
-        for row in np.flatnonzero(lost).tolist():
-            text = cells[row].strip()
+    def _count(self, cells: Sequence[str]) -> None:
+        for cell, times in Counter(cells).items():
+            if self._words[cell] != UNKNOWN:
+                continue
+            text = cell.strip()
             if text.lower() in _BLANK:
-                self.blanks += 1
+                self.blanks += times
             else:
-                self.unread[text] = self.unread.get(text, 0) + 1
+                self.unread[text] = self.unread.get(text, 0) + times
 
     def _scaled(self, numbers: NDArray[np.float32], unit: str) -> NDArray[np.float32]:
         source = self.column.unit or unit
@@ -155,18 +167,23 @@ def _switch(closed: bool, signal: str) -> bool | None:
 
 
 def number_in(text: str, decimal_mark: str) -> float | None:
-    """Return the number in a cell such as "1,234.5", "72.3 °F" or "−4", or None."""
-    found = _NUMBER.match(text)
-    rest = text[found.end() :].strip() if found else ""
-    if not found or len(rest) > 8 or any(character.isdigit() for character in rest):
+    """Return the number in a cell such as "1,234.5", "72.3 °F" or "−4", or None.
+
+    Digits in groups of three may be apart; any other stray mark ("71,5" in a file with
+    decimal points) is refused rather than guessed.
+    """
+    found = _NUMBER[decimal_mark].match(text)
+    if not found or not (found["whole"] or found["part"]):
         return None
-    plain = found.group().replace("−", "-")
-    for mark in ("'", " ", " ", "." if decimal_mark == "," else ","):
-        plain = plain.replace(mark, "")
-    try:
-        return float(plain.replace(decimal_mark, "."))
-    except ValueError:
+    rest = text[found.end() :].strip()
+    if len(rest) > 8 or any(character.isdigit() for character in rest):
         return None
+    if rest[:1] in (".", ",", "'"):
+        return None
+    whole = re.sub(r"[^\d]", "", found["whole"])
+    sign = "-" if found["sign"] in ("-", "−") else ""
+    exponent = found["exponent"] or ""
+    return float(f"{sign}{whole or '0'}.{found['part'] or '0'}{exponent}")
 
 
 def hold_last(column: Column, joined: NDArray[np.bool_]) -> Column:

@@ -47,10 +47,16 @@ def find_reading(path: Path) -> FileReading:
     """
     encoding = _encoding(path)
     head, tail, size, used = _texts(path, encoding)
-    if not head:
+    if not any(line.strip() for line in head):
         raise ReadingError(f"{path.name}: the file is empty. Export the trend again.")
-    delimiter = _delimiter(head)
-    sample = _Sample(_cells(head, delimiter), _cells(tail, delimiter), size, used, tuple(head[:40]))
+    try:
+        delimiter = _delimiter(head)
+        rows, last = _cells(head, delimiter), _cells(tail, delimiter)
+    except csv.Error as error:
+        raise ReadingError(f"{path.name}: cannot be split into cells ({error}).") from None
+    if not any(any(row) for row in rows):
+        raise ReadingError(f"{path.name}: the file is empty. Export the trend again.")
+    sample = _Sample(rows, last, size, used, tuple(head[:40]))
     return _found(path, encoding, delimiter, sample)
 
 
@@ -109,8 +115,9 @@ def _found(path: Path, encoding: str, delimiter: str, sample: _Sample) -> FileRe
     width = _width(sample.head)
     questions: list[str] = []
     body = [row for row in sample.head if len(row) == width]
-    places, decimal = _stamp_places(path, body[len(body) // 2 :] or body, width), "."
-    decimal = _decimal_mark(body[-200:], places, delimiter)
+    places = _stamp_places(path, body[len(body) // 2 :] or body, width)
+    decimal, doubt = _decimal_mark(body[-200:], places)
+    questions += doubt
     first = _first_row(sample.head, places, width)
     heading, units = _heading_rows(sample.head, first, width, places)
     order, doubt = _order(sample, places, width, first, decimal)
@@ -121,7 +128,7 @@ def _found(path: Path, encoding: str, delimiter: str, sample: _Sample) -> FileRe
         stamp_places=places, stamp_order=order,
     )  # fmt: skip
     headings = sample.head[heading] if heading >= 0 else [f"column {n + 1}" for n in range(width)]
-    zone, doubt = _zone(sample, headings, body, places, order)
+    zone, doubt = _zone(sample, headings, places, width, order, first)
     columns, more = suggested_columns(headings, units, sample.head[first:], places, decimal, width)
     reading = replace(reading, zone=zone, columns=columns)
     blank, blank_doubt = _blanks(sample.head[first:], places, width)
@@ -185,13 +192,19 @@ def _counted_order(cells: Sequence[str]) -> str:
     return ""
 
 
-def _decimal_mark(rows: Sequence[Sequence[str]], places: tuple[int, ...], delimiter: str) -> str:
-    if delimiter == "," and not any("," in cell for row in rows for cell in row):
-        return "."
+def _decimal_mark(rows: Sequence[Sequence[str]], places: tuple[int, ...]) -> tuple[str, list[str]]:
+    """Return the decimal mark, and a question where commas may set thousands apart.
+
+    In a file of commas a cell holds one only where it was quoted.
+    """
     cells = [cell for row in rows for place, cell in enumerate(row) if place not in places]
-    commas = sum(bool(_COMMA_NUMBER.fullmatch(cell)) for cell in cells)
+    commas = [cell for cell in cells if _COMMA_NUMBER.fullmatch(cell)]
     points = sum(bool(_POINT_NUMBER.fullmatch(cell)) for cell in cells)
-    return "," if commas > points and delimiter != "," else "."
+    if len(commas) <= points:
+        return ".", []
+    if points == 0 and all(len(cell.rsplit(",")[-1]) == 3 for cell in commas):
+        return ",", [f"'{commas[0]}' may be a decimal or thousands; a decimal comma is assumed."]
+    return ",", []
 
 
 def _stamp(row: Sequence[str], places: tuple[int, ...]) -> str:
@@ -271,10 +284,11 @@ def _order_by_pace(
 
 
 def _zone(
-    sample: _Sample, headings: Sequence[str], body: Sequence[Sequence[str]],
-    places: tuple[int, ...], order: str,
+    sample: _Sample, headings: Sequence[str], places: tuple[int, ...], width: int, order: str,
+    first: int,
 ) -> tuple[str, list[str]]:  # fmt: skip
-    cells = [_stamp(row, places) for row in body[-100:]]
+    rows = [row for row in sample.head[first:] if len(row) == width]
+    cells = [_stamp(row, places) for row in rows[-100:]]
     if order.startswith("epoch"):
         return "UTC", []
     written = read_stamps(cells, order, ".").offset

@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from commission.engineering.controls import economizer_high_limit_f
 from commission.errors import ReadingError, near_miss
 from commission.sequence.configuration import Configuration
 from commission.sequence.findings import Finding
@@ -20,6 +21,10 @@ from commission.sequence.trend_signals import SIGNALS
 from commission.validation.verdict import Outcome
 
 _NOTHING: Mapping[str, float] = MappingProxyType({})
+# Stages that come only on top of the first (common practice; rules of their own judge that),
+# so that a log of the first stage alone says whether any is on. Compressors are not: any may
+# run alone.
+_STAGED = frozenset({"call_cool", "call_heat", "gas_valve", "electric_heat"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +74,17 @@ def judge_trend(
 def limit_rows() -> tuple[LimitRow, ...]:
     """Return every limit that a person may enter for judging a log."""
     return tuple(rule_book().limits.values())
+
+
+def limits_of_zone(climate_zone: str) -> dict[str, float]:
+    """Return the economizer's limits for a climate zone, to be given to `judge_trend`.
+
+    Raises:
+        ReadingError: Not a zone of the table.
+    Source: ASHRAE 90.1-2013 Table 6.5.1.1.3 (`economizer_high_limit_f` says what was seen).
+    """
+    limit = economizer_high_limit_f(climate_zone)
+    return {"economizer_low_limit_f": limit, "economizer_high_limit_f": limit}
 
 
 def _limits(book: RuleBook, entered: Mapping[str, float]) -> _Limits:
@@ -121,7 +137,8 @@ def _add_any(given: dict[str, Given], part: str, count: int, rows: int) -> None:
     state = columns[0]
     for column in columns[1:]:
         state = np.maximum(state, column)
-    if len(columns) < count:
+    stands_on_first = part in _STAGED and names[0] in given
+    if len(columns) < count and not stands_on_first:
         state = np.maximum(state, np.full(rows, UNKNOWN, np.int8))
     given[part] = state
 

@@ -145,8 +145,6 @@ def check_reading(reading: FileReading) -> None:
         faults.append(f"empty cells: '{reading.blanks}' is not one of {', '.join(BLANKS)}.")
     if reading.decimal_mark not in (".", ","):
         faults.append(f"decimal mark '{reading.decimal_mark}' is neither point nor comma.")
-    if reading.decimal_mark == reading.delimiter:
-        faults.append("decimal mark and cell separator are both a comma.")
     used = [column.signal for column in reading.columns if column.signal]
     for name in sorted({name for name in used if used.count(name) > 1}):
         faults.append(f"two columns are taken for {name}; choose one.")

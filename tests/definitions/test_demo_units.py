@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 
 from commission.definitions.load import load_form
-from commission.definitions.model import Check
+from commission.definitions.model import Check, Quantity
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder
 from commission.validation.site import SiteResults, site_results
@@ -76,6 +76,32 @@ def test_demo_computes_without_a_fault(demo: SiteResults) -> None:
     for unit in demo.units:
         values = unit.calculation.values
         assert not [str(key) for key, found in values.items() if found.state == "fault"]
+
+
+def test_demo_patterns_point_where_the_faults_are(demo: SiteResults) -> None:
+    """Possibilities only: RTU-2 was given too little air, RTU-5's second circuit too little gas."""
+    patterns = {
+        (unit.tag, index): str(unit.value("circuit_pattern", index).content)
+        for unit in demo.units
+        for index in unit.members("circuit_pattern")
+    }
+    assert "indoor air" in patterns.pop(("RTU-2", (1,)))
+    assert "short of refrigerant" in patterns.pop(("RTU-5", (2,)))
+    assert set(patterns.values()) == {"no usual pattern of a fault"}
+
+
+def test_demo_cross_checks_hold_where_nothing_is_wrong(demo: SiteResults) -> None:
+    checks = [c for c in of_kind(demo.form, Check) if "agree" in c.label]
+    names = [c.name for c in checks if isinstance(demo.form.by_name[c.judges], Quantity)]
+    assert len(names) >= 13
+    outcomes = {
+        (unit.tag, name): {unit.verdict(name, index).outcome for index in unit.members(name)}
+        for unit in demo.units
+        for name in names
+    }
+    assert not [key for key, found in outcomes.items() if Outcome.FAIL in found]
+    made = {name for (_, name), found in outcomes.items() if Outcome.PASS in found}
+    assert len(made) >= 9
 
 
 def test_demo_instrument_past_its_calibration_is_used(demo: SiteResults) -> None:

@@ -56,6 +56,28 @@ def test_target_superheat_rule_of_thumb(form: Form) -> None:
     assert value(unit, "rule_of_thumb_superheat_f", 1) == pytest.approx(8.0)
 
 
+def test_superheat_chart_in_two_directions(form: Form) -> None:
+    """Cells of a chart in an equipment installation manual: 21 Δ°F at 75 °F outdoors and 66 °F wet
+    bulb, 10 at 95/66, 18 at 95/70; the fourth is made up. Half way each: the mean of the four."""
+    cells = {"low_wet_bulb_low_outdoor": 21.0, "low_wet_bulb_high_outdoor": 10.0,
+             "high_wet_bulb_low_outdoor": 27.0, "high_wet_bulb_high_outdoor": 18.0}  # fmt: skip
+    chart = {f"superheat_chart_{cell}_f": [value] for cell, value in cells.items()}
+    sides = {"wet_bulb_low": 66.0, "wet_bulb_high": 70.0, "outdoor_low": 75.0, "outdoor_high": 95.0}
+    chart |= {f"superheat_chart_{side}_f": [value] for side, value in sides.items()}
+    fixed = {"circuits": 1, "metering": "fixed orifice", "superheat_chart_used": "yes"}
+
+    def target(wet_bulb: float, outdoor: float) -> UnitResults:
+        return results(form, **fixed, **chart, evaporator_entering_wet_bulb_f=[wet_bulb],
+                       condenser_entering_f=[outdoor])  # fmt: skip
+
+    assert value(target(68, 85), "superheat_chart_target_f", 1) == pytest.approx(19.0)
+    assert value(target(66, 95), "superheat_chart_target_f", 1) == pytest.approx(10.0)
+    outside = target(68, 97)
+    assert not outside.relevant("superheat_chart_target_f", (1,))
+    bracket = outside.verdict("superheat_chart_brackets_outdoor", (1,))
+    assert bracket.outcome is Outcome.FAIL
+
+
 GAS_UNIT = {"heat_type": "gas", "heat_stages": 1, "fuel": "natural gas", "gas_valve": "one stage"}
 
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from builders import TOP, form_of, write_form
-from commission.definitions.load import load_form
 from commission.definitions.dependencies import dependencies
+from commission.definitions.load import load_form
 from commission.definitions.model import (
     Basis,
     Check,

@@ -58,15 +58,16 @@ SUBJECTS = {
     "fan_power_hp fan_table_airflow_cfm coil_drop_airflow_cfm gas_rise_airflow_cfm "
     "electric_heat_airflow_cfm fan_speed_needed_rpm motor_sheave_needed_in airflow_per_ton "
     "airflow_in_tolerance outdoor_air_fraction outdoor_traverse_cfm line_10_position_in "
-    "point_12_position_in fan_static_efficiency_percent outlets_against_traverse_percent "
+    "point_12_position_in fan_static_efficiency_percent "
     "coil_drop_against_airflow_percent",
     "7 cooling": "suction_psig liquid_psig discharge_line_f superheat_f subcooling_f "
     "discharge_superheat_f compression_ratio condensing_over_ambient_f evaporator_difference_f "
-    "rule_of_thumb_superheat_f chart_subcooling_f superheat_spread_f total_cooling_btuh "
+    "rule_of_thumb_superheat_f chart_subcooling_f superheat_chart_target_f superheat_spread_f "
+    "total_cooling_btuh "
     "sensible_cooling_btuh latent_cooling_btuh sensible_heat_ratio temperature_split_f "
     "field_efficiency_btuwh capacity_as_expected circuit_pattern suction_dew_spread_f "
     "expected_compressor_amps_a expected_compressor_power_w expected_mass_flow_lbh "
-    "field_efficiency_against_rated_percent",
+    "field_efficiency_against_rated_percent refrigerant_against_air_side_percent",
     "8 gas heat": "gas_supply_static_inwc gas_supply_full_fire_inwc manifold_inwc meter_s "
     "heating_value_btuft3 flue_oxygen_percent flue_carbon_dioxide_percent flue_co_ppm stack_f "
     "draft_inwc flame_current_ua vent_switch_opens_inwc prepurge_s ignition_trial_s "
@@ -347,6 +348,20 @@ def test_dangerous_pages_are_guarded_and_cautioned(form: Form, page: str) -> Non
 ])  # fmt: skip
 def test_the_usual_cautions_stand_on_the_page(form: Form, page: str, word: str) -> None:
     assert any(word in caution for caution in form.section_by_name[page].cautions)
+
+
+def test_a_cross_check_only_notes_and_names_what_would_explain_it(form: Form) -> None:
+    checks = [
+        check
+        for check in of_kind(form, Check)
+        if "agree" in check.label and isinstance(form.by_name[check.judges], Quantity)
+    ]
+    # Standing pressure against saturation is a finding about the charge, not two methods.
+    checks.remove(form.by_name["standing_pressure_saturated"])
+    assert len(checks) >= 12
+    for check in checks:
+        assert check.severity is Severity.NOTE, check.name
+        assert check.cure.count(",") + check.cure.count(" or ") + check.cure.count(" and ") >= 2
 
 
 def test_every_kind_of_limit_is_used(form: Form) -> None:

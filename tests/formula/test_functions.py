@@ -81,6 +81,7 @@ RANGES: Mapping[str, Sequence[tuple[float, float]]] = {
     "rectangular_position": [(0, 0), (0, 0), (0, 0)],
     "round_position": [(0, 0), (0, 0), (0, 0)],
     "pressure_ratio": [(40, 200), (200, 600)],
+    "refrigerating_effect_btulb": [(0, 0), (-20, 75), (0, 40), (40, 140)],
     **{
         f"compressor_map_{unit}": [
             (-500, 2000), (-10, 20), (-10, 40), (-0.3, 0.3), (-0.3, 0.3), (-0.3, 0.3),
@@ -251,6 +252,15 @@ IMPOSSIBLE: Mapping[str, Sequence[tuple[object, ...]]] = {
         ("equal area", 5.0, 1.0),
         ("equal area", 4.0, 5.0),
         ("equal area", 0.0, 1.0),
+    ],
+    "refrigerating_effect_btulb": [
+        ("R-410A", -20.5, 10.0, 95.0),
+        ("R-410A", 76.0, 10.0, 95.0),
+        ("R-410A", 45.0, -0.5, 95.0),
+        ("R-410A", 45.0, 41.0, 95.0),
+        ("R-410A", 45.0, 10.0, 39.0),
+        ("R-410A", 45.0, 10.0, 141.0),
+        ("R-11", 45.0, 10.0, 95.0),
     ],
     "pressure_ratio": [(0.0, 300.0), (-1.0, 300.0), (100.0, 0.0)],
     **{

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from sequence.hand_logs import found, log_at, log_of
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -17,6 +16,7 @@ from commission.sequence.simulated_faults import ECONOMIZER_GAS
 from commission.sequence.trend_judge import judge_trend
 from commission.sequence.trend_log import UNKNOWN
 from commission.validation.verdict import Outcome
+from sequence.hand_logs import found, log_at, log_of
 
 PLAIN = Configuration()
 
@@ -58,6 +58,14 @@ def test_a_single_coarse_sample_is_not_proof() -> None:
     assert got.outcome is Outcome.INCONCLUSIVE
     assert got.needed_interval_s == 1.0
     assert "Sampling every 1 s or finer would tell." in got.sentence
+
+
+def test_a_pass_says_what_its_sampling_cannot_see() -> None:
+    signals = {"compressor_1": 1, "indoor_fan": 1}
+    fine, coarse = (judged("never", signals, 7_200, step, **NEVER) for step in (2.0, 60.0))
+    assert fine.sentence == "Not seen in 2 h judged."
+    assert coarse.outcome is Outcome.PASS
+    assert coarse.sentence.endswith("; what lasts less than 60 s may fall between samples.")
 
 
 def test_what_never_happens_is_missing_not_passed() -> None:
@@ -182,6 +190,12 @@ def test_a_member_without_a_column_leaves_any_of_unknown() -> None:
     assert finding.outcome is Outcome.MISSING  # the second compressor may have run
     sure = found(judge_trend(log, replace(two, compressors=1)), "condenser_fan_stops")
     assert sure.outcome is Outcome.FAIL
+
+
+def test_the_first_stage_stands_for_any_stage_but_not_the_first_compressor() -> None:
+    valve = [(0, 0), (100, 1), (400, 0)]
+    log = log_of({"gas_valve_1": valve, "flame": [(0, 0), (103, 1), (401, 0)]}, 600)
+    assert found(judge_trend(log, ECONOMIZER_GAS), "ignition_lights").outcome is Outcome.PASS
 
 
 def test_blank_samples_are_not_judged() -> None:

@@ -8,11 +8,17 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from commission.__main__ import BAD_INPUT, FINE, FOUND, main
 from commission.definitions.load import load_form
+from commission.project import ProjectFile
+from commission.sequence.configuration import configuration_of
+from commission.sequence.simulated_unit import simulate_one
+from commission.sequence.trend_log import ON, TrendLog
 from commission.validation.session import Session
+from commission.validation.site import site_results
 
 
 @pytest.fixture(scope="module")
@@ -130,6 +136,49 @@ def test_merge_of_a_project_with_itself_is_the_same_project(
     assert (tmp_path / "sheets" / "07_Component.csv").exists()
 
 
+@pytest.mark.parametrize(
+    ("fault", "status", "words"),
+    [("", FINE, "pass"), ("vent_switch_jumpered", FOUND, "Vent")],
+)
+def test_a_trend_log_is_judged_by_the_unit_s_configuration(
+    demo: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    fault: str,
+    status: int,
+    words: str,
+) -> None:
+    """Logs of the simulated unit, set up as the demo's first: sound, and with one fault."""
+    project = demo / "demo_site.rtuproject"
+    form = load_form()
+    with ProjectFile.open(project, read_only=True) as opened:
+        first = site_results(opened, form).units[0]
+    log = simulate_one(configuration_of(first.calculation), fault, hours=1.5)
+    path = tmp_path / "trend.csv"
+    write_log(log, path)
+    assert main(["trend", str(project), str(path), "--unit", "RTU-1"]) == status
+    assert words in capsys.readouterr().out
+
+
+def test_a_trend_log_needs_its_unit_named(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    project = str(demo / "demo_site.rtuproject")
+    assert main(["trend", project, "log.csv"]) == BAD_INPUT
+    assert "--unit" in capsys.readouterr().err
+
+
+def write_log(log: TrendLog, path: Path) -> None:
+    """Write a log as a logger would: a stamp a row, on and off as 1 and 0."""
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(["stamp", *log.columns])
+        for row in range(len(log.moments)):
+            cells = [
+                int(column[row] == ON) if column.dtype == np.int8 else float(column[row])
+                for column in log.columns.values()
+            ]
+            writer.writerow([log.clock(row), *cells])
+
+
 def test_sources_names_one_for_every_formula_function_and_default_limit(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
@@ -155,6 +204,7 @@ def test_every_command_of_the_readme_exists() -> None:
         "rebuild",
         "merge",
         "compare",
+        "trend",
         "demo",
     }
     for row in rows:

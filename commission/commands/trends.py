@@ -1,0 +1,49 @@
+"""The command that lays a trend log over a unit's sequence of operation."""
+
+from __future__ import annotations
+
+import argparse
+
+from commission.commands.opening import FINE, FOUND, opened, site_of
+from commission.errors import CommissionError
+from commission.sequence.configuration import configuration_of
+from commission.sequence.findings import trend_rows
+from commission.sequence.trend_discovery import find_reading
+from commission.sequence.trend_import import read_trend
+from commission.sequence.trend_judge import judge_trend
+from commission.sequence.trend_reading import reading_rows
+from commission.terminal import ProgressLine, table
+from commission.validation.results import UnitResults
+from commission.validation.site import SiteResults
+
+
+def trend(options: argparse.Namespace) -> int:
+    """Judge a trend log by the unit's configuration; 1 if a rule fails."""
+    with opened(options.file) as project:
+        results = _unit(site_of(project), options.unit)
+        configuration = configuration_of(results.calculation)
+    reading = find_reading(options.log)
+    progress = ProgressLine("Trend log")
+    log = read_trend(options.log, reading, progress)
+    progress.finish(f"{options.log}: read for {results.tag}.")
+    for what, value in reading_rows(reading):
+        print(f"  {what}: {value}")
+    for remark in log.remarks:
+        print(f"  {remark.kind}: {remark.sentence}")
+    findings = judge_trend(log, configuration)
+    header, rows = trend_rows(findings)
+    if rows:
+        print()
+        print(table(header, rows, wide=2))
+    found = any(finding.stops or finding.is_deficiency for finding in findings)
+    return FOUND if found else FINE
+
+
+def _unit(site: SiteResults, tag: str | None) -> UnitResults:
+    """Return the unit that the log is of; a lone unit needs no tag."""
+    wanted = [unit for unit in site.units if tag is None or unit.tag.casefold() == tag.casefold()]
+    if len(wanted) == 1:
+        return wanted[0]
+    tags = ", ".join(unit.tag for unit in site.units) or "none"
+    rule = f"no unit '{tag}'" if tag else f"{len(wanted)} units; say of which the log is (--unit)"
+    raise CommissionError(f"{site.project.path}: {rule}. Its units: {tags}.")

@@ -117,6 +117,7 @@ def _add_records(command: Adder) -> None:
     trend.add_argument("file", type=Path)
     trend.add_argument("log", type=Path)
     trend.add_argument("--unit", metavar="TAG", help="the unit that the log is of")
+    trend.add_argument("--all", action="store_true", help="what passes or cannot be judged too")
     compare = command("compare", "joining", "judge the drift between two archive records")
     compare.add_argument("baseline", type=Path)
     compare.add_argument("later", type=Path)

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import argparse
+from collections import Counter
+from collections.abc import Sequence
 
 from commission.commands.opening import FINE, FOUND, opened, site_of
 from commission.errors import CommissionError
 from commission.sequence.configuration import configuration_of
-from commission.sequence.findings import trend_rows
+from commission.sequence.findings import Finding, trend_rows
 from commission.sequence.trend_discovery import find_reading
 from commission.sequence.trend_import import read_trend
 from commission.sequence.trend_judge import judge_trend
 from commission.sequence.trend_reading import reading_rows
-from commission.terminal import ProgressLine, table
+from commission.terminal import ProgressLine, listed
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults
+from commission.validation.verdict import Outcome
+
+_QUIET = (Outcome.PASS, Outcome.MISSING, Outcome.NOT_APPLICABLE)
 
 
 def trend(options: argparse.Namespace) -> int:
@@ -29,12 +34,12 @@ def trend(options: argparse.Namespace) -> int:
     for what, value in reading_rows(reading):
         print(f"  {what}: {value}")
     for remark in log.remarks:
-        print(f"  {remark.kind}: {remark.sentence}")
+        if remark.kind != "to confirm":  # among the rows above
+            print(f"  {remark.kind}: {remark.sentence}")
     findings = judge_trend(log, configuration)
-    header, rows = trend_rows(findings)
-    if rows:
-        print()
-        print(table(header, rows, wide=2))
+    print(_listed(findings, everything=options.all))
+    counts = Counter(str(finding.outcome) for finding in findings)
+    print(", ".join(f"{counts[outcome]} {outcome}" for outcome in Outcome) + ".")
     found = any(finding.stops or finding.is_deficiency for finding in findings)
     return FOUND if found else FINE
 
@@ -47,3 +52,13 @@ def _unit(site: SiteResults, tag: str | None) -> UnitResults:
     tags = ", ".join(unit.tag for unit in site.units) or "none"
     rule = f"no unit '{tag}'" if tag else f"{len(wanted)} units; say of which the log is (--unit)"
     raise CommissionError(f"{site.project.path}: {rule}. Its units: {tags}.")
+
+
+def _listed(findings: Sequence[Finding], everything: bool) -> str:
+    _, rows = trend_rows(findings)
+    shown = [
+        (verdict, title, f"{sentence} Lines {lines}." if lines else sentence)
+        for verdict, title, sentence, _, _, _, lines in rows
+        if everything or verdict not in _QUIET
+    ]
+    return listed("\nWhat the log shows", shown) if shown else ""

@@ -168,6 +168,7 @@ _SHEET = """
 QMainWindow, QWidget#ground, QScrollArea, QScrollArea > QWidget > QWidget { background: $ground; }
 QToolTip { background: $ink; color: $surface; border: 0; padding: $px4; }
 QScrollArea { border: 0; }
+QScrollArea[role="reading"]:focus { border: $px3 solid $focus; }
 
 QLabel[role="title"] { font-size: $px22; font-weight: 600; }
 QLabel[role="heading"] { font-size: $px16; font-weight: 600; }
@@ -181,6 +182,7 @@ QLabel[role="how"] { background: $accent_ground; border-radius: $px4; padding: $
 QLabel[role="error"] { color: $fail; font-weight: 600; }
 QLabel[role="warning"] { color: $inconclusive; }
 QLabel[role="remark"] { color: $note; }
+QLabel[role="past"] { color: $muted; }
 QLabel[role="done"] { color: $done; font-weight: 600; }
 QLabel[role="fail"] { color: $fail; font-weight: 600; }
 QLabel[role="stop"] { color: $stop; font-weight: 700; }
@@ -200,6 +202,7 @@ QFrame[role="header"] { background: $header; }
 QFrame[role="header"] QLabel { color: $on_header; font-size: $px13; }
 QFrame[role="strip"] { background: $surface; border-top: 1px solid $line; }
 QFrame[role="strip"][tone="error"] { background: $fail_ground; border-top: $px2 solid $fail; }
+QFrame[role="ask"] { background: $accent_ground; border-bottom: 1px solid $line; }
 QFrame[role="side"] { background: $surface; border-right: 1px solid $line; }
 QFrame[role="foot"] { background: $surface; border-top: 1px solid $line; }
 
@@ -209,7 +212,7 @@ QPushButton:hover { background: $accent_ground; }
 QPushButton:pressed { background: $line; }
 QPushButton:checked { background: $accent_ground; border: $px2 solid $accent; }
 QPushButton:disabled { color: $edge; border-color: $line; background: $ground; }
-QPushButton:focus { border: $px3 solid $focus; }
+QPushButton:focus { border: $px3 solid $focus; padding: $px4 $px12; }
 QPushButton[kind="primary"] { background: $accent; color: $on_accent; border-color: $accent;
     font-weight: 600; }
 QPushButton[kind="primary"]:hover { background: $ink; color: $surface; }
@@ -220,7 +223,7 @@ QPushButton[kind="quiet"] { background: transparent; border: $line_px solid tran
 QPushButton[kind="quiet"]:checked { background: $accent_ground;
     border: $line_px solid transparent; }
 QPushButton[kind="quiet"]:hover { background: $accent_ground; }
-QPushButton[kind="quiet"]:focus { border: $px3 solid $focus; }
+QPushButton[kind="quiet"]:focus { border: $px3 solid $focus; padding: $px2 $px6; }
 QPushButton[kind="quiet"]:disabled { color: $edge; }
 QPushButton[kind="place"] { background: transparent; border: $px2 solid transparent;
     border-radius: $px6; color: $on_header; padding: $px4 $px8; min-height: $px28; }
@@ -231,6 +234,9 @@ QPushButton[kind="place"]:focus { border-color: $focus; }
 QPushButton[kind="place"]:disabled { color: $header_line; }
 QPushButton[kind="segment"] { border-radius: 0; padding: $px6 $px12; margin: 0; }
 QPushButton[kind="segment"]:checked { font-weight: 600; }
+QPushButton[kind="picture"] { padding: 0; border-radius: 0; background: $sunken;
+    color: $muted; }
+QPushButton[kind="picture"]:focus { border: $px3 solid $focus; padding: 0; }
 QPushButton[kind="big"] { text-align: left; padding: $px12 $px16; font-size: $px15;
     min-height: $px32; }
 

@@ -9,7 +9,6 @@ from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QFrame,
-    QLineEdit,
     QPushButton,
     QStyledItemDelegate,
     QStyleOptionViewItem,
@@ -22,7 +21,6 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.board_model import BoardModel, Place
 from commission.wizard.document import Document
 from commission.wizard.icon import draw
-from commission.wizard.inputs import Choice, fill
 from commission.wizard.parts import (
     OneLine,
     SignLabel,
@@ -34,8 +32,10 @@ from commission.wizard.parts import (
     row,
 )
 from commission.wizard.sign import STOP_SIGN
+from commission.wizard.unit_form import UnitForm
 
 _MOST_STOPS = 3
+_MOVES: dict[int, int] = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}
 _SPACE_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space)
 
 
@@ -99,9 +99,11 @@ class BoardTable(QTableView):
 
     Signals:
         opened: unit id and section name.
+        move_wanted: unit id, up (-1) or down (1) in the order.
     """
 
     opened = Signal(str, str)
+    move_wanted = Signal(str, int)
 
     def __init__(self, model: BoardModel, appearance: Appearance) -> None:
         super().__init__()
@@ -186,7 +188,10 @@ class BoardTable(QTableView):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         current = self.currentIndex()
-        if event.key() in _SPACE_KEYS:
+        moving = event.key() in _MOVES and event.modifiers() == Qt.KeyboardModifier.AltModifier
+        if moving and current.isValid():
+            self.move_wanted.emit(self._model.unit_ids[current.row()], _MOVES[event.key()])
+        elif event.key() in _SPACE_KEYS:
             self._open(current)
         elif event.text() in ("+", "-") and current.isValid():
             stage = self._model.columns[current.column()].stage
@@ -195,89 +200,6 @@ class BoardTable(QTableView):
                 self._model.toggle(stage)
                 places = [n for n, one in enumerate(self._model.columns) if one.stage == stage]
                 self.setCurrentIndex(self._model.index(unit, places[0]))
-        else:
-            super().keyPressEvent(event)
-
-
-class UnitForm(QFrame):
-    """Add a unit, or give one another tag; typed in place.
-
-    Signals:
-        added: the id of a new unit.
-    """
-
-    added = Signal(str)
-
-    def __init__(self, document: Document, appearance: Appearance) -> None:
-        super().__init__()
-        self.setProperty("role", "card")
-        self._document = document
-        self._renamed = ""
-        px = appearance.px
-        self.title = label("", "heading", wraps=False)
-        self.tag = QLineEdit()
-        self.tag.setPlaceholderText("Tag, such as RTU-1")
-        self.tag.setAccessibleName("Unit tag")
-        self.tag.setFixedWidth(px(180))
-        self.tag.returnPressed.connect(self._record)
-        self.like_label = label("with the configuration of", wraps=False)
-        self.like = Choice(appearance)
-        self.like.setAccessibleName("Copy configuration, nameplate and design from")
-        self.like.setFixedWidth(px(200))
-        self.like_label.setBuddy(self.like)
-        self.record = button("Add", self._record, "primary")
-        self.refusal = label("", "error")
-        self.refusal.hide()
-        line = row(px(10))
-        for widget in (self.title, self.tag, self.like_label, self.like, self.record):
-            line.addWidget(widget)
-        line.addWidget(button("Close", self.hide, "quiet"))
-        line.addStretch(1)
-        outer = QVBoxLayout(self)
-        outer.setContentsMargins(px(14), px(10), px(14), px(10))
-        outer.addLayout(line)
-        outer.addWidget(self.refusal)
-        self.hide()
-
-    def ask_new(self, like: str = "") -> None:
-        """Ask for a new unit's tag."""
-        self._renamed = ""
-        pairs = [("no other unit", ""), *((u.tag, u.id) for u in self._document.units())]
-        fill(self.like, pairs, like)
-        self._show("New unit", "", "Add", len(pairs) > 1)
-
-    def ask_name(self, unit_id: str) -> None:
-        """Ask for a unit's new tag."""
-        self._renamed = unit_id
-        self._show("New tag", self._document.tag(unit_id), "Rename", False)
-
-    def _show(self, title: str, tag: str, word: str, with_like: bool) -> None:
-        self.title.setText(title)
-        self.tag.setText(tag)
-        self.record.setText(word)
-        self.like.setVisible(with_like)
-        self.like_label.setVisible(with_like)
-        self.refusal.hide()
-        self.show()
-        self.tag.setFocus(Qt.FocusReason.OtherFocusReason)
-        self.tag.selectAll()
-
-    def _record(self) -> None:
-        if self._renamed:
-            refusal = self._document.rename_unit(self._renamed, self.tag.text())
-        else:
-            made = self._document.add_unit(self.tag.text(), self.like.currentData() or "")
-            refusal = made if isinstance(made, str) else ""
-            if not isinstance(made, str):
-                self.added.emit(made.id)
-        self.refusal.setText(refusal)
-        self.refusal.setVisible(bool(refusal))
-        if not refusal:
-            self.hide()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() == Qt.Key.Key_Escape:
-            self.hide()
         else:
             super().keyPressEvent(event)
 
@@ -310,7 +232,10 @@ class Board(QWidget):
         self._stop_lines = column()
         self._lay_out(px)
         self.table.opened.connect(self.page_wanted)
+        self.table.move_wanted.connect(self._move)
         self.form.added.connect(self._unit_added)
+        self.form.moved.connect(self._show_unit)
+        self.form.closed.connect(self._to_table)
         self.model.settled.connect(self.refresh_words)
         document.committed.connect(lambda unit_id, _keys: self.model.forget(unit_id))
         document.replaced.connect(self._everything)
@@ -327,10 +252,11 @@ class Board(QWidget):
         names.addWidget(self.totals)
         head.addLayout(names, 1)
         self.add_button = self._tool("Add unit", self._add, "add")
-        self.rename_button = self._tool("Rename unit", self._rename, "")
+        self.change_button = self._tool("Change unit", self._change, "")
+        self.change_button.setToolTip("Rename, move or remove a unit, or put one back")
         self.open_button = self._tool("Show every page", self._toggle_all, "")
         self.open_button.setCheckable(True)
-        for made in (self.open_button, self.rename_button, self.add_button):
+        for made in (self.open_button, self.change_button, self.add_button):
             head.addWidget(made, 0, Qt.AlignmentFlag.AlignVCenter)
         layout.addLayout(head)
         layout.addWidget(self.form)
@@ -376,7 +302,8 @@ class Board(QWidget):
             self.next_button.setText("Go on there")
         has_next = self._next is not None or len(self.model.unit_ids) == 1
         self.next_button.setVisible(has_next)
-        self.rename_button.setEnabled(len(self.model.unit_ids) > 1)
+        changeable = len(self.model.unit_ids) > 1 or bool(self._document.removed_units())
+        self.change_button.setEnabled(changeable)
 
     def _show_stops(self) -> None:
         clear(self._stop_lines)
@@ -413,14 +340,27 @@ class Board(QWidget):
     def _add(self) -> None:
         self.form.ask_new(self._current_unit())
 
-    def _rename(self) -> None:
+    def _change(self) -> None:
         unit_id = self._current_unit() or self.model.unit_ids[-1]
-        self.form.ask_name(unit_id)
+        self.form.ask_change(unit_id)
 
     def _unit_added(self, unit_id: str) -> None:
-        row_number = self.model.unit_ids.index(unit_id)
         self.table.setFocus(Qt.FocusReason.OtherFocusReason)
-        self.table.setCurrentIndex(self.model.index(row_number, 0))
+        self._show_unit(unit_id)
+
+    def _show_unit(self, unit_id: str, column_number: int = 0) -> None:
+        row_number = self.model.unit_ids.index(unit_id)
+        self.table.setCurrentIndex(self.model.index(row_number, column_number))
+
+    def _move(self, unit_id: str, by: int) -> None:
+        column_number = self.table.currentIndex().column()
+        refusal = self._document.move_unit(unit_id, by)
+        if refusal:
+            self._document.said.emit(refusal, False)
+        self._show_unit(unit_id, column_number)
+
+    def _to_table(self) -> None:
+        self.table.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _toggle_all(self) -> None:
         self.model.open_all(self.open_button.isChecked())

@@ -300,5 +300,7 @@ class BoardModel(QAbstractTableModel):
         failing = states.count(SectionState.FAILING)
         units = len(self.unit_ids) - 1
         failed = sum(page.failed for pages in self._states.values() for page in pages.values())
-        words = f"{units} unit{'s' * (units != 1)}, {done} of {len(states)} pages done"
+        removed = len(self.document.removed_units())
+        away = f" ({removed} removed)" if removed else ""
+        words = f"{units} unit{'s' * (units != 1)}{away}, {done} of {len(states)} pages done"
         return f"{words}, {failing} failing, {failed} checks failed" if failing else words

@@ -9,11 +9,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from PySide6.QtCore import QUrl
+from PySide6.QtCore import QStandardPaths, QUrl
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 PROJECT_FILTER = "Project files (*.rtuproject)"
+PHOTO_FILTER = "Pictures (*.jpg *.jpeg *.png *.webp *.tif *.tiff *.bmp *.gif)"
 
 
 def choose_to_open(parent: QWidget, folder: Path) -> Path | None:
@@ -28,6 +29,13 @@ def choose_to_save(parent: QWidget, proposed: Path, kinds: str) -> Path | None:
     return Path(name) if name else None
 
 
+def choose_photos(parent: QWidget) -> list[Path]:
+    """Ask for pictures."""
+    folder = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.PicturesLocation)
+    names, _ = QFileDialog.getOpenFileNames(parent, "Add photos", folder, PHOTO_FILTER)
+    return [Path(name) for name in names]
+
+
 def open_outside(path: Path) -> bool:
     """Open a file with the program that the desktop has for it."""
     return QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
@@ -40,3 +48,4 @@ class Dialogs:
     choose_to_open: Callable[[QWidget, Path], Path | None] = choose_to_open
     choose_to_save: Callable[[QWidget, Path, str], Path | None] = choose_to_save
     open_outside: Callable[[Path], bool] = open_outside
+    choose_photos: Callable[[QWidget], list[Path]] = choose_photos

@@ -15,7 +15,7 @@ from PySide6.QtCore import QObject, Signal
 
 from commission.definitions.model import Check, Field, Form, Key, Kind, Section
 from commission.errors import CommissionError, ReadingError
-from commission.project import Reading, Unit, pass_rank
+from commission.project import Person, Reading, Unit, pass_rank
 from commission.units import convert
 from commission.validation.calculation import Given
 from commission.validation.entry import parse_number, understand
@@ -23,6 +23,8 @@ from commission.validation.results import UnitResults
 from commission.validation.session import Entered, Session
 from commission.validation.site import given_from
 from commission.validation.verdict import Verdict
+
+_REMOVAL_REASON = "window.removal_reason."
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +45,8 @@ class Document(QObject):
         replaced: everything may differ (a setting, an instrument, a person, a pass).
         units_changed: units were added, renamed or filled from a sister unit.
         said: a sentence for the status strip, and whether it is a refusal.
+        recording_changed: another pass or person goes with what is recorded.
+        photos_changed: a unit's photos were added to or taken from.
         instrument_chosen: an instrument of this kind was named for a reading.
         closing: the project file is about to be given free.
     """
@@ -52,6 +56,8 @@ class Document(QObject):
     replaced = Signal()
     units_changed = Signal()
     deficiencies_changed = Signal()
+    recording_changed = Signal()
+    photos_changed = Signal(str)
     said = Signal(str, bool)
     closing = Signal()
     instrument_chosen = Signal(str)
@@ -62,6 +68,7 @@ class Document(QObject):
         self._chosen_instruments: dict[str, str] = {}
         # Kept, since every painted cell asks for a tag, after the file was closed as well.
         self._units: list[Unit] | None = None
+        self._removed_tags: dict[str, str] = {}
 
     @classmethod
     def open(cls, path: Path, form: Form) -> Document:
@@ -88,11 +95,14 @@ class Document(QObject):
         """Return the units in order."""
         if self._units is None:
             self._units = self.session.units()
+            removed = self.session.project.units(removed=True)
+            self._removed_tags = {unit.id: f"{unit.tag} (removed)" for unit in removed}
         return self._units
 
     def tag(self, unit_id: str) -> str:
         """Return a unit's tag, or "Project"."""
-        return next((unit.tag for unit in self.units() if unit.id == unit_id), "Project")
+        present = next((unit.tag for unit in self.units() if unit.id == unit_id), "")
+        return present or self._removed_tags.get(unit_id, "Project")
 
     def shown_text(self, unit_id: str, key: Key) -> str:
         """Return what a field's input shows: as typed where that still says the same."""
@@ -168,6 +178,12 @@ class Document(QObject):
             self._say_later_pass(stored)
         self._tell(entered)
         return Answer(remark=entered.understood.remark, warning=entered.understood.warning)
+
+    def waives_for_nobody(self, unit_id: str, key: Key) -> bool:
+        """Return whether a field is marked n/a by nobody, while somebody records now."""
+        stored = self.results(unit_id).reading(key.name, key.index)
+        nameless = stored is not None and stored.not_applicable and not stored.person_id
+        return bool(nameless and self.session.person_id)
 
     def _say_later_pass(self, stored: Reading) -> None:
         """Say that a reading of an earlier pass is kept, but the later one counts."""
@@ -269,13 +285,15 @@ class Document(QObject):
 
     def clear_limit(self, unit_id: str, key: Key) -> str:
         """Go back to the form's default limit, or to none."""
-        calculation = self.results(unit_id).calculation
-        refusal = self.attempt(
-            lambda: self.session.project.clear_limit(unit_id, key.name, key.index),
-            "The entered limit is taken back.",
-        )
+        changed: frozenset[Key] = frozenset()
+
+        def act() -> None:
+            nonlocal changed
+            changed = self.session.clear_limit(unit_id, key.name, key.index)
+
+        refusal = self.attempt(act, "The entered limit is taken back.")
         if not refusal:
-            self._limit_changed(unit_id, frozenset(calculation.give_limit(key, None)))
+            self._limit_changed(unit_id, changed)
         return refusal
 
     def _limit_changed(self, unit_id: str, changed: frozenset[Key]) -> None:
@@ -306,8 +324,7 @@ class Document(QObject):
 
         refusal = self.attempt(act, f"Unit {tag.strip()} is added.")
         if made:
-            self._units = None
-            self.units_changed.emit()
+            self._units_differ()
         return made[0] if made and not refusal else refusal
 
     def sister_sections(self) -> tuple[str, ...]:
@@ -331,21 +348,93 @@ class Document(QObject):
         )
         if not refusal:
             self.session.refresh()
-            self._units = None
-            self.units_changed.emit()
+            self._units_differ()
         return refusal
+
+    def remove_unit(self, unit_id: str, reason: str) -> str:
+        """Remove a unit, which can be put back; return the refusal, or ""."""
+        tag = self.tag(unit_id)
+
+        def act() -> None:
+            if not reason.strip():
+                raise ReadingError(f"Say why {tag} is removed; the reason stays with it.")
+            with self.session.project.transaction(f"The removal of {tag}"):
+                self.session.remove_unit(unit_id)
+                setting = f"{_REMOVAL_REASON}{unit_id}"
+                self.session.project.set_setting(setting, reason.strip())
+
+        refusal = self.attempt(act, f"{tag} is removed. Its readings stay; it can be put back.")
+        if not refusal:
+            self._units_differ()
+        return refusal
+
+    def removed_units(self) -> list[tuple[Unit, str]]:
+        """Return the removed units, each with the reason given."""
+        project = self.session.project
+        return [
+            (unit, project.text_setting(f"{_REMOVAL_REASON}{unit.id}"))
+            for unit in project.units(removed=True)
+        ]
+
+    def restore_unit(self, unit_id: str) -> str:
+        """Put a removed unit back; return the refusal, or ""."""
+        tag = self.session.project.unit(unit_id).tag
+        refusal = self.attempt(lambda: self.session.restore_unit(unit_id), f"{tag} is back.")
+        if not refusal:
+            self._units_differ()
+        return refusal
+
+    def move_unit(self, unit_id: str, by: int) -> str:
+        """Move a unit up (-1) or down (1) in the order; return the refusal, or ""."""
+        ids = [unit.id for unit in self.units()]
+        if unit_id not in ids:
+            return "The project's own pages stand first."
+        place = ids.index(unit_id)
+        if not 0 <= place + by < len(ids):
+            return f"{self.tag(unit_id)} is {'first' if by < 0 else 'last'} already."
+        ids.insert(place + by, ids.pop(place))
+        refusal = self.attempt(lambda: self.session.project.reorder_units(ids))
+        if not refusal:
+            self._units_differ()
+        return refusal
+
+    def _units_differ(self) -> None:
+        self._units = None
+        self.units_changed.emit()
 
     # -- what goes with every entry --------------------------------------------------
 
     def choose_pass(self, name: str) -> None:
         """Record what follows under this pass."""
         self.session.pass_name = name
+        self.recording_changed.emit()
         self.replaced.emit()
 
     def choose_person(self, person_id: str) -> None:
         """Record what follows under this person's name."""
         self.session.person_id = person_id
         self.session.project.person_id = person_id
+        self.recording_changed.emit()
+
+    def person_name(self, person_id: str) -> str:
+        """Return a person's name, or "" for nobody."""
+        people = {person.id: person.name for person in self.session.project.people()}
+        return people.get(person_id, "")
+
+    def record_as(self, name: str) -> str:
+        """Record what follows in this name, added to the people if it is new."""
+        people = self.session.project.people()
+        wanted = name.strip().casefold()
+        known = next((one for one in people if one.name.casefold() == wanted), None)
+        made: list[Person] = [known] if known is not None else []
+        refusal = ""
+        if known is None:
+            refusal = self.attempt(lambda: made.append(self.session.project.add_person(name)))
+        if made:
+            self.choose_person(made[0].id)
+            self.replaced.emit()
+            self.said.emit(f"Readings are kept in the name of {made[0].name} from now on.", False)
+        return refusal
 
     def set_setting(self, name: str, value: float | str) -> str:
         """Change a setting of the project; return the refusal, or ""."""

@@ -15,11 +15,16 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.inputs import input_for
 from commission.wizard.instruments import InstrumentPicker
-from commission.wizard.parts import button, label, reveal
+from commission.wizard.parts import button, label, reveal, row
+from commission.wizard.reading_history import HistoryView
 from commission.wizard.verdict_view import VerdictView, is_answer_itself
 
 _LABEL_WIDTH = 208
-_FIRST_VERDICT_ROW = 4  # below what is said of the entry itself
+_FIRST_VERDICT_ROW = 5  # below what is said of the entry itself
+_TOLD = {
+    "How": "How to find this, and what was read before",
+    "History": "What was read before",
+}
 _LEFT = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
 
 
@@ -29,9 +34,11 @@ class EntryRow(QFrame):
     Signals:
         deficiency_wanted: unit id and check key, from a failed verdict.
         wants_next: the person is done here.
+        photo_wanted: the key of a field that a photo is asked of.
     """
 
     deficiency_wanted = Signal(str, object)
+    photo_wanted = Signal(object)
     wants_next = Signal()
 
     def __init__(self, document: Document, unit_id: str, key: Key, appearance: Appearance) -> None:
@@ -87,6 +94,9 @@ class EntryRow(QFrame):
     def toggle_help(self) -> None:
         """Show or hide how it is measured, or how it was worked out."""
 
+    def show_photo_count(self, count: int) -> None:
+        """Say how many photos there are of it."""
+
 
 class FieldRow(EntryRow):
     """A field: label, input, unit, how to measure, instrument; what is wrong with it below."""
@@ -105,13 +115,15 @@ class FieldRow(EntryRow):
         self.field = entry
         self.refused = False
         self.how: QLabel | None = None
-        self.how_button: QPushButton | None = None
+        self.history: HistoryView | None = None
+        self.photo_button: QPushButton | None = None
         self.picker: InstrumentPicker | None = None
         self.input = input_for(entry, appearance, self)
         self._build()
         self.add_verdicts(checks, entry.label)
         self.input.typed.connect(self._typed)
         self.input.entered.connect(self._entered)
+        self.input.confirmed.connect(self._confirmed)
         self.input.left_unchanged.connect(self._left)
         self.input.wants_next.connect(self.wants_next)
         self.refresh()
@@ -139,47 +151,81 @@ class FieldRow(EntryRow):
             self.input.setFixedWidth(min(max(px(194), longest + px(64)), px(380)))
             self.grid.addWidget(self.input, 0, 1, 1, 2, middle)
         else:
-            self.grid.addWidget(self.input, 0, 1, 1, 2 + (not entry.how) * 2)
+            self.grid.addWidget(self.input, 0, 1, 1, 2)
             self.grid.setColumnStretch(1, 3 if entry.kind in (Kind.TEXT, Kind.NOTE) else 0)
         self._build_tools()
         self.message = label("")
         self.message.hide()
         self.grid.addWidget(self.message, 1, 1, 1, 4)
         if entry.caution:
-            self.grid.addWidget(label(f"Caution: {entry.caution}", "warning"), 3, 1, 1, 4)
+            self.grid.addWidget(label(f"Caution: {entry.caution}", "warning"), 4, 1, 1, 4)
 
     def _build_tools(self) -> None:
         px = self.appearance.px
-        if self.field.how:
-            self.how_button = button("How", self.toggle_help, "quiet")
-            self.how_button.setCheckable(True)
-            self.how_button.setFixedWidth(px(56))
-            self.how_button.setToolTip("How to find this (F1)")
-            self.how_button.setAccessibleName(f"How to find: {self.field.label}")
-            self.grid.addWidget(self.how_button, 0, 3, _LEFT)
+        told = "How" if self.field.how else "History"
+        self.how_button = button(told, self.toggle_help, "quiet")
+        self.how_button.setCheckable(True)
+        self.how_button.setFixedWidth(px(66))
+        self.how_button.setToolTip(f"{_TOLD[told]} (F1)")
+        self.how_button.setAccessibleName(f"{_TOLD[told]}: {self.field.label}")
+        kept = self.how_button.sizePolicy()
+        kept.setRetainSizeWhenHidden(True)
+        self.how_button.setSizePolicy(kept)
+        self.grid.addWidget(self.how_button, 0, 3, _LEFT)
+        tools = row(px(8))
+        self.grid.addLayout(tools, 0, 4, _LEFT)
         measured = self.field.kind in (Kind.NUMBER, Kind.INTEGER) and self.field.instrument
         if measured:
             self.picker = InstrumentPicker(
                 self.document, self.field.instrument, self.field.label, self.appearance, self
             )
-            self.picker.setFixedWidth(px(186))
+            self.picker.setFixedWidth(px(176))
             self.picker.picked.connect(self._picked)
             self.document.instrument_chosen.connect(self._chosen_elsewhere)
-            self.grid.addWidget(self.picker, 0, 4, _LEFT)
+            tools.addWidget(self.picker)
+        if self.field.photo:
+            ink = self.appearance.palette["accent"]
+            self.photo_button = button("Photo", self._want_photo, "quiet", "photo", ink)
+            self.photo_button.setToolTip("Add a photo of this; Ctrl+Shift+V pastes one")
+            self.show_photo_count(0)
+            tools.addWidget(self.photo_button)
+
+    def _want_photo(self) -> None:
+        self.photo_wanted.emit(self.key)
+
+    def show_photo_count(self, count: int) -> None:
+        if self.photo_button is not None:
+            self.photo_button.setText(f" Photo ({count})" if count else " Photo")
+            self.photo_button.setAccessibleName(f"Add a photo: {self.field.label}, {count} so far")
 
     def toggle_help(self) -> None:
-        if self.how_button is None:
-            return
-        if self.how is None:
-            words = self.field.how
-            if self.field.instrument:
-                words += f"\nInstrument: {self.field.instrument}."
-            self.how = label(words, "how")
-            self.how.hide()
-            self.grid.addWidget(self.how, 2, 0, 1, 5)
-        shown = not self.how.isVisibleTo(self)
-        self.how.setVisible(shown)
+        """Show how it is read and what was read before, or hide both."""
+        if self.history is None:
+            if self.field.how:
+                words = self.field.how
+                if self.field.instrument:
+                    words += f"\nInstrument: {self.field.instrument}."
+                self.how = label(words, "how")
+                self.how.hide()
+                self.grid.addWidget(self.how, 2, 0, 1, 5)
+            self.history = HistoryView(self.document, self.unit_id, self.key, self.appearance)
+            self.history.hide()
+            self.grid.addWidget(self.history, 3, 0, 1, 5)
+        shown = not self.history.isVisibleTo(self)
+        if self.how is not None:
+            self.how.setVisible(shown)
+        self.history.refresh()
+        self.history.setVisible(shown)
         self.how_button.setChecked(shown)
+        self._show_how_button()
+
+    def _show_how_button(self) -> None:
+        """Offer the history where there is one."""
+        read = self.results.reading(*self.key) is not None
+        opened = self.how_button.isChecked()
+        self.how_button.setVisible(bool(self.field.how) or read or opened)
+        if self.history is not None and opened:
+            self.history.refresh()
 
     def _typed(self, text: str) -> None:
         answer = self.document.preview(self.unit_id, self.key, text)
@@ -196,6 +242,11 @@ class FieldRow(EntryRow):
         else:
             self.input.set_stored(self.document.shown_text(self.unit_id, self.key))
         self._say(answer.refusal, answer.remark, answer.warning)
+
+    def _confirmed(self, text: str) -> None:
+        """Enter on an "n/a" that nobody stands for: it is answered again, by name."""
+        if self.document.waives_for_nobody(self.unit_id, self.key):
+            self._entered(text)
 
     def _left(self) -> None:
         if not self.refused:
@@ -235,6 +286,7 @@ class FieldRow(EntryRow):
             self.input.set_stored(self.document.shown_text(self.unit_id, self.key))
         if self.picker is not None:
             self.picker.refill(self.document.instrument_id(self.unit_id, self.key))
+        self._show_how_button()
         if hasattr(self, "unit_label"):
             self.unit_label.setText(self.results.shown_unit(self.key.name))
         reading = self.results.reading(*self.key)

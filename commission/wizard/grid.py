@@ -14,7 +14,17 @@ from commission.wizard.grid_model import GridModel
 from commission.wizard.grid_view import GridView
 from commission.wizard.instruments import InstrumentPicker
 from commission.wizard.page_layout import Crossed, Shared
-from commission.wizard.parts import clear, column, label, reveal
+from commission.wizard.parts import (
+    bring_into_view,
+    button,
+    clear,
+    column,
+    label,
+    reveal,
+    row,
+    stretch_last,
+)
+from commission.wizard.reading_history import HistoryView
 from commission.wizard.verdict_view import VerdictView
 
 _HINT = (
@@ -28,6 +38,7 @@ class CellDetail(QFrame):
     """The current cell in full: how to read it, its instrument, work, verdict and limit."""
 
     deficiency_wanted = Signal(str, object)
+    photo_wanted = Signal(object)
 
     def __init__(self, model: GridModel, appearance: Appearance) -> None:
         super().__init__()
@@ -52,6 +63,44 @@ class CellDetail(QFrame):
         self.hide()
         self._inner = column(px(4))
         self._column.addLayout(self._inner)
+        self.history: HistoryView | None = None
+        self.history_button = button("History", self.toggle_history, "quiet")
+        self.history_button.setCheckable(True)
+        self.history_button.setToolTip("What was read before (F1)")
+        self.photo_button = button("Photo", self._want_photo, "quiet", "photo", self._accent)
+        tools = row(px(8))
+        tools.addWidget(self.history_button)
+        tools.addWidget(self.photo_button)
+        self._column.addLayout(stretch_last(tools))
+        self._past = column()
+        self._column.addLayout(self._past)
+
+    @property
+    def _accent(self) -> str:
+        return self._appearance.palette["accent"]
+
+    def _want_photo(self) -> None:
+        self.photo_wanted.emit(self._key)
+
+    def toggle_history(self) -> None:
+        """Show or hide what was read in the current cell before; it stays so for the next."""
+        opened = self.history is None and isinstance(self._entry(), Field)
+        self.history_button.setChecked(opened)
+        self._show_history()
+        if self.history is not None:
+            bring_into_view(self.history)
+
+    def _entry(self) -> object:
+        return self._model.entry(self._key) if self._key is not None else None
+
+    def _show_history(self) -> None:
+        clear(self._past)
+        self.history = None
+        if self._key is not None and self.history_button.isChecked():
+            document, unit_id = self._model.document, self._model.unit_id
+            if isinstance(self._entry(), Field):
+                self.history = HistoryView(document, unit_id, self._key, self._appearance)
+                self._past.addWidget(self.history)
 
     def show_key(self, key: Key | None) -> None:
         """Show another cell, or the same one as it is now."""
@@ -68,6 +117,12 @@ class CellDetail(QFrame):
             return
         entry = self._model.entry(key)
         document, unit_id = self._model.document, self._model.unit_id
+        self._show_history()
+        name = self._model.results.label(key)
+        self.history_button.setVisible(isinstance(entry, Field))
+        self.history_button.setAccessibleName(f"What was read before: {name}")
+        self.photo_button.setVisible(isinstance(entry, Field) and entry.photo)
+        self.photo_button.setAccessibleName(f"Add a photo: {name}")
         if isinstance(entry, Field) and entry.instrument and not entry.choices:
             picker = InstrumentPicker(
                 document, entry.instrument, entry.label, self._appearance, self
@@ -116,6 +171,8 @@ class CellDetail(QFrame):
         how = entry.how if isinstance(entry, Field) else ""
         self._how.setText(how)
         self._how.setVisible(bool(how))
+        if self.history is not None:
+            self.history.refresh()
         for view in self.views:
             view.refresh()
 
@@ -139,9 +196,11 @@ class GridBlock(QFrame):
 
     Signals:
         deficiency_wanted: unit id and check key.
+        photo_wanted: the key of a field that a photo is asked of.
     """
 
     deficiency_wanted = Signal(str, object)
+    photo_wanted = Signal(object)
 
     def __init__(
         self, document: Document, unit_id: str, block: Shared | Crossed, appearance: Appearance
@@ -176,6 +235,7 @@ class GridBlock(QFrame):
         self.view.opened.connect(self._opened)
         self.view.said.connect(self._say)
         self.detail.deficiency_wanted.connect(self.deficiency_wanted)
+        self.detail.photo_wanted.connect(self.photo_wanted)
         self.refresh()
 
     def _moved(self, key: Key | None) -> None:
@@ -274,5 +334,5 @@ class GridBlock(QFrame):
         return self.view
 
     def toggle_help(self) -> None:
-        """The current cell's way of reading stands below the table already."""
-        self.detail.refresh()
+        """How to read stands below the table already; what was read before is added to it."""
+        self.detail.toggle_history()

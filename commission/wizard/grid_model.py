@@ -249,7 +249,8 @@ class GridModel(QAbstractTableModel):
         key = self.key_at(place)
         if key is None or role != Qt.ItemDataRole.EditRole or not self.is_field(place):
             return False
-        if str(text).strip() == self.cell(key).text.strip():
+        same = str(text).strip() == self.cell(key).text.strip()
+        if same and not self.document.waives_for_nobody(self.unit_id, key):
             self.document.drop_preview(self.unit_id, key)
             return True
         self.enter(key, str(text))

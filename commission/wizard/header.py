@@ -17,6 +17,7 @@ from commission.wizard.parts import OneLine, button, label
 PLACES = (
     ("board", "Board", "Ctrl+B"),
     ("deficiencies", "Deficiencies", "Ctrl+D"),
+    ("sign_off", "Sign-off", "Ctrl+G"),
     ("people", "People", "Ctrl+I"),
     ("export", "Export", "Ctrl+E"),
     ("settings", "Settings", "Ctrl+,"),
@@ -64,15 +65,17 @@ class Header(QFrame):
         layout.addStretch(1)
         self.passes = Choice(appearance)
         self.people = Choice(appearance)
-        for words, box, width in (("Pass", self.passes, 116), ("By", self.people, 152)):
+        widths = (("Pass", self.passes, 92, 116), ("By", self.people, 104, 152))
+        for words, box, least, most in widths:
             named = label(words, wraps=False)
             named.setBuddy(box)
             box.arrow_colour = appearance.palette["on_header"]
-            box.setFixedWidth(px(width))
+            box.setMinimumWidth(px(least))
+            box.setMaximumWidth(px(most))
             layout.addSpacing(px(6))
             layout.addWidget(named)
             layout.addSpacing(px(2))
-            layout.addWidget(box)
+            layout.addWidget(box, 100)
         self.passes.setAccessibleName("Pass that is recorded")
         self.passes.setToolTip("Readings are kept under this pass")
         self.people.setAccessibleName("Person who records")

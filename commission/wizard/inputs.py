@@ -6,11 +6,12 @@ None of them refuses a key; what cannot be meant is said beside the field.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QEvent, QPointF, Qt, Signal
 from PySide6.QtGui import (
     QColor,
+    QDragEnterEvent,
     QFocusEvent,
     QFont,
     QFontMetrics,
@@ -40,11 +41,20 @@ NOT_APPLICABLE = "n/a"
 
 
 class Input(QWidget):
-    """What all inputs have: a text, two signals, an error tone, an accessible name."""
+    """What all inputs have: a text, an error tone, an accessible name.
+
+    Signals:
+        typed: the text while it is typed.
+        entered: a text to be stored.
+        left_unchanged: nothing was typed.
+        confirmed: Enter on the text that is stored already.
+        wants_next: the person is done here.
+    """
 
     typed = Signal(str)
     entered = Signal(str)
     left_unchanged = Signal()
+    confirmed = Signal(str)
     wants_next = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -86,6 +96,13 @@ class Input(QWidget):
         else:
             self.left_unchanged.emit()
 
+    def _leave_by_enter(self) -> None:
+        """Enter says the same again on purpose; Tab only passes by."""
+        same = self.text().strip() == self._stored.strip()
+        self._leave()
+        if same:
+            self.confirmed.emit(self.text())
+
     def reject_text(self) -> None:
         """Keep the refused text, so that leaving the field again tries it again."""
         self._stored = "\0"
@@ -107,6 +124,9 @@ class _Line(QLineEdit):
         if event.reason() != Qt.FocusReason.PopupFocusReason:
             self.left.emit()
             self.setModified(False)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        _only_words(event, super().dragEnterEvent)
 
     def event(self, event: QEvent) -> bool:
         if _leaves_undo_to_window(event, self.isModified()):
@@ -130,6 +150,14 @@ def _leaves_undo_to_window(event: QEvent, is_typing: bool) -> bool:
     return event.matches(keys.Undo) or event.matches(keys.Redo)
 
 
+def _only_words(event: QDragEnterEvent, take: Callable[[QDragEnterEvent], None]) -> None:
+    """Leave files to the page: they are photos, and their names no reading."""
+    if event.mimeData().hasUrls():
+        event.ignore()
+    else:
+        take(event)
+
+
 class LineInput(Input):
     """Number, text, date or time: one line."""
 
@@ -147,7 +175,7 @@ class LineInput(Input):
         self.line.returnPressed.connect(self._enter)
 
     def _enter(self) -> None:
-        self._leave()
+        self._leave_by_enter()
         self.line.setModified(False)
         self.wants_next.emit()
 
@@ -170,6 +198,9 @@ class LineInput(Input):
 
 class _Note(QPlainTextEdit):
     left = Signal()
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        _only_words(event, super().dragEnterEvent)
 
     def event(self, event: QEvent) -> bool:
         if _leaves_undo_to_window(event, self.document().isModified()):
@@ -269,7 +300,7 @@ class ChoiceInput(Input):
         self.box.activated.connect(lambda _place: self._leave())
 
     def _enter(self) -> None:
-        self._leave()
+        self._leave_by_enter()
         self.wants_next.emit()
 
     def _as_it_was(self) -> None:
@@ -349,7 +380,7 @@ class SegmentInput(Input):
         self.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _enter_reason(self) -> None:
-        self._leave()
+        self._leave_by_enter()
         self.wants_next.emit()
 
     def _mark(self, word: str) -> None:
@@ -372,6 +403,7 @@ class SegmentInput(Input):
             self.reason.hide()
             self._leave()
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.confirmed.emit(self.text())
             self.wants_next.emit()
         else:
             super().keyPressEvent(event)

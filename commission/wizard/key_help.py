@@ -13,12 +13,13 @@ KEYS = (
     (
         "Anywhere",
         (
-            ("F1", "How to find the reading at hand; these keys elsewhere"),
+            ("F1", "How to find the reading at hand, and its history; these keys elsewhere"),
             ("Ctrl+N, Ctrl+O", "New project; open a project"),
             ("Ctrl+B", "Board of all units and pages"),
             ("Ctrl+K", "Find a page or a reading by its words"),
-            ("Ctrl+D", "Deficiencies"),
+            ("Ctrl+D, Ctrl+G", "Deficiencies; sign-off"),
             ("Ctrl+I", "People and instruments"),
+            ("Ctrl+Shift+N", "Say who records"),
             ("Ctrl+E", "Export workbook or package"),
             ("Ctrl+,", "Settings"),
             ("Ctrl+Z, Ctrl+Y", "Undo, redo, and go to the field"),
@@ -36,6 +37,8 @@ KEYS = (
             ("n/a reason", "Typed in any field: it does not apply, and why"),
             ("F4, Alt+Down", "Open a list of choices"),
             ("Space", "On Work, How or Limit: show or hide it"),
+            ("Ctrl+P", "Photos of the page, or of the field at hand"),
+            ("Ctrl+Shift+V", "Paste a copied picture as a photo"),
             ("Ctrl+PgDn, Ctrl+PgUp", "Next page, page before"),
             ("Alt+PgDn, Alt+PgUp", "Same page of the next unit, of the unit before"),
         ),
@@ -49,9 +52,18 @@ KEYS = (
             ("Ctrl+C, Ctrl+V", "Copy; paste a block from a spreadsheet"),
             ("Delete", "Clear the selected readings"),
             ("+ and -", "On the board: open or close a stage"),
+            ("Alt+Up, Alt+Down", "On the board: move the unit up or down"),
         ),
     ),
 )
+
+
+_SCROLLS: dict[int, int] = {
+    Qt.Key.Key_Down: 1,
+    Qt.Key.Key_Up: -1,
+    Qt.Key.Key_PageDown: 4,
+    Qt.Key.Key_PageUp: -4,
+}
 
 
 class KeyHelp(QFrame):
@@ -72,7 +84,7 @@ class KeyHelp(QFrame):
         self.close_button = button("Close", self.leave)
         head.addWidget(self.close_button)
         outer.addLayout(head)
-        area = QScrollArea()
+        self.area = area = QScrollArea()
         area.setWidgetResizable(True)
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         content = QWidget()
@@ -120,5 +132,8 @@ class KeyHelp(QFrame):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in (Qt.Key.Key_Escape, Qt.Key.Key_F1):
             self.leave()
+        elif event.key() in _SCROLLS:
+            bar = self.area.verticalScrollBar()
+            bar.setValue(bar.value() + _SCROLLS[event.key()] * bar.pageStep() // 4)
         else:
             super().keyPressEvent(event)

@@ -43,6 +43,10 @@ class LimitEditor(QFrame):
         self.origin = QLineEdit()
         self.refusal = label("", "error")
         self.refusal.hide()
+        self.shared = label(
+            "Entered for the whole project. It counts here until this unit has a limit of its own.",
+            "muted",
+        )
         self.everywhere = QCheckBox("For all of them, not only this one")
         self.everywhere.setChecked(True)
         self._build(appearance)
@@ -65,6 +69,7 @@ class LimitEditor(QFrame):
         self._add(grid, "Where it comes from", self.origin, "")
         self.origin.returnPressed.connect(self.save)
         grid.addWidget(self.everywhere, grid.rowCount(), 1, 1, 2)
+        grid.addWidget(self.shared, grid.rowCount(), 0, 1, 3)
         grid.addWidget(self.refusal, grid.rowCount(), 0, 1, 3)
         buttons = row(appearance.px(8))
         self.keep = button("Keep this limit", self.save, "primary")
@@ -118,12 +123,19 @@ class LimitEditor(QFrame):
         entered = self._entered_key()
         self.back.setVisible(entered is not None)
         if entered is not None:
+            member = "this one" if entered.index else "all"
+            of = f" of {member}" if self._key.index else ""
+            self.back.setToolTip(f"The default{of} counts again, or the project's limit, or none")
             self.everywhere.setChecked(not entered.index)
+        limits = self._document.results(self._unit_id).calculation.limits
+        is_shared = entered is None and bool({self._key, Key(self._key.name)} & set(limits))
+        self.shared.setVisible(is_shared)
 
     def _entered_key(self) -> Key | None:
-        limits = self._document.results(self._unit_id).calculation.limits
+        """Return where this unit's own limit is entered: for this member, for all, or None."""
+        limits = self._document.session.project.limits(self._unit_id)
         own, shared = self._key, Key(self._key.name)
-        return next((key for key in (own, shared) if key in limits), None)
+        return next((key for key in (own, shared) if tuple(key) in limits), None)
 
     def _target_key(self) -> Key:
         return Key(self._key.name) if self.everywhere.isChecked() else self._key

@@ -183,6 +183,8 @@ class Navigation(QFrame):
     def refill_units(self) -> None:
         """Show the units as they are now."""
         pairs = [("Project", ""), *((unit.tag, unit.id) for unit in self._document.units())]
+        if self.unit_id not in [unit_id for _, unit_id in pairs]:
+            self.unit_id = ""  # the unit was removed
         fill(self.units, pairs, self.unit_id)
 
     def show_unit(self, unit_id: str) -> None:

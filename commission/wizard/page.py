@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QShowEvent
+from collections import Counter
+
+from PySide6.QtCore import QPoint, QRect, Qt, QTimer, Signal
+from PySide6.QtGui import QDragEnterEvent, QDragMoveEvent, QDropEvent, QShowEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from commission.definitions.model import Check, Field, Key, Section
 from commission.wizard.appearance import Appearance
+from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.entry_row import CheckRow, EntryRow, FieldRow, QuantityRow, column_of
 from commission.wizard.grid import GridBlock
 from commission.wizard.icon import pixmap
 from commission.wizard.page_layout import Alone, Block, arranged
 from commission.wizard.parts import SignLabel, bounded, label, row
+from commission.wizard.photo_job import sources_in
+from commission.wizard.photos import PhotosPart
 from commission.wizard.states import counted, sign_of_state
 from commission.wizard.stops import GuardNotice, StopBanner
 
@@ -35,9 +40,16 @@ class SectionPage(QScrollArea):
     end_reached = Signal()
 
     def __init__(
-        self, document: Document, unit_id: str, section: Section, appearance: Appearance
+        self,
+        document: Document,
+        unit_id: str,
+        section: Section,
+        appearance: Appearance,
+        dialogs: Dialogs,
     ) -> None:
         super().__init__()
+        self._dialogs = dialogs
+        self.setAcceptDrops(True)
         self.document = document
         self.unit_id = unit_id
         self.section = section
@@ -53,6 +65,8 @@ class SectionPage(QScrollArea):
         self._frame_due.setSingleShot(True)
         self._frame_due.setInterval(_FRAME_MS)
         self._frame_due.timeout.connect(self.refresh_frame)
+        document.recording_changed.connect(self._frame_due.start)
+        document.closing.connect(self._frame_due.stop)
         self.refresh_frame()
 
     # -- building ------------------------------------------------------------------
@@ -84,8 +98,22 @@ class SectionPage(QScrollArea):
             "muted",
         )
         column.addWidget(self.empty)
+        self.photos = PhotosPart(
+            self.document, self.unit_id, self.section, self.appearance, self._dialogs
+        )
+        self.photos.changed.connect(self._count_photos)
+        column.addWidget(self.photos)
         column.addStretch(1)
+        self._count_photos()
         return content
+
+    def _count_photos(self) -> None:
+        """Say at each field how many photos there are of it."""
+        photos = self.photos.album.of_unit(self.unit_id)
+        counts = Counter(Key(photo.name, photo.index) for photo in photos)
+        for block in self.blocks:
+            if isinstance(block, FieldRow):
+                block.show_photo_count(counts[block.key])
 
     def _head(self):
         px = self.appearance.px
@@ -126,6 +154,7 @@ class SectionPage(QScrollArea):
         for block in arranged(self.section):
             made = self._made(block)
             made.deficiency_wanted.connect(self.deficiency_wanted)
+            made.photo_wanted.connect(lambda key: self.photos.choose(key))
             self.blocks.append(made)
             column.addWidget(made)
             if isinstance(made, EntryRow):
@@ -271,6 +300,39 @@ class SectionPage(QScrollArea):
         here = self.window().focusWidget()
         return next((one for one in self.blocks if here and one.isAncestorOf(here)), None)
 
+    def end_jobs(self) -> None:
+        """Wait for what is under way."""
+        self.photos.end_jobs()
+
+    # -- photos --------------------------------------------------------------------
+
+    def photo_key(self) -> Key | None:
+        """Return the field that has the focus, if a photo is asked of it."""
+        block = self.row_with_focus()
+        return self._photo_key_of(block) if block is not None else None
+
+    def _photo_key_of(self, block: EntryRow | GridBlock) -> Key | None:
+        key = block.view.current_key() if isinstance(block, GridBlock) else block.key
+        return key if key is not None and key in self.photos.keys() else None  # noqa: SIM118
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if sources_in(event.mimeData()):
+            event.acceptProposedAction()
+
+    def dragMoveEvent(self, event: QDragMoveEvent) -> None:
+        event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """A picture dropped on a field that asks for one is of that field."""
+        sources = sources_in(event.mimeData())
+        if not sources:
+            return
+        event.acceptProposedAction()
+        under = self.content.mapFrom(self.viewport(), event.position().toPoint())
+        block = next((one for one in self.blocks if _holds(one, self.content, under)), None)
+        key = self._photo_key_of(block) if block is not None else None
+        self.photos.take(sources, key or self.photos.chosen())
+
     def forget_refusal(self, key: Key) -> None:
         """Show what is stored in a field again, after an undo."""
         for block in self.blocks:
@@ -283,3 +345,8 @@ class SectionPage(QScrollArea):
         super().showEvent(event)
         if self.is_stale:
             self.refresh()
+
+
+def _holds(block: QWidget, content: QWidget, point: QPoint) -> bool:
+    """Return whether a point of the page's content lies on a line or table."""
+    return block.isVisible() and QRect(block.mapTo(content, QPoint()), block.size()).contains(point)

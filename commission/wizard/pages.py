@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, 
 from commission.definitions.model import Key
 from commission.validation.site import PROJECT
 from commission.wizard.appearance import Appearance
+from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.navigation import Navigation
 from commission.wizard.page import SectionPage
@@ -29,8 +30,9 @@ class Pages(QWidget):
     deficiency_wanted = Signal(str, object)
     shown = Signal(str, str)
 
-    def __init__(self, document: Document, appearance: Appearance) -> None:
+    def __init__(self, document: Document, appearance: Appearance, dialogs: Dialogs) -> None:
         super().__init__()
+        self._dialogs = dialogs
         self._document = document
         self._appearance = appearance
         self._built: OrderedDict[tuple[str, str], SectionPage] = OrderedDict()
@@ -111,7 +113,7 @@ class Pages(QWidget):
 
     def _build(self, unit_id: str, name: str) -> SectionPage:
         section = self._document.form.section_by_name[name]
-        page = SectionPage(self._document, unit_id, section, self._appearance)
+        page = SectionPage(self._document, unit_id, section, self._appearance, self._dialogs)
         page.go_wanted.connect(self.go_to)
         page.deficiency_wanted.connect(self.deficiency_wanted)
         page.end_reached.connect(lambda: self.next.setFocus(Qt.FocusReason.OtherFocusReason))
@@ -122,8 +124,14 @@ class Pages(QWidget):
     def _forget_oldest(self) -> None:
         while len(self._built) > _KEPT_PAGES:
             _, page = self._built.popitem(last=False)
+            page.end_jobs()
             self.stack.removeWidget(page)
             page.deleteLater()
+
+    def end_jobs(self) -> None:
+        """Wait for what the pages have under way."""
+        for page in self._built.values():
+            page.end_jobs()
 
     def open_first(self) -> None:
         """Open the first page there is: of the first unit, else of the project."""
@@ -218,5 +226,11 @@ class Pages(QWidget):
         self.navigation.refresh()
 
     def _units_changed(self) -> None:
+        there = {PROJECT, *(unit.id for unit in self._document.units())}
+        for key in [key for key in self._built if key[0] not in there]:
+            page = self._built.pop(key)
+            page.end_jobs()
+            self.stack.removeWidget(page)
+            page.deleteLater()
         self.navigation.refill_units()
         self._replaced()

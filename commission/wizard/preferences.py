@@ -14,6 +14,7 @@ from commission.wizard.appearance import PALETTES, SCALES, Appearance
 
 _FOLDER_VARIABLE = "COMMISSION_CONFIG_DIR"
 _MOST_RECENT = 8
+_MOST_PROJECTS = 40
 
 
 def config_folder() -> Path:
@@ -36,12 +37,16 @@ def projects_folder() -> Path:
 
 @dataclass
 class Preferences:
-    """Recent files (newest first), the palette's name, the size in percent, the window's size."""
+    """Recent files (newest first), the palette's name, the size in percent, the window's size.
+
+    `recording` holds, by a project's own id, who records on this computer and in which pass.
+    """
 
     recent: list[str] = field(default_factory=list)
     palette: str = "light"
     percent: int = 100
     size: tuple[int, int] = (1280, 820)
+    recording: dict[str, list[str]] = field(default_factory=dict)
 
     @classmethod
     def load(cls) -> Preferences:
@@ -65,7 +70,27 @@ class Preferences:
         size = stored.get("size")
         if isinstance(size, list) and len(size) == 2 and all(isinstance(n, int) for n in size):
             preferences.size = (max(size[0], 900), max(size[1], 560))
+        recording = stored.get("recording")
+        if isinstance(recording, dict):
+            preferences.recording = {
+                str(project): [str(text) for text in said]
+                for project, said in recording.items()
+                if isinstance(said, list) and len(said) == 2
+            }
         return preferences
+
+    def recording_of(self, project: str) -> tuple[str, str]:
+        """Return the id of who records in a project, and the pass; "" where not known."""
+        person, pass_name = self.recording.get(project, ("", ""))
+        return person, pass_name
+
+    def remember_recording(self, project: str, person: str, pass_name: str) -> None:
+        """Remember who records in a project, and in which pass."""
+        self.recording.pop(project, None)
+        self.recording[project] = [person, pass_name]
+        for oldest in list(self.recording)[:-_MOST_PROJECTS]:
+            del self.recording[oldest]
+        self.save()
 
     def save(self) -> None:
         """Write the preferences; where that cannot be done the window works without."""

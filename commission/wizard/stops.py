@@ -133,7 +133,8 @@ class GuardNotice(QFrame):
     def refresh(self) -> None:
         """Show the stops as they stand."""
         blocking = self.blocking()
-        shown = tuple((v.check.name, v.index, v.outcome, v.sentence) for v in blocking)
+        named = bool(self._document.session.person_id)
+        shown = (named, *((v.check.name, v.index, v.outcome, v.sentence) for v in blocking))
         reveal(self, bool(blocking))
         if shown == self._shown:
             return
@@ -174,8 +175,7 @@ class GuardNotice(QFrame):
         layout.setSpacing(px(4))
         name = results.label(key)
         top = row(px(8))
-        failed = verdict.outcome in (Outcome.FAIL, Outcome.INCONCLUSIVE)
-        why = verdict.sentence if failed else f"not answered yet, on '{page.title}'"
+        why = _why_closed(verdict, page.title, bool(self._document.session.person_id))
         top.addWidget(label(f"{name}: {why}"), 1)
         go = button("Go there", lambda: self.go_wanted.emit(key))
         go.setAccessibleName(f"Go there: {name}")
@@ -247,6 +247,17 @@ class StopBanner(QFrame):
             past = f" {override.person_name} goes on: {override.reason}" if override else ""
             lines.append(f"{name}: {verdict.sentence}{past}")
         self.words.setText("\n".join(lines))
+
+
+def _why_closed(verdict: Verdict, page: str, somebody_records: bool) -> str:
+    """Return why a stop still closes a page, and what opens it."""
+    if verdict.outcome in (Outcome.FAIL, Outcome.INCONCLUSIVE):
+        return verdict.sentence
+    if verdict.outcome is not Outcome.NOT_APPLICABLE:
+        return f"not answered yet, on '{page}'"
+    first = "" if somebody_records else "choose who you are at the top and "
+    enough = "" if verdict.index else " (Enter on the same answer is enough)"
+    return f"marked not applicable, but nobody is named: {first}answer again, on '{page}'{enough}."
 
 
 def _present_person(document: Document) -> str:

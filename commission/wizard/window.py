@@ -118,6 +118,10 @@ class MainWindow(QMainWindow):
             "Ctrl+D": at_place("deficiencies"),
             "Ctrl+I": at_place("people"),
             "Ctrl+E": at_place("export"),
+            "Ctrl+G": at_place("sign_off"),
+            "Ctrl+P": self._in_workplace(lambda place: place.show_photos()),
+            "Ctrl+Shift+V": self._in_workplace(lambda place: place.paste_photo()),
+            "Ctrl+Shift+N": self._in_workplace(lambda place: place.who.ask()),
             "Ctrl+,": at_place("settings"),
             "Ctrl+K": self._in_workplace(lambda place: place.start_search()),
             "Ctrl+Z": self._in_workplace(lambda place: place.undo()),
@@ -243,6 +247,7 @@ class MainWindow(QMainWindow):
         title = workplace.document.session.project.title
         self.setWindowTitle(f"{title} - {_NAME}" if title else _NAME)
         workplace.go("board")
+        workplace.strip.say(workplace.recording_words())
 
     def open_demo(self) -> None:
         """Open the demo site, made first if need be."""

@@ -9,6 +9,8 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
+from commission.errors import CommissionError
+from commission.project import AS_FOUND, pass_rank
 from commission.validation.session import Entered
 from commission.wizard.appearance import Appearance
 from commission.wizard.board import Board
@@ -17,10 +19,13 @@ from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.export_place import ExportPlace
 from commission.wizard.header import Header, StatusStrip
+from commission.wizard.page import SectionPage
 from commission.wizard.pages import Pages
 from commission.wizard.people_and_instruments import PeopleAndInstruments
 from commission.wizard.preferences import Preferences
 from commission.wizard.settings_place import SettingsPlace
+from commission.wizard.sign_off import SignOff
+from commission.wizard.who_records import WhoRecords
 
 
 class Workplace(QWidget):
@@ -48,13 +53,16 @@ class Workplace(QWidget):
         self._preferences = preferences
         self._dialogs = dialogs
         self._places: dict[str, QWidget] = {}
+        self._recall()
         self.header = Header(document, appearance)
+        self.who = WhoRecords(document, appearance)
         self.strip = StatusStrip(appearance)
         self.stack = QStackedWidget()
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addWidget(self.header)
+        layout.addWidget(self.who)
         layout.addWidget(self.stack, 1)
         layout.addWidget(self.strip)
         self.header.place_wanted.connect(self.go)
@@ -72,11 +80,41 @@ class Workplace(QWidget):
         document.replaced.connect(self.header.refresh)
         document.units_changed.connect(self.header.refresh)
         document.deficiencies_changed.connect(self._count_deficiencies)
+        document.recording_changed.connect(self._recording_changed)
 
     def _committed(self, _unit_id: str, _changed: object) -> None:
         self.header.refresh_undo()
         if self.strip.property("tone") == "error":
             self.strip.say("")
+
+    # -- who records, and which pass -------------------------------------------------
+
+    def _recall(self) -> None:
+        """Take up person and pass where this computer left them in this project."""
+        session = self.document.session
+        person, pass_name = self._preferences.recording_of(session.project.uuid)
+        if not session.person_id and self.document.person_name(person):
+            self.document.choose_person(person)
+        try:
+            pass_rank(pass_name)
+        except CommissionError:
+            return
+        session.pass_name = pass_name
+
+    def _recording_changed(self) -> None:
+        session = self.document.session
+        self._preferences.remember_recording(
+            session.project.uuid, session.person_id, session.pass_name
+        )
+        self.header.refresh()
+
+    def recording_words(self) -> str:
+        """Return what was taken up from the last time, in words; "" for nothing."""
+        session = self.document.session
+        name = self.document.person_name(session.person_id)
+        if not name and session.pass_name == AS_FOUND:
+            return ""
+        return f"As last time: recorded as '{session.pass_name}', by {name or 'nobody named'}."
 
     @property
     def path(self) -> Path:
@@ -100,11 +138,13 @@ class Workplace(QWidget):
             board.page_wanted.connect(self.open_page)
             return board
         if name == "pages":
-            pages = Pages(document, look)
+            pages = Pages(document, look, self._dialogs)
             pages.deficiency_wanted.connect(self.make_deficiency)
             return pages
         if name == "deficiencies":
             return DeficiencyLog(document, look)
+        if name == "sign_off":
+            return SignOff(document, look)
         if name == "people":
             return PeopleAndInstruments(document, look)
         if name == "export":
@@ -118,12 +158,12 @@ class Workplace(QWidget):
         self._leave_field()
         self.strip.say("")
         place = self.place(name)
-        if isinstance(place, DeficiencyLog | PeopleAndInstruments):
+        if isinstance(place, DeficiencyLog | PeopleAndInstruments | SignOff):
             place.refresh()
         self.stack.setCurrentWidget(place)
         self.header.mark(name)
         target = place.table if isinstance(place, Board) else place
-        if isinstance(place, DeficiencyLog):
+        if isinstance(place, DeficiencyLog | SignOff):
             target = place.list
         elif isinstance(place, PeopleAndInstruments):
             target = place.people_list
@@ -222,6 +262,24 @@ class Workplace(QWidget):
         if self.pages.page is not None:
             self.pages.page.forget_refusal(entered.key)
 
+    def show_photos(self) -> None:
+        """Go to the photos of the page that is open."""
+        page = self._open_page()
+        if page is not None:
+            page.photos.start(page.photo_key())
+
+    def paste_photo(self) -> None:
+        """Take a copied picture as a photo of the field at hand, or of the unit."""
+        page = self._open_page()
+        if page is not None:
+            page.photos.paste(page.photo_key())
+
+    def _open_page(self) -> SectionPage | None:
+        if self.stack.currentWidget() is self._places.get("pages") and self.pages.page is not None:
+            return self.pages.page
+        self.strip.say("Open a page first; photos belong to a page.")
+        return None
+
     def help_with_field(self) -> bool:
         """Show how the reading at hand is found; return whether there is one."""
         if self.stack.currentWidget() is not self._places.get("pages"):
@@ -240,6 +298,9 @@ class Workplace(QWidget):
         export = self._places.get("export")
         if isinstance(export, ExportPlace):
             export.stop()
+        pages = self._places.get("pages")
+        if isinstance(pages, Pages):
+            pages.end_jobs()
 
     def detach(self) -> None:
         """Go away without closing the project."""

@@ -350,3 +350,60 @@ def test_the_site_is_the_same_read_from_the_file(session: Session) -> None:
     assert live == stored
     as_found = session.site().as_found(session.results(unit_id))
     assert as_found.calculation.values == live
+
+
+def test_history_holds_every_pass_and_what_was_taken_back(session: Session) -> None:
+    unit_id = begun(session)
+    session.enter(unit_id, "suction_psig", (1,), "118")
+    session.pass_name = "as left"
+    session.enter(unit_id, "suction_psig", (1,), "121")
+    session.undo()
+    found = session.history(unit_id, "suction_psig", (1,))
+    assert [(one.pass_name, one.value, one.withdrawn) for one in found] == [
+        ("as found", 118, False),
+        ("as left", 121, False),
+        ("as left", None, True),
+    ]
+
+
+def test_limit_taken_back_leaves_the_projects_limit_or_none(session: Session) -> None:
+    unit_id = begun(session)
+    session.enter(unit_id, "suction_psig", (1,), "118")
+    session.enter(unit_id, "suction_line_f", (1,), "52")
+    check = "superheat_in_range"
+    session.set_limit(unit_id, check, (), {"low": 8, "high": 14}, "literature, p. 4")
+    session.project.set_limit("", check, (), {"low": 1, "high": 2}, origin="site rule")
+    assert session.results(unit_id).verdict(check, (1,)).outcome is Outcome.PASS
+    assert Key(check, (1,)) in session.clear_limit(unit_id, check)
+    assert session.results(unit_id).verdict(check, (1,)).outcome is Outcome.FAIL
+    before = everything(session)
+    session.refresh()
+    assert everything(session) == before
+    session.clear_limit("", check)
+    assert session.results(unit_id).verdict(check, (1,)).outcome is Outcome.MISSING
+    with pytest.raises(ReadingError, match="no limit is entered here"):
+        session.clear_limit(unit_id, check)
+    with pytest.raises(ReadingError, match="no limit is entered here"):
+        session.clear_limit(unit_id, "suction_psig", (1,))
+
+
+def test_removed_unit_keeps_its_readings_and_is_passed_over_by_undo(session: Session) -> None:
+    first = begun(session)
+    second = session.add_unit("RTU-2").id
+    session.enter(first, "rated_volts", (), "230")
+    session.enter(second, "rated_volts", (), "460")
+    session.remove_unit(second)
+    assert [unit.tag for unit in session.units()] == ["RTU-1"]
+    undone = session.undo()
+    assert undone is not None
+    assert undone.unit_id == first
+    assert session.restore_unit(second).tag == "RTU-2"
+    assert session.results(second).value("rated_volts").number == 460
+
+
+def test_removed_unit_whose_tag_was_given_away_stays_removed(session: Session) -> None:
+    first = session.add_unit("RTU-1").id
+    session.remove_unit(first)
+    session.add_unit("RTU-1")
+    with pytest.raises(ProjectFileError, match="has a unit RTU-1 already"):
+        session.restore_unit(first)

@@ -68,6 +68,7 @@ choices = ["none", "gas"]
 name = "rated_v"
 label = "Rated volts"
 unit = "V"
+photo = true
 """
 SAFETY = """
 [section]
@@ -105,6 +106,7 @@ unit = "V"
 symbol = "V"
 decimals = 1
 instrument = "multimeter"
+photo = true
 possible = [0, 1000]
 plausible = [100, 630]
 how = "At the disconnect."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QPushButton
+from PySide6.QtWidgets import QApplication, QLabel, QPushButton
 from pytestqt.qtbot import QtBot
 
 from commission.project import ProjectFile
@@ -22,6 +22,8 @@ from wizard.at_the_window import (
     stored,
     type_text,
 )
+
+CONTROL = Qt.KeyboardModifier.ControlModifier
 
 
 def enter(window: MainWindow, name: str, *index: int, text: str) -> None:
@@ -106,6 +108,63 @@ def test_default_limit_is_marked_and_confirmed(window: MainWindow) -> None:
     editor.back.setFocus()
     press(Qt.Key.Key_Space)
     assert "not confirmed" in view.limit.text()
+
+
+def test_limit_that_is_taken_back_leaves_the_projects_limit(window: MainWindow) -> None:
+    enter(window, "control_v", text="24")
+    document = place_of(window).document
+    project = document.session.project
+    project.set_limit("", "control_in_range", (), {"low": 20, "high": 30}, origin="Site rule")
+    document.refresh()
+    row = field_row(open_page(window, "volts"), "control_v")
+    editor = open_editor(row.verdicts[0])
+    assert editor.shared.isVisible()
+    assert not editor.back.isVisible()
+    editor.parts["low"].setText("25")
+    editor.origin.setText("Manual")
+    editor.origin.setFocus()
+    press(Qt.Key.Key_Return)
+    assert outcome(window, "control_in_range") == "fail"
+    editor = open_editor(row.verdicts[0])
+    assert not editor.shared.isVisible()
+    editor.back.setFocus()
+    press(Qt.Key.Key_Space)
+    assert outcome(window, "control_in_range") == "pass"
+    assert "Site rule" in row.verdicts[0].limit.text()
+
+
+def test_stop_marked_not_applicable_by_nobody_keeps_the_page_closed(window: MainWindow) -> None:
+    enter(window, "locked_out", text="n/a no disconnect here")
+    page = open_page(window, "volts")
+    assert page.guard.isVisible()
+    said = [one.text() for one in page.guard.findChildren(QLabel)]
+    assert any(
+        "marked not applicable, but nobody is named: choose who you are at the top and answer "
+        "again, on 'Power off'" in text
+        for text in said
+    )
+    press(Qt.Key.Key_N, CONTROL | Qt.KeyboardModifier.ShiftModifier)
+    type_text("A. Person")
+    press(Qt.Key.Key_Return)
+    QApplication.processEvents()
+    page.refresh_frame()
+    said = [one.text() for one in page.guard.findChildren(QLabel) if one.isVisible()]
+    assert any("nobody is named: answer again" in text for text in said)
+    # Passing by does not answer it; Enter on the same answer does, by name.
+    safety = open_page(window, "safety")
+    row = field_row(safety, "locked_out")
+    row.input.setFocus()
+    press(Qt.Key.Key_Tab)
+    assert open_page(window, "volts").guard.isVisible()
+    open_page(window, "safety")
+    row.input.setFocus()
+    press(Qt.Key.Key_A)
+    press(Qt.Key.Key_Return)
+    assert not open_page(window, "volts").guard.isVisible()
+    with ProjectFile.open(place_of(window).path, read_only=True) as project:
+        reading = project.readings(project.units()[0].id)[("locked_out", ())]
+        assert reading.not_applicable == "no disconnect here"
+        assert reading.person_id == project.people()[0].id
 
 
 def test_limit_of_one_member_only(window: MainWindow) -> None:

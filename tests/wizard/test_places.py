@@ -91,7 +91,7 @@ def test_taken_tag_is_refused_in_place_and_a_unit_renamed(window: MainWindow) ->
     assert "already a unit" in board.form.refusal.text()
     press(Qt.Key.Key_Escape)
     board.table.setCurrentIndex(board.model.index(1, 0))
-    board.rename_button.click()
+    board.change_button.click()
     press(Qt.Key.Key_A, CONTROL)
     type_text("RTU-7")
     press(Qt.Key.Key_Return)

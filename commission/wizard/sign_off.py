@@ -1,0 +1,99 @@
+"""Sign-off: who stands for a unit's readings, and whether they are still those signed."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from commission.project import SIGNATURE_ROLES, Signature
+from commission.wizard.appearance import Appearance
+from commission.wizard.document import Document
+from commission.wizard.open_points import OpenPoints, open_points
+from commission.wizard.parts import label, row
+from commission.wizard.record_form import ListModel, RecordList
+from commission.wizard.sign_panel import SignPanel, is_changed
+
+_TITLES = ("Unit", "Signed", "Open")
+_WIDTHS = (16, 46, 38)
+_INTRO = (
+    "A signature stands for all readings of a unit as they count when it is given. What is "
+    "changed later shows here. Choose a unit, then sign."
+)
+
+
+class SignOff(QWidget):
+    """The units with their signatures, and one of them to sign."""
+
+    def __init__(self, document: Document, appearance: Appearance) -> None:
+        super().__init__()
+        self.setObjectName("ground")
+        self._document = document
+        self._open: dict[str, OpenPoints] = {}
+        px = appearance.px
+        self.model = ListModel(_TITLES)
+        self.list = RecordList(self.model, _WIDTHS, "Sign-off by unit", appearance)
+        self.panel = SignPanel(document, appearance)
+        self.panel.setFixedWidth(px(430))
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(px(20), px(14), px(20), px(14))
+        layout.setSpacing(px(8))
+        layout.addWidget(label("Sign-off", "title"))
+        layout.addWidget(label(_INTRO))
+        both = row(px(12))
+        both.addWidget(self.list, 1)
+        both.addWidget(self.panel)
+        layout.addLayout(both, 1)
+        self.list.opened.connect(self._open_unit)
+        self.panel.changed.connect(self._signed)
+        self.panel.left.connect(self._to_list)
+        document.units_changed.connect(self._refresh_if_seen)
+        document.replaced.connect(self._refresh_if_seen)
+        document.recording_changed.connect(self._refresh_if_seen)
+
+    def _refresh_if_seen(self) -> None:
+        if self.isVisible():
+            self.refresh()
+
+    def refresh(self) -> None:
+        """Show how each unit stands now."""
+        ids = ["", *(unit.id for unit in self._document.units())]
+        first = ids[min(1, len(ids) - 1)]
+        shown = self.panel.unit_id if self._open and self.panel.unit_id in ids else first
+        self._open = {unit_id: self.points(unit_id) for unit_id in ids}
+        self.model.fill([(unit_id, self._texts(unit_id)) for unit_id in ids])
+        self.list.selectRow(ids.index(shown))
+        self.panel.show_unit(shown, self._open[shown])
+
+    def points(self, unit_id: str) -> OpenPoints:
+        """Return what is open in a unit now."""
+        found = self._document.session.project.deficiencies(unit_id)
+        said = tuple(
+            f"no. {one.number}, {one.description}" for one in found if one.status == "open"
+        )
+        return open_points(self._document.results(unit_id), said)
+
+    def _texts(self, unit_id: str) -> tuple[str, ...]:
+        project = self._document.session.project
+        whole = {one.role: one for one in project.signatures(unit_id) if not one.section}
+        lines = [self._signature_words(whole[role]) for role in SIGNATURE_ROLES if role in whole]
+        due = [role for role in SIGNATURE_ROLES if role not in whole]
+        if due:
+            lines.append(f"not yet {', '.join(due)}")
+        return (self._document.tag(unit_id), "\n".join(lines), self._open[unit_id].counted())
+
+    def _signature_words(self, signature: Signature) -> str:
+        said = f"{signature.role} by {signature.printed_name}, {signature.at[:10]}"
+        changed = is_changed(self._document, signature)
+        return f"{said}: changed since signed" if changed else said
+
+    def _open_unit(self, unit_id: str) -> None:
+        self.list.selectRow(self.model.ids.index(unit_id))
+        self.panel.show_unit(unit_id, self._open[unit_id])
+        self.panel.start()
+
+    def _signed(self) -> None:
+        self.refresh()
+        self._to_list()
+
+    def _to_list(self) -> None:
+        self.list.setFocus(Qt.FocusReason.OtherFocusReason)

@@ -1,0 +1,297 @@
+"""One unit to sign: what has been signed, what is open, and the form of a new signature."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QPlainTextEdit,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from commission.errors import ReadingError
+from commission.project import SIGNATURE_ROLES, Signature
+from commission.wizard.appearance import Appearance
+from commission.wizard.document import Document
+from commission.wizard.inputs import Choice, fill
+from commission.wizard.open_points import OpenPoints
+from commission.wizard.parts import (
+    SignLabel,
+    button,
+    clear,
+    column,
+    label,
+    row,
+)
+from commission.wizard.sign import Sign
+
+_SIGNED = Sign("done", "signed", "done")
+_CHANGED = Sign("warning", "changed since signed", "inconclusive")
+_NOBODY = "choose who signs"
+_DATE = "Date and time are taken from this computer's clock when you sign."
+
+
+class SignatureLine(QFrame):
+    """One signature as it stands; it can be withdrawn, and stays in the file's history.
+
+    Signals:
+        withdrawn: it was.
+    """
+
+    withdrawn = Signal()
+
+    def __init__(
+        self, document: Document, signature: Signature, appearance: Appearance, changed: bool
+    ) -> None:
+        super().__init__()
+        self._document = document
+        self._signature = signature
+        px = appearance.px
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, px(6))
+        layout.setSpacing(px(2))
+        head = row(px(8))
+        self.sign = SignLabel(appearance)
+        self.sign.show_sign(_CHANGED if changed else _SIGNED)
+        head.addWidget(self.sign)
+        head.addStretch(1)
+        who = f"{signature.role} {signature.printed_name}"
+        self.ask = button("Withdraw", self._ask, "quiet")
+        self.ask.setAccessibleName(f"Withdraw the signature: {who}")
+        self.sure = button("Yes, withdraw", self._withdraw)
+        self.keep = button("Leave it", partial(self._turn, False), "quiet")
+        for made in (self.ask, self.sure, self.keep):
+            head.addWidget(made)
+        layout.addLayout(head)
+        section = document.form.section_by_name.get(signature.section)
+        of_page = f" (page '{section.title}')" if section is not None else ""
+        when = signature.at[:16].replace("T", " ")
+        text = f"{signature.role.capitalize()} by {signature.printed_name}, {when}{of_page}"
+        layout.addWidget(label(text))
+        if signature.statement:
+            layout.addWidget(label(signature.statement, "muted"))
+        self._turn(False)
+
+    def _turn(self, asking: bool) -> None:
+        self.ask.setVisible(not asking)
+        self.sure.setVisible(asking)
+        self.keep.setVisible(asking)
+
+    def _ask(self) -> None:
+        self._turn(True)
+        self.keep.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _withdraw(self) -> None:
+        project = self._document.session.project
+        refusal = self._document.attempt(
+            lambda: project.remove_signature(self._signature.id), "The signature is withdrawn."
+        )
+        if not refusal:
+            self.withdrawn.emit()
+
+
+class SignPanel(QScrollArea):
+    """What a person reads and fills in to sign for one unit.
+
+    Signals:
+        changed: a signature was given or withdrawn.
+        left: Escape; back to the list.
+    """
+
+    changed = Signal()
+    left = Signal()
+
+    def __init__(self, document: Document, appearance: Appearance) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        # It takes the focus, so that a long list can be read by the arrow keys.
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setProperty("role", "reading")
+        self._document = document
+        self._appearance = appearance
+        self._points = OpenPoints()
+        self.unit_id = ""
+        self.title = label("", "heading")
+        self.what = label("")
+        self.open_words = label("")
+        self.given = column()
+        self.of_pages = column()
+        self.open_lines = column(appearance.px(2))
+        self.role = Choice(appearance)
+        self.person = Choice(appearance)
+        self.statement = QPlainTextEdit()
+        self.statement.setTabChangesFocus(True)
+        self.statement.setFixedHeight(appearance.px(60))
+        self.statement.setPlaceholderText("In your own words (may be left empty)")
+        self.refusal = label("", "error")
+        self.refusal.hide()
+        self.sign_button = button("Sign", self.sign, "primary")
+        self._lay_out(appearance.px)
+
+    def _lay_out(self, px) -> None:
+        card = QFrame()
+        card.setProperty("role", "card")
+        outer = QVBoxLayout(card)
+        outer.setContentsMargins(px(16), px(12), px(16), px(12))
+        outer.setSpacing(px(8))
+        outer.addWidget(self.title)
+        outer.addLayout(self.given)
+        outer.addWidget(self.what)
+        outer.addWidget(self.open_words)
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(px(10))
+        grid.setVerticalSpacing(px(6))
+        grid.setColumnStretch(1, 1)
+        inputs: tuple[tuple[str, QWidget], ...] = (
+            ("As who", self.role),
+            ("Person", self.person),
+            ("Statement", self.statement),
+        )
+        for place, (words, widget) in enumerate(inputs):
+            named = label(words)
+            named.setFixedWidth(px(84))
+            named.setBuddy(widget)
+            widget.setAccessibleName(f"Signature: {words.lower()}")
+            is_long = widget is self.statement
+            beside = Qt.AlignmentFlag.AlignTop if is_long else Qt.AlignmentFlag.AlignVCenter
+            grid.addWidget(named, place, 0, beside)
+            grid.addWidget(widget, place, 1)
+        outer.addLayout(grid)
+        outer.addWidget(self.refusal)
+        buttons = row(px(10))
+        buttons.addWidget(self.sign_button)
+        buttons.addWidget(label(_DATE, "muted"), 1)
+        outer.addLayout(buttons)
+        outer.addLayout(self.open_lines)
+        outer.addLayout(self.of_pages)
+        outer.addStretch(1)
+        self.setWidget(card)
+
+    # -- showing ---------------------------------------------------------------------
+
+    def show_unit(self, unit_id: str, points: OpenPoints) -> None:
+        """Show another unit, or the same one as it stands now."""
+        if unit_id != self.unit_id:
+            self.statement.clear()
+        self.unit_id = unit_id
+        self._points = points
+        self.refuse("")
+        tag = self._document.tag(unit_id)
+        self.title.setText(f"Sign for {tag}" if unit_id else "Sign for the project's own pages")
+        self._show_what(tag)
+        self._show_given()
+        self._show_open()
+        self._fill_choices()
+
+    def _show_what(self, tag: str) -> None:
+        project = self._document.session.project
+        read = project.readings(self.unit_id).values()
+        count = sum(not reading.is_unread for reading in read)
+        whose = f"of {tag}" if self.unit_id else "of the project's own pages"
+        fingerprint = project.readings_hash(self.unit_id)[:12]
+        self.what.setText(
+            f"Signed are all {count} readings {whose} as they count now "
+            f"(fingerprint {fingerprint})."
+        )
+
+    def _show_given(self) -> None:
+        clear(self.given)
+        clear(self.of_pages)
+        signatures = self._document.session.project.signatures(self.unit_id)
+        if any(signature.section for signature in signatures):
+            self.of_pages.addWidget(label("Signatures of single pages", "heading"))
+        for signature in signatures:
+            changed = is_changed(self._document, signature)
+            line = SignatureLine(self._document, signature, self._appearance, changed)
+            line.withdrawn.connect(self.changed)
+            (self.of_pages if signature.section else self.given).addWidget(line)
+
+    def _show_open(self) -> None:
+        clear(self.open_lines)
+        groups = self._points.groups()
+        self.setAccessibleName(f"{self.title.text()}. {self._points.statement()}")
+        if not groups:
+            self.open_words.setText("Nothing is open.")
+            return
+        self.open_words.setText(
+            f"Open now: {self._points.counted()}, listed below. It can be signed all the same; "
+            "the list goes into the statement."
+        )
+        for heading, sentences in groups:
+            self.open_lines.addWidget(label(heading, _ROLES.get(heading.split()[1], "missing")))
+            for sentence in sentences:
+                self.open_lines.addWidget(label(f"- {sentence}"))
+
+    def _fill_choices(self) -> None:
+        project = self._document.session.project
+        signed = {one.role for one in project.signatures(self.unit_id) if not one.section}
+        due = next((role for role in SIGNATURE_ROLES if role not in signed), SIGNATURE_ROLES[0])
+        fill(self.role, [(f"{role} by", role) for role in SIGNATURE_ROLES], due)
+        people = [(person.name, person.id) for person in project.people()]
+        fill(self.person, [(_NOBODY, ""), *people], self._document.session.person_id)
+
+    def start(self) -> None:
+        """Put the focus into the form."""
+        self.role.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    # -- signing ---------------------------------------------------------------------
+
+    def sign(self) -> None:
+        """Sign as chosen, or say why not."""
+        typed = " ".join(self.statement.toPlainText().split())
+        statement = " ".join(filter(None, (typed, self._points.statement())))
+        role = str(self.role.currentData())
+        person_id = str(self.person.currentData() or "")
+        name = self._document.person_name(person_id)
+
+        def act() -> None:
+            if not name:
+                raise ReadingError("Choose who signs. People are added at People (Ctrl+I).")
+            self._document.session.project.add_signature(
+                self.unit_id, "", role, person_id=person_id, printed_name=name, statement=statement
+            )
+
+        tag = self._document.tag(self.unit_id)
+        refusal = self._document.attempt(act, f"{tag}: {role} by {name}.")
+        self.refuse(refusal)
+        if not refusal:
+            self.statement.clear()
+            self.changed.emit()
+
+    def refuse(self, sentence: str) -> None:
+        """Say why it is not signed; empty when it is."""
+        self.refusal.setText(sentence)
+        self.refusal.setVisible(bool(sentence))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        control = event.modifiers() & Qt.KeyboardModifier.ControlModifier
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and control:
+            self.sign()
+        elif event.key() == Qt.Key.Key_Escape:
+            self.left.emit()
+        else:
+            super().keyPressEvent(event)
+
+
+_ROLES = {
+    "stop": "stop",
+    "stops": "stop",
+    "failure": "fail",
+    "failures": "fail",
+    "inconclusive": "inconclusive",
+}
+
+
+def is_changed(document: Document, signature: Signature) -> bool:
+    """Return whether the readings are no longer those that were signed."""
+    section = document.form.section_by_name.get(signature.section)
+    names = [field.name for field in section.fields] if section is not None else None
+    project = document.session.project
+    return project.readings_hash(signature.unit_id, names) != signature.readings_hash

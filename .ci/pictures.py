@@ -19,7 +19,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "demo_units" / "pictures"
 SHEET = "RTU-2 Gas heat stages"
-PACKAGE_PAGE = ("RTU-4", "Voltage imbalance", "3.3")
+PACKAGE_PAGE = ("RTU-4", "Voltage imbalance, full load", "Findings")
 
 
 def main() -> None:
@@ -39,11 +39,12 @@ def main() -> None:
 
 
 def window_pictures(place: Path) -> None:
-    """Grab the window: start screen, board, pages."""
+    """Grab the window: the board, a table of readings, a page that a stop closes."""
     from commission.wizard.pictures import grab_pictures
 
     for picture in grab_pictures(place / "demo_site.rtuproject", place / "window"):
-        shutil.copy(picture, PICTURES / picture.name)
+        if picture.stem in ("board", "cooling_table", "stop"):
+            shutil.copy(picture, PICTURES / picture.name)
 
 
 def package_picture(place: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -211,3 +212,11 @@ def test_every_command_of_the_readme_exists() -> None:
         with pytest.raises(SystemExit) as ended:
             main([row.split()[0], "--help"])
         assert ended.value.code == 0
+
+
+def test_every_picture_of_the_readme_is_there() -> None:
+    root = Path(__file__).parent.parent
+    readme = (root / "README.md").read_text(encoding="utf-8")
+    shown = set(re.findall(r"!\[[^\]]+\]\(([^)]+)\)", readme))
+    made = {str(path.relative_to(root)) for path in (root / "demo_units/pictures").glob("*.png")}
+    assert shown == made

@@ -24,19 +24,19 @@ _INTRO = (
 
 
 def sign_off(turnover: Turnover) -> list[Flowable]:
-    """Return a block of three boxes for each unit, and the signatures of single pages."""
+    """Return three boxes for the project and each unit, and the signatures of single pages."""
     flowables: list[Flowable] = [Heading(TITLE, 1, KEY), words(_INTRO, BODY)]
-    for results in turnover.units:
-        flowables += _unit_block(turnover, results)
+    for results in turnover.everything:
+        flowables += _block(turnover, results)
     return flowables
 
 
-def _unit_block(turnover: Turnover, results: UnitResults) -> list[Flowable]:
+def _block(turnover: Turnover, results: UnitResults) -> list[Flowable]:
     signatures = turnover.project.signatures(results.unit_id)
     whole = {s.role: s for s in signatures if not s.section}
     stops = len(results.stops())
     heading = Heading(
-        results.tag,
+        results.tag or "Project",
         2,
         f"sign-off-{results.unit_id}",
         outlined=False,

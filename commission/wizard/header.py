@@ -22,7 +22,7 @@ PLACES = (
     ("export", "Export", "Ctrl+E"),
     ("settings", "Settings", "Ctrl+,"),
 )
-_NOBODY = "nobody named"
+_NOBODY = "nobody"
 _ADD = "\0add"
 
 

@@ -30,6 +30,9 @@ from PySide6.QtWidgets import (
     QPlainTextEdit,
     QPushButton,
     QSizePolicy,
+    QStyle,
+    QStyleOptionComboBox,
+    QStylePainter,
     QVBoxLayout,
     QWidget,
 )
@@ -267,7 +270,10 @@ class Choice(QComboBox):
         event.ignore()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        super().paintEvent(event)
+        if self.isEditable():
+            super().paintEvent(event)
+        else:
+            self._paint_closed()
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         size = self._appearance.px(4.5)
@@ -277,6 +283,22 @@ class Choice(QComboBox):
         painter.setPen(pen)
         corners = [QPointF(x - size, y), QPointF(x, y + size), QPointF(x + size, y)]
         painter.drawPolyline(corners)
+        painter.end()
+
+
+    def _paint_closed(self) -> None:
+        """Draw the closed list, a text too long for it ending in three points."""
+        painter = QStylePainter(self)
+        option = QStyleOptionComboBox()
+        self.initStyleOption(option)
+        control = QStyle.ComplexControl.CC_ComboBox
+        field = QStyle.SubControl.SC_ComboBoxEditField
+        painter.drawComplexControl(control, option)
+        room = self.style().subControlRect(control, option, field, self).width()
+        option.currentText = option.fontMetrics.elidedText(
+            option.currentText, Qt.TextElideMode.ElideRight, room - self._appearance.px(8)
+        )
+        painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
         painter.end()
 
 

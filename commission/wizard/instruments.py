@@ -49,7 +49,7 @@ class InstrumentPicker(Choice):
         instruments = self._document.session.project.instruments()
         fitting = [item for item in instruments if item.kind.casefold() == self._kind.casefold()]
         others = [item for item in instruments if item not in fitting]
-        none = f"no {self._kind} named" if self._kind else "no instrument named"
+        none = f"no {self._kind}" if self._kind else "no instrument"
         items = [(none, "")]
         for item in (*fitting, *others):
             due = past_due(item)

@@ -8,8 +8,8 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from commission.definitions.model import Key
 from commission.project import DEFICIENCY_STATUSES, Deficiency
 from commission.wizard.appearance import Appearance
+from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
-from commission.wizard.inputs import Choice, fill
 from commission.wizard.limit_editor import limit_words
 from commission.wizard.parts import button, label, row
 from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList

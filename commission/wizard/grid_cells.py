@@ -26,9 +26,9 @@ from PySide6.QtWidgets import (
 
 from commission.definitions.model import Field
 from commission.wizard.appearance import Appearance
+from commission.wizard.choice import Choice
 from commission.wizard.grid_model import GridModel
 from commission.wizard.icon import draw
-from commission.wizard.inputs import Choice
 from commission.wizard.parts import SizedHeader
 
 if TYPE_CHECKING:

@@ -17,9 +17,9 @@ from PySide6.QtWidgets import (
 
 from commission.definitions.model import Field, Key, Kind
 from commission.wizard.appearance import Appearance
+from commission.wizard.choice import Choice
 from commission.wizard.grid_cells import DOWN_KEYS, CellDelegate, Place, RowHeader
 from commission.wizard.grid_model import GridModel
-from commission.wizard.inputs import Choice
 from commission.wizard.parts import SizedHeader, reveal
 
 _ITEM_KEYS = {Kind.ITEM: {"D": "done", "N": "not done"}, Kind.YES_NO: {"Y": "yes", "N": "no"}}

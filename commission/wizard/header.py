@@ -9,9 +9,9 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
 
 from commission.project import AS_FOUND, AS_LEFT, pass_rank
 from commission.wizard.appearance import Appearance
+from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.icon import icon
-from commission.wizard.inputs import Choice, fill
 from commission.wizard.parts import OneLine, button, label
 
 PLACES = (

@@ -6,9 +6,9 @@ None of them refuses a key; what cannot be meant is said beside the field.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QPointF, Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QDragEnterEvent,
@@ -21,24 +21,19 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPen,
     QResizeEvent,
-    QWheelEvent,
 )
 from PySide6.QtWidgets import (
-    QComboBox,
     QHBoxLayout,
     QLineEdit,
     QPlainTextEdit,
     QPushButton,
-    QSizePolicy,
-    QStyle,
-    QStyleOptionComboBox,
-    QStylePainter,
     QVBoxLayout,
     QWidget,
 )
 
 from commission.definitions.model import ITEM_CHOICES, YES_NO_CHOICES, Field, Kind
 from commission.wizard.appearance import Appearance, set_role
+from commission.wizard.choice import Choice
 
 NOT_APPLICABLE = "n/a"
 
@@ -242,64 +237,6 @@ class NoteInput(Input):
 
     def editor(self) -> QWidget:
         return self.note
-
-
-class Choice(QComboBox):
-    """A list to choose from, with a drawn arrow, deaf to a scrolling wheel."""
-
-    line: QLineEdit
-    """Where one types, after `let_type`."""
-
-    def __init__(self, appearance: Appearance, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._appearance = appearance
-        self.arrow_colour = appearance.palette["muted"]
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.setMinimumContentsLength(6)
-        self.setMaxVisibleItems(16)
-
-    def let_type(self, line: QLineEdit | None = None) -> None:
-        """Let a person type into it; what is typed is never added to the list."""
-        self.setEditable(True)
-        self.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
-        self.line = line or QLineEdit(self)
-        self.setLineEdit(self.line)
-
-    def wheelEvent(self, event: QWheelEvent) -> None:
-        event.ignore()
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        if self.isEditable():
-            super().paintEvent(event)
-        else:
-            self._paint_closed()
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        size = self._appearance.px(4.5)
-        x, y = self.width() - self._appearance.px(16), self.height() / 2 - size / 2
-        pen = QPen(QColor(self.arrow_colour), self._appearance.px(2))
-        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
-        painter.setPen(pen)
-        corners = [QPointF(x - size, y), QPointF(x, y + size), QPointF(x + size, y)]
-        painter.drawPolyline(corners)
-        painter.end()
-
-
-    def _paint_closed(self) -> None:
-        """Draw the closed list, a text too long for it ending in three points."""
-        painter = QStylePainter(self)
-        option = QStyleOptionComboBox()
-        self.initStyleOption(option)
-        control = QStyle.ComplexControl.CC_ComboBox
-        field = QStyle.SubControl.SC_ComboBoxEditField
-        painter.drawComplexControl(control, option)
-        room = self.style().subControlRect(control, option, field, self).width()
-        option.currentText = option.fontMetrics.elidedText(
-            option.currentText, Qt.TextElideMode.ElideRight, room - self._appearance.px(8)
-        )
-        painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
-        painter.end()
 
 
 class ChoiceInput(Input):
@@ -508,13 +445,3 @@ def _flush(layout):
     layout.setContentsMargins(0, 0, 0, 0)
     layout.setSpacing(0 if isinstance(layout, QHBoxLayout) else 4)
     return layout
-
-
-def fill(box: QComboBox, items: Sequence[tuple[str, str]], chosen: str) -> None:
-    """Put (text, data) pairs into a box and choose one by its data, telling nobody."""
-    box.blockSignals(True)
-    box.clear()
-    for text, data in items:
-        box.addItem(text, data)
-    box.setCurrentIndex(max(0, box.findData(chosen)))
-    box.blockSignals(False)

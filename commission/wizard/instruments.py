@@ -9,8 +9,8 @@ from PySide6.QtWidgets import QWidget
 
 from commission.project import Instrument
 from commission.wizard.appearance import Appearance
+from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
-from commission.wizard.inputs import Choice, fill
 
 
 def instrument_name(instrument: Instrument) -> str:

@@ -25,9 +25,9 @@ from PySide6.QtWidgets import (
 from commission.definitions.model import Section
 from commission.validation.results import UnitResults
 from commission.wizard.appearance import Appearance
+from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.icon import draw
-from commission.wizard.inputs import Choice, fill
 from commission.wizard.parts import label
 from commission.wizard.sign import Sign
 from commission.wizard.states import counted, sign_of_state

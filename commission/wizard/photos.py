@@ -13,9 +13,9 @@ from commission.definitions.model import Key, Section
 from commission.project import Photo
 from commission.wizard.album import Album
 from commission.wizard.appearance import Appearance
+from commission.wizard.choice import Choice, fill
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
-from commission.wizard.inputs import Choice, fill
 from commission.wizard.parts import bring_into_view, button, clear, column, label, reveal, row
 from commission.wizard.photo_job import PhotoJob, Source, sources_in
 from commission.wizard.photo_line import PhotoLine

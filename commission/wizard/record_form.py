@@ -29,7 +29,7 @@ from PySide6.QtWidgets import (
 )
 
 from commission.wizard.appearance import Appearance
-from commission.wizard.inputs import Choice, fill
+from commission.wizard.choice import Choice, fill
 from commission.wizard.parts import button, label, row, stretch_last
 
 _NARROW = 700

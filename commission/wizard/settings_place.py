@@ -9,8 +9,8 @@ from commission.errors import CommissionError
 from commission.project import SETTINGS
 from commission.validation.entry import parse_number
 from commission.wizard.appearance import PALETTES, SCALES, Appearance, set_role
+from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
-from commission.wizard.inputs import Choice, fill
 from commission.wizard.parts import bounded, label
 from commission.wizard.preferences import Preferences
 

@@ -18,8 +18,8 @@ from PySide6.QtWidgets import (
 from commission.errors import ReadingError
 from commission.project import SIGNATURE_ROLES, Signature
 from commission.wizard.appearance import Appearance
+from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
-from commission.wizard.inputs import Choice, fill
 from commission.wizard.open_points import OpenPoints
 from commission.wizard.parts import (
     SignLabel,

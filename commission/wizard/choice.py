@@ -1,0 +1,86 @@
+"""A list to choose from, as all of the window draws it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QWheelEvent
+from PySide6.QtWidgets import (
+    QComboBox,
+    QLineEdit,
+    QSizePolicy,
+    QStyle,
+    QStyleOptionComboBox,
+    QStylePainter,
+    QWidget,
+)
+
+from commission.wizard.appearance import Appearance
+
+
+class Choice(QComboBox):
+    """A list to choose from, with a drawn arrow, deaf to a scrolling wheel."""
+
+    line: QLineEdit
+    """Where one types, after `let_type`."""
+
+    def __init__(self, appearance: Appearance, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._appearance = appearance
+        self.arrow_colour = appearance.palette["muted"]
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setMinimumContentsLength(6)
+        self.setMaxVisibleItems(16)
+
+    def let_type(self, line: QLineEdit | None = None) -> None:
+        """Let a person type into it; what is typed is never added to the list."""
+        self.setEditable(True)
+        self.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        self.line = line or QLineEdit(self)
+        self.setLineEdit(self.line)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        event.ignore()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        if self.isEditable():
+            super().paintEvent(event)
+        else:
+            self._paint_closed()
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        size = self._appearance.px(4.5)
+        x, y = self.width() - self._appearance.px(16), self.height() / 2 - size / 2
+        pen = QPen(QColor(self.arrow_colour), self._appearance.px(2))
+        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+        painter.setPen(pen)
+        corners = [QPointF(x - size, y), QPointF(x, y + size), QPointF(x + size, y)]
+        painter.drawPolyline(corners)
+        painter.end()
+
+    def _paint_closed(self) -> None:
+        """Draw the closed list, a text too long for it ending in three points."""
+        painter = QStylePainter(self)
+        option = QStyleOptionComboBox()
+        self.initStyleOption(option)
+        control = QStyle.ComplexControl.CC_ComboBox
+        field = QStyle.SubControl.SC_ComboBoxEditField
+        painter.drawComplexControl(control, option)
+        room = self.style().subControlRect(control, option, field, self).width()
+        option.currentText = option.fontMetrics.elidedText(
+            option.currentText, Qt.TextElideMode.ElideRight, room - self._appearance.px(8)
+        )
+        painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
+        painter.end()
+
+
+def fill(box: QComboBox, items: Sequence[tuple[str, str]], chosen: str) -> None:
+    """Put (text, data) pairs into a box and choose one by its data, telling nobody."""
+    box.blockSignals(True)
+    box.clear()
+    for text, data in items:
+        box.addItem(text, data)
+    box.setCurrentIndex(max(0, box.findData(chosen)))
+    box.blockSignals(False)

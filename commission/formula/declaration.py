@@ -50,6 +50,8 @@ class Function:
     kind: FunctionKind = FunctionKind.SCALAR
     tables: tuple[str, ...] = ()
     variadic: bool = False
+    member_slope: Callable[[int], float] | None = None
+    """A linear aggregate's derivative to each member, from their number; else None."""
 
 
 def takes(**units: str) -> tuple[Argument, ...]:

@@ -143,6 +143,7 @@ ROWS: tuple[Function, ...] = (
         valid="One or more numbers.",
         source=_MATHEMATICS,
         kind=FunctionKind.AGGREGATE,
+        member_slope=lambda _: 1.0,
     ),
     Function(
         name="mean_of",
@@ -154,6 +155,7 @@ ROWS: tuple[Function, ...] = (
         valid="One or more numbers.",
         source=_MATHEMATICS,
         kind=FunctionKind.AGGREGATE,
+        member_slope=lambda count: 1.0 / count,
     ),
     Function(
         name="largest_of",

@@ -15,6 +15,7 @@ from uncertainties import umath
 from builders import By, calculation_of, form_of
 from commission.definitions.model import Key
 from commission.formula.evaluate import evaluate
+from commission.formula.functions import FUNCTIONS
 from commission.formula.parse import parse
 from commission.formula.uncertainty import Budget, Instrument, budget, derivative
 from commission.validation.calculation import Calculation
@@ -258,3 +259,17 @@ def test_sensitivities_chain_through_quantities_to_the_readings() -> None:
     assert set(slopes) == {Key("a"), Key("b")}  # c was read by no named instrument
     assert slopes[Key("a")] == pytest.approx(12 / 5 + 1)
     assert slopes[Key("b")] == pytest.approx(20 / 5)
+
+
+@pytest.mark.parametrize("name", [n for n, f in FUNCTIONS.items() if f.member_slope is not None])
+def test_the_stated_slope_of_a_linear_aggregate_is_its_derivative(name: str) -> None:
+    """GUM 5.1.3: the finite difference is the witness."""
+    function = FUNCTIONS[name]
+    assert function.member_slope is not None
+    members = [3.0, 5.0, 11.0, 2.5]
+
+    def moved(number: float) -> float:
+        return float(function.compute([number, *members[1:]]))
+
+    stated = function.member_slope(len(members))
+    assert stated == pytest.approx(derivative(moved, members[0]), rel=1e-7)

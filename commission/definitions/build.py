@@ -96,6 +96,7 @@ def build_section(
         cautions=head.cautions,
         guarded_by=head.guarded_by,
         when=faults.formula(place, "when", head.when),
+        file=file,
     )
 
 

@@ -34,7 +34,7 @@ def check_meaning(form: Form, faults: Faults) -> None:
     for entry in form.entries():
         _entry(form, entry, faults)
     for section in form.sections:
-        place = f"section {section.name}"
+        place = f"{section.file}, section {section.name}"
         if section.when is not None:
             use = _Use(form, place, "when", (), section.level, faults)
             use.check(section.when, "condition")
@@ -48,7 +48,7 @@ def check_meaning(form: Form, faults: Faults) -> None:
 def place_of(form: Form, entry: Entry) -> str:
     """Return where an entry stands, as faults name it."""
     kind = type(entry).__name__.lower()
-    return f"section {entry.section}, {kind} {entry.name}"
+    return f"{form.section_by_name[entry.section].file}, {kind} {entry.name}"
 
 
 def _unique_names(form: Form, faults: Faults) -> None:

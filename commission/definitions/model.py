@@ -197,6 +197,7 @@ class Section:
     cautions: tuple[str, ...] = ()
     guarded_by: tuple[str, ...] = ()
     when: Node | None = None
+    file: str = ""
 
     @property
     def fields(self) -> tuple[Field, ...]:

@@ -96,6 +96,10 @@ def _add_outputs(command: Adder) -> None:
         output = command(name, "making", text)
         output.add_argument("file", type=Path)
         output.add_argument("-o", "--output", type=Path, help="where to write it")
+        if name == "package":
+            output.add_argument(
+                "--embed", action="store_true", help="put workbook and archive record inside"
+            )
         if name == "archive":
             output.add_argument("--csv", action="store_true", help="the readings as a table")
     handover = command("handover", "making", "write the COBie 2.4 handover sheets (.csv)")

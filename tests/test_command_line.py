@@ -127,6 +127,17 @@ def test_a_project_rebuilt_from_its_record_makes_the_same_record(
     assert "0 verdicts changed" in capsys.readouterr().out
 
 
+def test_the_package_carries_workbook_and_record_when_asked(demo: Path, tmp_path: Path) -> None:
+    """The record inside is the one that `archive` writes, and it rebuilds the project."""
+    project, package = demo / "demo_site.rtuproject", tmp_path / "whole.pdf"
+    assert main(["package", str(project), "-o", str(package), "--embed"]) == FINE
+    subprocess.run(["pdfdetach", "-saveall", "-o", tmp_path, package], check=True)
+    alone = tmp_path / "alone.json"
+    assert main(["archive", str(project), "-o", str(alone)]) == FINE
+    assert (tmp_path / "demo_site.record.json").read_bytes() == alone.read_bytes()
+    assert (tmp_path / "demo_site.xlsx").read_bytes() == (demo / "demo_site.xlsx").read_bytes()
+
+
 def test_merge_of_a_project_with_itself_is_the_same_project(
     demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import tempfile
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from commission.commands.opening import FINE, PROJECT_SUFFIX, opened, site_of
 from commission.definitions.load import load_form
@@ -15,8 +18,12 @@ from commission.validation.report import summary_rows
 from commission.validation.session import Session
 from commission.validation.site import SiteResults, site_results
 
+if TYPE_CHECKING:
+    from commission.package import Attachment
+
 # The writers are imported when they are called: each brings a large library of its own.
 DEMO_NAME = "demo_site"
+WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 def new(options: argparse.Namespace) -> int:
@@ -65,10 +72,40 @@ def workbook(options: argparse.Namespace) -> int:
 
 
 def package(options: argparse.Namespace) -> int:
-    """Write a project's turnover package."""
+    """Write a project's turnover package, with workbook and record inside it if asked."""
+    path = options.output or options.file.with_suffix(".pdf")
     with opened(options.file) as project:
-        _write_package(site_of(project), options.output or options.file.with_suffix(".pdf"))
+        site = site_of(project)
+        attachments = _attachments(site, options.file.stem) if options.embed else ()
+        _write_package(site, path, attachments)
     return FINE
+
+
+def _attachments(site: SiteResults, stem: str) -> tuple[Attachment, ...]:
+    """Return the workbook and the archive record of the same state of the project."""
+    from commission.archive import write_record
+    from commission.package import Attachment
+    from commission.workbook import write_workbook
+
+    with tempfile.TemporaryDirectory() as folder:
+        workbook = write_workbook(site, Path(folder) / f"{stem}.xlsx")
+        record = write_record(site, Path(folder) / f"{stem}.record.json")
+        return (
+            Attachment(
+                workbook.name,
+                WORKBOOK_TYPE,
+                "Alternative",
+                "The workbook, live formulas",
+                workbook.read_bytes(),
+            ),
+            Attachment(
+                record.name,
+                "application/json",
+                "Data",
+                "The archive record: all readings with their history",
+                record.read_bytes(),
+            ),
+        )
 
 
 def _write_workbook(site: SiteResults, path: Path) -> None:
@@ -79,11 +116,11 @@ def _write_workbook(site: SiteResults, path: Path) -> None:
     progress.finish(f"{path}: workbook written.")
 
 
-def _write_package(site: SiteResults, path: Path) -> None:
+def _write_package(site: SiteResults, path: Path, attachments: Sequence[Attachment] = ()) -> None:
     from commission.package import write_package
 
     progress = ProgressLine("Turnover package")
-    write_package(site, path, progress)
+    write_package(site, path, progress, attachments=attachments)
     progress.finish(f"{path}: turnover package written.")
 
 

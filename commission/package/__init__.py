@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from commission.package.archival import Attachment
 from commission.package.write import write_package
 
-__all__ = ["write_package"]
+__all__ = ["Attachment", "write_package"]

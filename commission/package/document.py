@@ -6,14 +6,18 @@ object that each page refers to and that is filled in before the file is closed.
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any, BinaryIO
 
+from reportlab.pdfbase.pdfmetrics import getFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from commission.package.look import (
+    BOLD,
     BOTTOM,
     INK,
+    OBLIQUE,
     QUIET,
     REGULAR,
     RULE,
@@ -28,6 +32,31 @@ from commission.package.typesetting import broken, width_of
 LANGUAGE = "en-US"
 _TOTAL = "count-of-pages"
 _FORM_WIDTH, _FORM_DROP, _FORM_RISE = 60.0, 4.0, 14.0
+_STAND_IN = 0xFFFD  # the replacement character
+
+
+class _Glyphs(dict[int, int]):
+    """A face's glyphs by code point; one it lacks has the stand-in's glyph."""
+
+    def __contains__(self, code: object) -> bool:
+        return code != 0  # code 0 alone stays the glyph for "not defined"
+
+    def __missing__(self, code: int) -> int:
+        return self[_STAND_IN]
+
+
+@cache
+def _stand_in_for_missing_glyphs() -> None:
+    """Draw what a face cannot as the replacement character, its text kept for search and copy.
+
+    An archival file may not show the glyph "not defined" (ISO 19005-3, 6.2.11.8), which the
+    PDF library sets by itself, and without saying which character it stands for.
+    """
+    for name in (REGULAR, BOLD, OBLIQUE):
+        face = getFont(name).face
+        face.charWidths[0] = face.defaultWidth
+        face.defaultWidth = face.charWidths[_STAND_IN]
+        face.charToGlyph = _Glyphs(face.charToGlyph)
 
 
 def shortened(text: str, room: float) -> str:
@@ -98,6 +127,7 @@ class TurnoverDocument(BaseDocTemplate):  # type: ignore[misc]
 
     def __init__(self, target: BinaryIO, unit_system: str, title: str, footer: str) -> None:
         register_faces()
+        _stand_in_for_missing_glyphs()
         super().__init__(
             target,
             pagesize=page_size(unit_system),

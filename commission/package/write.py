@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from datetime import datetime
 from io import BytesIO
 from pathlib import Path
 
-import pikepdf
 from reportlab.platypus import Flowable
 
 from commission.errors import OutputError
 from commission.package import (
+    archival,
     attention,
     cautions,
     contents,
@@ -22,7 +21,8 @@ from commission.package import (
     sign_off,
     summary,
 )
-from commission.package.document import TurnoverDocument
+from commission.package.archival import Attachment, Description
+from commission.package.document import LANGUAGE, TurnoverDocument
 from commission.package.flowables import Then, kept, new_page
 from commission.package.turnover import Turnover, turnover
 from commission.package.unit_part import unit_part
@@ -56,8 +56,9 @@ def write_package(
     progress: ProgressCallback | None = None,
     *,
     units: Sequence[str] | None = None,
+    attachments: Sequence[Attachment] = (),
 ) -> Path:
-    """Write the turnover package of a site as PDF.
+    """Write the turnover package of a site as PDF/A-3u, fit for archives.
 
     The same project gives the same bytes: no clock is read, dates are the project's own.
 
@@ -67,15 +68,18 @@ def write_package(
         progress: called with (done, total, what) for each page of the form; it may raise to
             cancel, and then nothing is left behind and an older file stays as it was.
         units: the tags of the units to cover; None for all.
+        attachments: files to embed: the workbook, the archive record, photos as they were taken.
     Returns:
         The path written.
     Raises:
-        OutputError: the file cannot be written, or there is no such unit.
+        OutputError: the file cannot be written, there is no such unit, or an attachment's
+            name, media type or relationship cannot be.
     """
+    archival.check_attachments(attachments, str(path))
     beside = path.with_name(f".{path.name}.part")
     try:
         with beside.open("wb") as stream:
-            stream.write(_package_bytes(turnover(site, units), progress))
+            stream.write(_package_bytes(turnover(site, units), progress, attachments))
         beside.replace(path)
     except OSError as fault:
         reason = fault.strerror or str(fault)
@@ -95,16 +99,25 @@ def _remove(beside: Path) -> None:
         return  # the folder is gone or was never there: then so is the file
 
 
-def _package_bytes(matter: Turnover, progress: ProgressCallback | None) -> bytes:
+def _package_bytes(
+    matter: Turnover, progress: ProgressCallback | None, attachments: Sequence[Attachment]
+) -> bytes:
     target = BytesIO()
     footer = f"{matter.program()} · project revision {matter.project.revision}"
     document = TurnoverDocument(target, matter.unit_system, matter.title, footer)
-    document.title = f"{matter.title} – turnover package"
-    document.author = ", ".join(person.name for person in matter.people.values())
-    document.subject = matter.site.form.title
-    document.creator = document.producer = matter.program()
     document.make(list(_story(matter, _Steps(matter, progress))))
-    return _finished(target, matter)
+    return archival.archived(target, _description(matter), attachments)
+
+
+def _description(matter: Turnover) -> Description:
+    return Description(
+        title=f"{matter.title} – turnover package",
+        author=", ".join(person.name for person in matter.people.values()),
+        subject=matter.site.form.title,
+        program=matter.program(),
+        language=LANGUAGE,
+        moment=matter.last_change,
+    )
 
 
 class _Steps:
@@ -152,29 +165,3 @@ def _made(matter: Turnover, title: str, make: Maker, steps: _Steps) -> Callable[
         return [*new_page(running), *make(matter)]
 
     return made
-
-
-def _finished(target: BytesIO, matter: Turnover) -> bytes:
-    """Return the file saved anew: the project's own dates, packed, with a lasting id."""
-    finished = BytesIO()
-    with pikepdf.open(target) as pdf:
-        if matter.last_change:
-            moment = _pdf_date(matter.last_change)
-            pdf.docinfo["/CreationDate"] = moment
-            pdf.docinfo["/ModDate"] = moment
-        pdf.Root["/ViewerPreferences"] = pikepdf.Dictionary({"/DisplayDocTitle": True})
-        pdf.Root["/PageMode"] = pikepdf.Name("/UseOutlines")
-        pdf.save(
-            finished,
-            deterministic_id=True,
-            object_stream_mode=pikepdf.ObjectStreamMode.generate,
-        )
-    return finished.getvalue()
-
-
-def _pdf_date(moment: str) -> str:
-    """Return an ISO moment with offset as a PDF date (ISO 32000-1, 7.9.4)."""
-    when = datetime.fromisoformat(moment)
-    offset = when.strftime("%z")
-    zone = f"{offset[:3]}'{offset[3:5]}'" if offset else "Z"
-    return f"D:{when:%Y%m%d%H%M%S}{zone}"

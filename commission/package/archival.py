@@ -1,0 +1,319 @@
+"""The last step: a PDF made fit for archives, PDF/A-3 (ISO 19005-3:2012), files attached.
+
+The bytes depend only on what goes in: no clock, no file id at random, a fixed colour profile.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cache
+from io import BytesIO
+from typing import BinaryIO, Literal, get_args
+from xml.sax.saxutils import escape
+
+import pikepdf
+from pikepdf import Array, Dictionary, Name, String
+from PIL import ImageCms
+
+from commission.errors import OutputError
+
+Relationship = Literal["Data", "Alternative", "Supplement"]
+
+PART, CONFORMANCE = 3, "U"
+"""Level U: every sign shown also has its Unicode value (ISO 19005-3, 6.2.11.7)."""
+
+_MEDIA_TYPE = re.compile(r"[\w.+-]+/[\w.+-]+", re.ASCII)
+_NOT_IN_NAMES = re.compile(r'[\x00-\x1f\x7f/\\:*?"<>|]')
+_NOT_IN_XML = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+_PRINT, _UNSEEN = 4, 1 | 2 | 32 | 256  # invisible, hidden, no view, toggled (ISO 32000-1, 12.5.3)
+_CODE_LINE = re.compile(rb"<([0-9A-F]{2})> <([0-9A-F]{4,6})>")
+_CODES = re.compile(rb"\d+ beginbfchar\n.*\nendbfchar", re.DOTALL)
+_LONGEST_BLOCK = 100
+
+
+@dataclass(frozen=True, slots=True)
+class Attachment:
+    """A file that goes into the package.
+
+    Valid: `name` is a plain file name, each a different one in a package (case does not count);
+    `media_type` is like "application/json"; `relationship` says what it is to the package:
+    "Data" it is drawn from, an "Alternative" form of it, or a "Supplement".
+    Source: ISO 19005-3:2012, 6.8 and annex E.
+    """
+
+    name: str
+    media_type: str
+    relationship: Relationship
+    description: str
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Description:
+    """What the file says of itself; `moment` is ISO 8601 with offset, "" for none."""
+
+    title: str
+    author: str
+    subject: str
+    program: str
+    language: str
+    moment: str
+
+
+def check_attachments(attachments: Sequence[Attachment], place: str) -> None:
+    """Refuse attachments that would make a faulty file.
+
+    Raises:
+        OutputError: all faults at once, a line each.
+    """
+    faults = [fault for item in attachments for fault in _faults(item)]
+    seen: set[str] = set()
+    for name in (item.name.casefold() for item in attachments):
+        if name in seen:
+            faults.append(f"'{name}' is attached twice. Give each attachment a name of its own.")
+        seen.add(name)
+    if faults:
+        raise OutputError("\n".join(f"{place}: {fault}" for fault in faults))
+
+
+def _faults(item: Attachment) -> Iterable[str]:
+    if item.name in ("", ".", "..") or _NOT_IN_NAMES.search(item.name):
+        yield (
+            f"'{item.name}' cannot be the name of an attachment. Use a file name without a "
+            'folder and without any of \\ / : * ? " < > |.'
+        )
+    if not _MEDIA_TYPE.fullmatch(item.media_type):
+        yield (
+            f"'{item.name}': '{item.media_type}' is not a media type. Write it like "
+            "'application/json'."
+        )
+    if item.relationship not in get_args(Relationship):
+        yield (
+            f"'{item.name}': '{item.relationship}' is not a relationship to the package. Use one "
+            f"of {', '.join(get_args(Relationship))}."
+        )
+
+
+def archived(
+    source: BinaryIO, description: Description, attachments: Sequence[Attachment] = ()
+) -> bytes:
+    """Return a PDF as PDF/A-3u, its attachments within.
+
+    Args:
+        source: a PDF whose fonts are all embedded, drawn in RGB or grey, without scripts.
+        description: goes into the information dictionary and, the same, into the XMP packet.
+        attachments: checked by `check_attachments` before.
+    """
+    finished = BytesIO()
+    with pikepdf.open(source) as pdf:
+        moment = datetime.fromisoformat(description.moment) if description.moment else None
+        _describe(pdf, description, moment)
+        _fix_colours(pdf)
+        _make_pages_plain(pdf)
+        _make_labels_plain(pdf)
+        _make_codes_plain(pdf)
+        _attach(pdf, attachments, moment)
+        pdf.save(
+            finished,
+            min_version="1.7",
+            deterministic_id=True,
+            object_stream_mode=pikepdf.ObjectStreamMode.generate,
+        )
+    return finished.getvalue()
+
+
+# -- what the file says of itself ----------------------------------------------
+
+
+def _describe(pdf: pikepdf.Pdf, description: Description, moment: datetime | None) -> None:
+    """Write the same words and dates into the information dictionary and the XMP packet."""
+    told = {
+        "Title": _line(description.title),
+        "Author": _line(description.author),
+        "Subject": _line(description.subject),
+        "Creator": description.program,
+        "Producer": description.program,
+    }
+    info = Dictionary({f"/{key}": String(text) for key, text in told.items() if text})
+    if moment:
+        info["/CreationDate"] = info["/ModDate"] = String(_pdf_date(moment))
+    pdf.trailer["/Info"] = pdf.make_indirect(info)
+    packet = _packet(told, description.language, moment)
+    pdf.Root["/Metadata"] = pdf.make_stream(packet, Type=Name.Metadata, Subtype=Name.XML)
+    pdf.Root["/Lang"] = String(description.language)
+    pdf.Root["/ViewerPreferences"] = Dictionary({"/DisplayDocTitle": True})
+    pdf.Root["/PageMode"] = Name.UseOutlines
+
+
+def _line(text: str) -> str:
+    """Return text as one line of signs that XML 1.0 allows, so that both places can hold it."""
+    return " ".join(_NOT_IN_XML.sub(" ", text).split())
+
+
+def _packet(told: dict[str, str], language: str, moment: datetime | None) -> bytes:
+    """Return the XMP packet (ISO 16684-1), UTF-8."""
+    when = moment.isoformat(timespec="seconds") if moment else ""
+    properties = [
+        ("dc:title", _alternative(told["Title"])),
+        ("dc:creator", _listed("Seq", told["Author"])),
+        ("dc:description", _alternative(told["Subject"])),
+        ("dc:language", _listed("Bag", language)),
+        ("dc:format", "application/pdf"),
+        ("xmp:CreatorTool", escape(told["Creator"])),
+        ("xmp:CreateDate", when),
+        ("xmp:ModifyDate", when),
+        ("xmp:MetadataDate", when),
+        ("pdf:Producer", escape(told["Producer"])),
+        ("pdfaid:part", str(PART)),
+        ("pdfaid:conformance", CONFORMANCE),
+    ]
+    lines = "\n".join(f"   <{name}>{value}</{name}>" for name, value in properties if value)
+    return f"""<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
+<x:xmpmeta xmlns:x="adobe:ns:meta/">
+ <rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
+  <rdf:Description rdf:about=""
+    xmlns:dc="http://purl.org/dc/elements/1.1/"
+    xmlns:xmp="http://ns.adobe.com/xap/1.0/"
+    xmlns:pdf="http://ns.adobe.com/pdf/1.3/"
+    xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/">
+{lines}
+  </rdf:Description>
+ </rdf:RDF>
+</x:xmpmeta>
+<?xpacket end="w"?>""".encode()
+
+
+def _alternative(text: str) -> str:
+    item = f'<rdf:li xml:lang="x-default">{escape(text)}</rdf:li>'
+    return f"<rdf:Alt>{item}</rdf:Alt>" if text else ""
+
+
+def _listed(kind: str, text: str) -> str:
+    return f"<rdf:{kind}><rdf:li>{escape(text)}</rdf:li></rdf:{kind}>" if text else ""
+
+
+def _pdf_date(moment: datetime) -> str:
+    """Return a PDF date (ISO 32000-1, 7.9.4)."""
+    offset = moment.strftime("%z")
+    zone = f"{offset[:3]}'{offset[3:5]}'" if offset else "Z"
+    return f"D:{moment:%Y%m%d%H%M%S}{zone}"
+
+
+# -- colours, pages, fonts -----------------------------------------------------
+
+
+@cache
+def srgb_profile() -> bytes:
+    """Return the sRGB profile: its date fixed, no platform named, version 4.2.
+
+    Source: ICC.1:2004-10 (profile version 4.2), 7.2; ISO 32000-1 allows no later one.
+    """
+    made = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    header = bytearray(made[:128])
+    header[8:12] = bytes((4, 0x20, 0, 0))
+    # Dated by the standard that defines sRGB, IEC 61966-2-1:1999, not by the clock.
+    header[24:36] = b"".join(part.to_bytes(2, "big") for part in (1999, 1, 1, 0, 0, 0))
+    header[40:44] = bytes(4)
+    return bytes(header) + made[128:]
+
+
+def _fix_colours(pdf: pikepdf.Pdf) -> None:
+    """Say that the file's RGB and grey are those of sRGB."""
+    profile = pdf.make_stream(srgb_profile(), N=3, Alternate=Name.DeviceRGB)
+    intent = Dictionary(
+        Type=Name.OutputIntent,
+        S=Name.GTS_PDFA1,
+        OutputConditionIdentifier=String("sRGB"),
+        RegistryName=String("http://www.color.org"),
+        Info=String("sRGB (IEC 61966-2-1)"),
+        DestOutputProfile=profile,
+    )
+    pdf.Root["/OutputIntents"] = Array([pdf.make_indirect(intent)])
+
+
+def _make_pages_plain(pdf: pikepdf.Pdf) -> None:
+    """Let links be printed with the page and never hidden; drop empty page transitions."""
+    for page in pdf.pages:
+        node = page.obj
+        if "/Trans" in node:
+            del node["/Trans"]
+        for annotation in node.get("/Annots", ()):
+            flags = int(annotation.get("/F", 0))
+            annotation["/F"] = (flags | _PRINT) & ~_UNSEEN
+
+
+def _make_labels_plain(pdf: pikepdf.Pdf) -> None:
+    """Write each page label in its place: some checkers follow no reference there."""
+    labels = pdf.Root.get("/PageLabels")
+    if labels is not None:
+        labels["/Nums"] = Array(
+            [
+                Dictionary(dict(part.items())) if isinstance(part, Dictionary) else part
+                for part in list(labels.Nums)
+            ]
+        )
+
+
+def _make_codes_plain(pdf: pikepdf.Pdf) -> None:
+    """Rewrite the fonts' tables from codes to Unicode: codes in use only, UTF-16, short blocks."""
+    for thing in pdf.objects:
+        if isinstance(thing, Dictionary) and thing.get("/Type") == "/Font":
+            table = thing.get("/ToUnicode")
+            if table is not None:
+                table.write(_CODES.sub(_code_blocks, table.read_bytes()))
+
+
+def _code_blocks(found: re.Match[bytes]) -> bytes:
+    """Return the codes that stand for a sign, at most 100 in a block (CMap specification)."""
+    codes = [(code, int(sign, 16)) for code, sign in _CODE_LINE.findall(found[0])]
+    lines = [
+        b"<%b> <%b>" % (code, chr(sign).encode("utf-16-be").hex().upper().encode())
+        for code, sign in codes
+        if sign
+    ]
+    blocks = (lines[at : at + _LONGEST_BLOCK] for at in range(0, len(lines), _LONGEST_BLOCK))
+    return b"\n".join(
+        b"%d beginbfchar\n%b\nendbfchar" % (len(block), b"\n".join(block)) for block in blocks
+    )
+
+
+# -- attachments ---------------------------------------------------------------
+
+
+def _attach(pdf: pikepdf.Pdf, attachments: Sequence[Attachment], moment: datetime | None) -> None:
+    """Embed files as PDF/A-3 asks: named in the catalogue's tree and related to the document."""
+    if not attachments:
+        return
+    in_order = sorted(attachments, key=lambda item: bytes(String(item.name)))
+    placed = [(String(item.name), _file(pdf, item, moment)) for item in in_order]
+    names = Array([part for pair in placed for part in pair])
+    pdf.Root["/Names"] = pdf.Root.get("/Names", Dictionary())
+    pdf.Root["/Names"]["/EmbeddedFiles"] = Dictionary(Names=names)
+    pdf.Root["/AF"] = Array([file for _, file in placed])
+
+
+def _file(pdf: pikepdf.Pdf, item: Attachment, moment: datetime | None) -> pikepdf.Object:
+    about = Dictionary(
+        Size=len(item.data),
+        # Readers check the copy by it; it guards against damage only.
+        CheckSum=String(hashlib.md5(item.data, usedforsecurity=False).digest()),
+    )
+    if moment:
+        about["/CreationDate"] = about["/ModDate"] = String(_pdf_date(moment))
+    stream = pdf.make_stream(
+        item.data, Type=Name.EmbeddedFile, Subtype=Name(f"/{item.media_type}"), Params=about
+    )
+    return pdf.make_indirect(
+        Dictionary(
+            Type=Name.Filespec,
+            F=String(item.name.encode("ascii", "replace").replace(b"?", b"_").decode()),
+            UF=String(item.name),
+            Desc=String(item.description),
+            AFRelationship=Name(f"/{item.relationship}"),
+            EF=Dictionary(F=stream, UF=stream),
+        )
+    )

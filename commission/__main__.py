@@ -113,6 +113,12 @@ def _add_records(command: Adder) -> None:
     rebuild = command("rebuild", "making", "make a project file from an archive record alone")
     rebuild.add_argument("record", type=Path)
     rebuild.add_argument("file", type=Path)
+    readback = command("readback", "reading_back", "review what was typed into a workbook")
+    readback.add_argument("file", type=Path)
+    readback.add_argument("workbook", type=Path)
+    readback.add_argument(
+        "--accept", action="store_true", help="enter what only the workbook changed"
+    )
     merge = command("merge", "joining", "join two crews' project files of one site")
     merge.add_argument("ours", type=Path)
     merge.add_argument("theirs", type=Path)

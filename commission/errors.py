@@ -50,6 +50,10 @@ class OutputError(CommissionError):
     """An output (workbook, package, record) cannot be written; the project is untouched."""
 
 
+class IncomingFileError(CommissionError):
+    """A file that came back cannot be taken: hostile, damaged, foreign, or no workbook of ours."""
+
+
 def near_miss(word: str, known: Iterable[str]) -> str:
     """Return " Did you mean 'x'?" for the closest known word, or an empty text."""
     matches = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)

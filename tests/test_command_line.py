@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import json
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import numpy as np
+import openpyxl
 import pytest
 
 from commission.__main__ import BAD_INPUT, FINE, FOUND, main
@@ -138,6 +140,25 @@ def test_the_package_carries_workbook_and_record_when_asked(demo: Path, tmp_path
     assert (tmp_path / "demo_site.xlsx").read_bytes() == (demo / "demo_site.xlsx").read_bytes()
 
 
+def test_a_reading_typed_into_the_workbook_comes_home(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    project, workbook = tmp_path / "job.rtuproject", tmp_path / "job.xlsx"
+    shutil.copy(demo / "demo_site.rtuproject", project)
+    assert main(["workbook", str(project), "-o", str(workbook)]) == FINE
+    assert main(["readback", str(project), str(workbook)]) == FINE
+    book = openpyxl.load_workbook(workbook)
+    ((sheet, cell),) = book.defined_names["u1_suction_psig_1"].destinations
+    book[sheet][cell] = "119,5"
+    book.save(workbook)
+    assert main(["readback", str(project), str(workbook)]) == FOUND
+    assert main(["readback", str(project), str(workbook), "--accept"]) == FINE
+    with ProjectFile.open(project, read_only=True) as opened:
+        unit = opened.units()[0]
+        reading = opened.readings(unit.id)["suction_psig", (1,)]
+    assert (reading.value, reading.source) == (119.5, "workbook")
+
+
 def test_merge_of_a_project_with_itself_is_the_same_project(
     demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -217,6 +238,7 @@ def test_every_command_of_the_readme_exists() -> None:
         "merge",
         "compare",
         "trend",
+        "readback",
         "demo",
     }
     for row in rows:

@@ -30,6 +30,13 @@ from commission.workbook.book import (
 from commission.workbook.guide_sheet import write_guide
 from commission.workbook.index_sheets import counts_of, stop_lines, write_pages, write_stops
 from commission.workbook.page_sheet import write_page
+from commission.workbook.read_back_exported import (
+    EXPORTED_NAME,
+    OPEN_STYLES,
+    OpenTexts,
+    exported_rows,
+    write_exported,
+)
 from commission.workbook.reference_sheets import (
     meta_rows,
     reference_ranges,
@@ -133,6 +140,20 @@ class _SavedSheet(Worksheet):  # type: ignore[misc]  # the library has no types
             self._xml_close()
 
 
+class _PageSheet(Sheet):
+    """A page's sheet that notes what stood in the free texts beside its readings and limits."""
+
+    def __init__(self, name: str, worksheet: Worksheet, styles: Styles, noted: OpenTexts) -> None:
+        super().__init__(name, worksheet, styles)
+        self.noted = noted
+
+    def text(self, row: int, column: int, text: str, style: str = "cell") -> None:
+        """Write a text, and note it if a hand may add to it."""
+        super().text(row, column, text, style)
+        if style in OPEN_STYLES:
+            self.noted[self.name, row, style] = text
+
+
 class _Writing:
     """One workbook being written into a folder."""
 
@@ -151,6 +172,7 @@ class _Writing:
             },
         )
         self.styles = Styles(self.workbook)
+        self.noted: OpenTexts = {}
         sheets = len(FIXED_SHEETS) + len(self.book.pages) + len(self.tables)
         self.steps = _Steps(2 * sheets, progress)
 
@@ -158,7 +180,7 @@ class _Writing:
         """Write all sheets and save the file."""
         summary, guide, index, stops = (self._sheet(tab) for tab in FIXED_SHEETS[:4])
         for page in self.book.pages:
-            write_page(self.book, page, self._sheet(page.sheet))
+            write_page(self.book, page, self._page_sheet(page.sheet))
         self._front(summary, guide, index, stops)
         write_deficiencies(self.book, self._sheet(DEFICIENCIES))
         write_instruments(self.book, self._sheet(INSTRUMENTS))
@@ -179,6 +201,9 @@ class _Writing:
         worksheet.steps = self.steps
         worksheet.hide_gridlines(2)
         return Sheet(tab, worksheet, self.styles)
+
+    def _page_sheet(self, tab: str) -> Sheet:
+        return _PageSheet(tab, self._sheet(tab).worksheet, self.styles, self.noted)
 
     def _front(self, summary: Sheet, guide: Sheet, index: Sheet, stops: Sheet) -> None:
         counts = [counts_of(page) for page in self.book.pages]
@@ -205,6 +230,8 @@ class _Writing:
         units = {f"u{number}": f"{r.tag} ({r.unit_id})" for number, r in _numbered(self.site)}
         sheet = self._sheet(META)
         write_meta(sheet, rows, units)
+        where = write_exported(sheet, exported_rows(self.book, self.noted))
+        self.workbook.define_name(EXPORTED_NAME, where)
         sheet.worksheet.hide()
         self.workbook.set_properties(
             {

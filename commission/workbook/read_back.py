@@ -1,0 +1,244 @@
+"""A workbook that comes home, compared three ways with its project.
+
+Three values are set side by side for each cell that a hand may type in: the one that was
+exported (kept in the workbook), the one in the file, and the one in the project now. Computed
+cells are never read, only looked at for formulas that were typed over.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from commission.definitions.model import Check, Field, Form, Key
+from commission.errors import IncomingFileError
+from commission.project import ProjectFile
+from commission.validation.plan import Plan
+from commission.validation.results import UnitResults
+from commission.validation.site import PROJECT, unit_results
+from commission.workbook.incoming import admit, load
+from commission.workbook.layout import Column
+from commission.workbook.read_back_cells import Holds, ReturnedBook, ReturnedCell
+from commission.workbook.read_back_exported import READING, ExportedCell
+from commission.workbook.read_back_limits import compare_limit
+from commission.workbook.read_back_readings import Target, compare_reading, label_of, same
+from commission.workbook.read_back_rows import Review, ReviewRow, Standing
+
+_OURS = re.compile(r"^(?:u(\d{1,6})|p)_(.+?)(?:__\d+)?$")
+_NUMBER = re.compile(r"^\d{1,15}$", re.ASCII)
+_FURTHER = ("uncertainty", "shown", "low", "high", "target", "tolerance", "tolerance_percent")
+
+
+def read_back(project: ProjectFile, form: Form, path: Path) -> Review:
+    """Return how a returned workbook stands to its project; nothing is entered.
+
+    Args:
+        project: The project now; may be open for reading only.
+        form: The form it is answered under.
+        path: The workbook (.xlsx) as it came back.
+    Raises:
+        IncomingFileError: The file is hostile, damaged, or no workbook of a project.
+    """
+    incoming = admit(Path(path))
+    try:
+        book = ReturnedBook.of(load(incoming))
+    except IncomingFileError as fault:
+        raise fault if str(fault).startswith(str(path)) else fault.at(str(path)) from None
+    remarks, foreign = _remarks(project, form, book)
+    remarks += incoming.set_aside
+    if foreign:
+        return Review(str(path), (), remarks, foreign=True)
+    comparing = _Comparing(project, Plan(form), book)
+    return Review(str(path), tuple(comparing.rows()), remarks)
+
+
+def _remarks(project: ProjectFile, form: Form, book: ReturnedBook) -> tuple[tuple[str, ...], bool]:
+    """Return what holds for the whole file, and whether it is another project's."""
+    said = book.meta
+    if said.get("project_uuid") != project.uuid:
+        title = said.get("project_title") or "without a title"
+        return (
+            f"The workbook belongs to another project ('{title}'), not to '{project.title}'. "
+            "Read it back into that one.",
+        ), True
+    remarks = []
+    revision = int(said["revision"]) if _NUMBER.match(said.get("revision", "")) else None
+    if revision is not None and revision < project.revision:
+        remarks.append(
+            f"The workbook was written at revision {revision}; the project has gone on to "
+            f"{project.revision}. Only what was changed on both sides needs a decision."
+        )
+    if revision is None or revision > project.revision:
+        remarks.append(
+            f"The workbook says it was written at revision {said.get('revision', 'unknown')}, but "
+            f"this project file stands at {project.revision}: it is an older copy. Open the "
+            "newest project file before anything is accepted."
+        )
+    if said.get("form_hash") != form.content_hash:
+        remarks.append(
+            f"The workbook was written with form {said.get('form_version', 'unknown')} as it was "
+            f"then; the form is {form.version} now and not the same. What is no longer asked is "
+            "listed."
+        )
+    return tuple(remarks), False
+
+
+@dataclass
+class _Comparing:
+    project: ProjectFile
+    plan: Plan
+    book: ReturnedBook
+    _results: dict[str, UnitResults] = field(default_factory=dict)
+
+    def rows(self) -> Iterator[ReviewRow]:
+        """Yield a row for each cell to be typed in, then those of computed cells typed over."""
+        limits: dict[tuple[int, Key], list[ExportedCell]] = defaultdict(list)
+        for exported in self.book.exported:
+            if exported.what == READING:
+                yield self._reading(exported)
+            else:
+                limits[exported.owner, exported.key].append(exported)
+        for cells in limits.values():
+            yield from self._limit(cells)
+        yield from self._computed()
+
+    def _reading(self, exported: ExportedCell) -> ReviewRow:
+        cell = self.book.cell(exported, Column.HOW)
+        target = self._target(exported)
+        if target is None:
+            return self._unknown(exported, cell)
+        if isinstance(cell, str):
+            return target.row(Standing.LOST, exported.name, cell)
+        entry = self.plan.entries[exported.key.name]
+        assert isinstance(entry, Field)
+        return compare_reading(target, entry, cell)
+
+    def _limit(self, cells: Sequence[ExportedCell]) -> Iterator[ReviewRow]:
+        found: list[tuple[Target, ReturnedCell]] = []
+        for exported in cells:
+            cell = self.book.cell(exported, Column.ORIGIN)
+            target = self._target(exported)
+            if target is None:
+                yield self._unknown(exported, cell)
+            elif isinstance(cell, str):
+                yield target.row(Standing.LOST, exported.name, cell)
+            else:
+                found.append((target, cell))
+        if found:
+            check = self.plan.entries[cells[0].key.name]
+            assert isinstance(check, Check)
+            yield from compare_limit(check, found)
+
+    def _target(self, exported: ExportedCell) -> Target | None:
+        """Return what an exported cell is about in the project now, or None."""
+        entry = self.plan.entries.get(exported.key.name)
+        _, unit_id = self.book.units.get(exported.owner, ("", None))
+        results = self._of(unit_id)
+        if entry is None or results is None:
+            return None
+        if exported.what == READING:
+            fits = isinstance(entry, Field)
+        else:
+            fits = isinstance(entry, Check) and exported.what in entry.parts
+        if not fits or exported.key.index not in results.members(exported.key.name):
+            return None
+        label = label_of(results, exported.key)
+        if exported.what != READING:
+            label = f"{label}, limit: {exported.what.replace('_', ' ')}"
+        return Target(exported, results, label)
+
+    def _of(self, unit_id: str | None) -> UnitResults | None:
+        if unit_id is None:
+            return None
+        if unit_id not in self._results:
+            unit = next((unit for unit in self.project.units() if unit.id == unit_id), None)
+            if unit is None and unit_id != PROJECT:
+                return None
+            self._results[unit_id] = unit_results(self.project, self.plan, unit)
+        return self._results[unit_id]
+
+    def _unknown(self, exported: ExportedCell, cell: ReturnedCell | str) -> ReviewRow:
+        """What the project does not ask now: worth a word only if it was typed in."""
+        tag, unit_id = self.book.units.get(exported.owner, ("", ""))
+        changed = not isinstance(cell, str) and (
+            cell.holds is not Holds.FORMULA
+            if exported.is_formula
+            else not same(cell.content, exported.held)
+        )
+        text = "" if isinstance(cell, str) else cell.text
+        sentence = f"'{text}' was typed, but the project no longer asks this." if changed else ""
+        return ReviewRow(
+            standing=Standing.UNKNOWN if changed else Standing.UNCHANGED,
+            place=exported.name if isinstance(cell, str) else cell.place,
+            name=exported.name,
+            unit_id=unit_id or "",
+            tag=tag,
+            key=exported.key,
+            what=exported.what,
+            label=exported.label or exported.name,
+            was=str(exported.held or ""),
+            now="",
+            in_file=text,
+            sentence=sentence,
+        )
+
+    # -- computed cells ------------------------------------------------------------------
+
+    def _computed(self) -> Iterator[ReviewRow]:
+        """Yield computed cells that no longer hold a formula, and names nobody knows."""
+        typed_in = {exported.name for exported in self.book.exported}
+        for name in self.book.names:
+            found = _OURS.match(name)
+            if found is None or name in typed_in:
+                continue
+            owner = int(found[1] or 0)
+            key = self._key(found[2])
+            if key is None or owner not in self.book.units:
+                yield self._about_name(name, owner, Key(found[2]), Standing.UNKNOWN, name, "")
+                continue
+            cell = self.book.named(name)
+            if cell is not None and cell.holds is not Holds.FORMULA and not _is_further(name, key):
+                yield self._about_name(
+                    name, owner, key, Standing.OVERWRITTEN, cell.place, cell.text or "nothing"
+                )
+
+    def _key(self, text: str) -> Key | None:
+        """Return which entry and member a name is about: "superheat_f_2" -> superheat_f[2]."""
+        for further in ("", *_FURTHER):
+            if further and not text.endswith(f"_{further}"):
+                continue
+            base = text.removesuffix(f"_{further}") if further else text
+            steps = base.split("_")
+            for count in range(4):
+                index, name = steps[len(steps) - count :], "_".join(steps[: len(steps) - count])
+                fits = all(_NUMBER.match(step) for step in index)
+                if fits and name in self.plan.entries and len(self.plan.repeats[name]) == count:
+                    return Key(name, tuple(map(int, index)))
+        return None
+
+    def _about_name(
+        self, name: str, owner: int, key: Key, standing: Standing, place: str, text: str
+    ) -> ReviewRow:
+        tag, unit_id = self.book.units.get(owner, ("", ""))
+        results = self._of(unit_id) if key.name in self.plan.entries else None
+        label = label_of(results, key) if results is not None else name
+        if standing is Standing.OVERWRITTEN:
+            words = (
+                f"its formula was typed over by {text[:80]}; results are computed here, never "
+                "read. Correct the readings it comes from."
+            )
+        else:
+            words = f"the name {name} is none that this form gives; it is not read."
+        return ReviewRow(
+            standing, place, name, unit_id or "", tag, key, "", label, "", "", text, words
+        )
+
+
+def _is_further(name: str, key: Key) -> bool:
+    """Whether a name is not of the value itself: an uncertainty may be a plain number."""
+    return name.removesuffix("__2").endswith("_uncertainty") and not key.name.endswith(
+        "_uncertainty"
+    )

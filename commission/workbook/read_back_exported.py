@@ -1,0 +1,192 @@
+"""What the entry cells held at export, kept on the hidden sheet for the way back.
+
+A reading's history has no revision, so what a workbook was sent out with is written into it:
+one row for each cell that a hand may type in, found again by the cell's defined name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from commission.definitions.model import Check, Field, Key
+from commission.errors import IncomingFileError
+from commission.formula.evaluate import Content, State, Value
+from commission.formula.excel import NOT_APPLICABLE
+from commission.units import convert
+from commission.workbook.addresses import column_letters
+from commission.workbook.book import META, Book
+from commission.workbook.layout import CheckRow, EntryRow, GridRow, Page, is_numeric
+from commission.workbook.sheet import Sheet
+from commission.workbook.texts import cell_text
+
+EXPORTED_NAME = "exported_values"
+READING = "reading"
+BESIDE_READING, BESIDE_LIMIT = "open_small", "entry_small"
+OPEN_STYLES = frozenset({BESIDE_READING, BESIDE_LIMIT})
+OpenTexts = dict[tuple[str, int, str], str]
+"""Sheet, row and style of a free text -> what was written there."""
+
+_FIRST_COLUMN = 3  # behind the rows of the sheet that say whose workbook it is
+_FORMULA, _VALUE = "formula", "value"
+_HEAD = (
+    "name", "owner", "entry", "index", "what", "unit", "held as", "held", "label", "sheet",
+    "row", "beside",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class ExportedCell:
+    """One cell to be typed in, as it was sent out.
+
+    `what` is "reading" or a part of a limit; `unit` is the one the cell shows; `held` is None
+    for an empty cell and for one with a formula (a default limit), which `is_formula` says.
+    `sheet`, `row` and `label` are where it stood, to notice that rows have been sorted;
+    `beside` is the free text of its row: how a reading is known, where a limit comes from.
+    """
+
+    name: str
+    owner: int
+    key: Key
+    what: str
+    unit: str
+    is_formula: bool
+    held: Content | None
+    label: str
+    sheet: str
+    row: int
+    beside: str
+
+
+def entry_content(field: Field, value: Value, unit: str) -> Content | None:
+    """Return what an entry cell of a field holds, in `unit`, for a value of the project."""
+    if value.state is State.NOT_APPLICABLE:
+        return NOT_APPLICABLE
+    if is_numeric(field):
+        return None if value.number is None else convert(value.number, field.unit, unit)
+    text = str(value.content) if value.content is not None else ""
+    return cell_text(text) or None
+
+
+def exported_rows(book: Book, noted: Mapping[tuple[str, int, str], str]) -> Iterator[ExportedCell]:
+    """Yield every cell of a book that a hand may type in, page by page."""
+    for page in book.pages:
+        for number, row in page.numbered():
+            if isinstance(row, EntryRow):
+                if isinstance(row.entry, Field):
+                    beside = noted.get((page.sheet, number, BESIDE_READING), "")
+                    key = Key(row.entry.name, row.index)
+                    yield _reading(book, page, number, key, row.label, beside)
+                if row.check is not None:
+                    yield from _limit(book, page, number, row.check, row, noted)
+            elif isinstance(row, CheckRow):
+                yield from _limit(book, page, number, row.check, row, noted)
+            elif isinstance(row, GridRow) and isinstance(row.entry, Field):
+                for index in row.indexes:
+                    if index is not None:
+                        key = Key(row.entry.name, index)
+                        yield _reading(book, page, number, key, row.label, "", in_grid=True)
+
+
+def _reading(
+    book: Book, page: Page, number: int, key: Key, label: str, beside: str, in_grid: bool = False
+) -> ExportedCell:
+    field = book.plan.entries[key.name]
+    assert isinstance(field, Field)
+    unit = field.unit if in_grid else page.results.shown_unit(field.name)
+    name = book.addresses.further(page.owner, key, "shown") if unit != field.unit else None
+    name = name or book.addresses.value(page.owner, key) or ""
+    held = entry_content(field, page.results.value(*key), unit)
+    return ExportedCell(
+        name, page.owner, key, READING, unit, False, held, label, page.sheet, number, beside
+    )
+
+
+def _limit(
+    book: Book,
+    page: Page,
+    number: int,
+    check: Check,
+    row: EntryRow | CheckRow,
+    noted: Mapping[tuple[str, int, str], str],
+) -> Iterator[ExportedCell]:
+    key = Key(check.name, row.index)
+    limits = page.results.calculation.limits
+    given = limits.get(key) or limits.get(Key(check.name))
+    beside = noted.get((page.sheet, number, BESIDE_LIMIT), "")
+    for part in check.parts:
+        held = given.parts.get(part) if given is not None else None
+        is_formula = held is None and getattr(check, part) is not None
+        name = book.addresses.further(page.owner, key, part) or ""
+        yield ExportedCell(
+            name, page.owner, key, part, check.unit, is_formula, held, row.label, page.sheet,
+            number, beside,
+        )  # fmt: skip
+
+
+# -- on the hidden sheet -----------------------------------------------------------------
+
+
+def write_exported(sheet: Sheet, rows: Iterable[ExportedCell]) -> str:
+    """Write the rows beside what says whose workbook it is; return the range they fill."""
+    worksheet, plain = sheet.worksheet, sheet.style("plain_text")
+    number = 0
+    for place, text in enumerate(_HEAD, start=_FIRST_COLUMN):
+        worksheet.write_string(0, place, text, plain)
+    for number, row in enumerate(rows, start=1):
+        for place, content in enumerate(_stored(row), start=_FIRST_COLUMN):
+            if isinstance(content, str) and content:
+                worksheet.write_string(number, place, cell_text(content), plain)
+            elif isinstance(content, int | float):
+                worksheet.write_number(number, place, content, plain)
+    first, last = column_letters(_FIRST_COLUMN), column_letters(_FIRST_COLUMN + len(_HEAD) - 1)
+    return f"='{META}'!${first}$1:${last}${number + 1}"
+
+
+def _stored(row: ExportedCell) -> tuple[Content | None, ...]:
+    index = ",".join(map(str, row.key.index))
+    held_as = _FORMULA if row.is_formula else _VALUE
+    return (
+        row.name, float(row.owner), row.key.name, index, row.what, row.unit, held_as, row.held,
+        row.label, row.sheet, float(row.row), row.beside,
+    )  # fmt: skip
+
+
+def read_exported(rows: Iterable[tuple[Any, ...]]) -> list[ExportedCell]:
+    """Return the rows of the range `EXPORTED_NAME`, its head first.
+
+    Raises:
+        IncomingFileError: The hidden sheet is not as it was written.
+    """
+    lines = iter(rows)
+    head = tuple(next(lines, ()))
+    if head != _HEAD:
+        raise IncomingFileError(_EDITED)
+    try:
+        return [_restored(line) for line in lines]
+    except (TypeError, ValueError, OverflowError):
+        raise IncomingFileError(_EDITED) from None
+
+
+_EDITED = (
+    f"its hidden sheet {META}, which says what was exported, has been changed or was written by "
+    "another version. Export the workbook again and copy the readings over."
+)
+
+
+def _restored(line: tuple[Any, ...]) -> ExportedCell:
+    name, owner, entry, index, what, unit, held_as, held, label, sheet, row, beside = line
+    if not (isinstance(name, str) and isinstance(entry, str) and isinstance(what, str)):
+        raise TypeError
+    if held_as not in (_FORMULA, _VALUE) or isinstance(held, bool):
+        raise ValueError
+    if isinstance(held, int):
+        held = float(held)
+    if held is not None and not isinstance(held, str | float):
+        raise TypeError
+    members = tuple(int(part) for part in str(index or "").split(",") if part)
+    return ExportedCell(
+        name, int(owner), Key(entry, members), what, str(unit or ""), held_as == _FORMULA, held,
+        str(label or ""), str(sheet or ""), int(row), str(beside or ""),
+    )  # fmt: skip

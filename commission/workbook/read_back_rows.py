@@ -1,0 +1,91 @@
+"""What a read-back finds: one row for each cell, with its state and a sentence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from commission.definitions.model import Key
+from commission.formula.evaluate import Content
+
+
+class Standing(StrEnum):
+    """How a cell of a returned workbook stands to its export and to the project now."""
+
+    UNCHANGED = "unchanged"
+    TAKEN = "taken"
+    CHANGED = "changed"
+    CONFLICT = "conflict"
+    OVERWRITTEN = "overwritten"
+    FORMULA = "formula"
+    NOT_UNDERSTOOD = "not clear"
+    LOST = "lost"
+    UNKNOWN = "unknown"
+    NOTE = "note"
+
+
+_SETTLED = frozenset({Standing.UNCHANGED, Standing.TAKEN, Standing.NOTE})
+_ACCEPTABLE = frozenset({Standing.CHANGED, Standing.CONFLICT})
+
+ORIGIN = "origin"
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewRow:
+    """One cell: where it stands, what it held at export, in the file, in the project now.
+
+    `what` is "reading", a part of a limit, "origin", or "" for a computed cell. `entry` is
+    what is entered if the row is accepted: typed text for a reading, a number or None (taken
+    away) for a part, the words for an origin. `now_content` (a limit's part) and `now_id` (the
+    reading in force) tell whether the project has gone on since.
+    """
+
+    standing: Standing
+    place: str
+    name: str
+    unit_id: str
+    tag: str
+    key: Key
+    what: str
+    label: str
+    was: str
+    now: str
+    in_file: str
+    sentence: str
+    entry: Content | None = None
+    now_content: Content | None = None
+    now_id: str = ""
+
+    @property
+    def to_settle(self) -> bool:
+        """Whether a person has to decide or do something."""
+        return self.standing not in _SETTLED
+
+    @property
+    def acceptable(self) -> bool:
+        """Whether the file's value can be entered into the project as it is."""
+        return self.standing in _ACCEPTABLE
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """A returned workbook set beside its project.
+
+    `remarks` say what holds for the whole file (foreign, stale, links not read). Of a
+    `foreign` file no cell is compared.
+    """
+
+    path: str
+    rows: tuple[ReviewRow, ...]
+    remarks: tuple[str, ...] = ()
+    foreign: bool = False
+
+    @property
+    def to_settle(self) -> tuple[ReviewRow, ...]:
+        """The rows that a person has to decide on."""
+        return tuple(row for row in self.rows if row.to_settle)
+
+    @property
+    def changed(self) -> tuple[ReviewRow, ...]:
+        """The rows that only the file has changed, which can be accepted together."""
+        return tuple(row for row in self.rows if row.standing is Standing.CHANGED)

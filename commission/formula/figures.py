@@ -38,3 +38,8 @@ def uncertainty_figure(expanded: float) -> str:
     if not expanded:
         return "0"
     return figure(expanded, 1 - math.floor(math.log10(abs(expanded))))
+
+
+def ended(sentence: str) -> str:
+    """Return a sentence with its full stop, one only: units such as "in. w.c." bring theirs."""
+    return sentence if sentence.endswith(".") else f"{sentence}."

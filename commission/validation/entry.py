@@ -14,7 +14,7 @@ from datetime import date, time
 from commission.definitions.model import Field, Kind
 from commission.errors import ReadingError, UnitError, near_miss
 from commission.formula.evaluate import Content
-from commission.formula.figures import figure, with_unit
+from commission.formula.figures import ended, figure, with_unit
 from commission.units import convert, recognised, shown_unit
 
 _NUMBER = re.compile(r"^\s*([+\-−]?[\d.,'\s\u00a0\u202f]*\d[.,]?)(?:[eE]([+\-]?\d+))?\s*(.*?)\s*$")
@@ -153,8 +153,8 @@ def _given_unit(field: Field, suffix: str, shown: str) -> str:
         convert(1.0, found, field.unit)
     except UnitError:
         raise ReadingError(
-            f"{field.label}: {suffix} does not measure what is asked. Type the number in "
-            f"{shown or 'plain figures'}."
+            f"{field.label}: {suffix} does not measure what is asked. "
+            + ended(f"Type the number in {shown or 'plain figures'}")
         ) from None
     return found
 
@@ -180,7 +180,7 @@ def _refuse_impossible(field: Field, value: float, unit: str) -> None:
         return
     raise ReadingError(
         f"{field.label}: {_shown(field, value, unit)} cannot be; it lies between "
-        f"{_between(field, field.possible, unit, 'and')}. Check the number and its unit."
+        f"{ended(_between(field, field.possible, unit, 'and'))} Check the number and its unit."
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from commission.definitions.model import Check
-from commission.formula.figures import figure, told_apart, uncertainty_figure, with_unit
+from commission.formula.figures import ended, figure, told_apart, uncertainty_figure, with_unit
 from commission.units import convert, difference_scale, shown_unit
 
 
@@ -56,13 +56,13 @@ class Sentences:
             words = f"at least {self.with_unit(low)}"
         else:
             words = f"at most {self.with_unit(high or 0.0)}"
-        return f"{self.with_unit(number)} is {words}."
+        return ended(f"{self.with_unit(number)} is {words}")
 
     def near(self, expanded: float) -> str:
         """Say that the result is nearer its limit than its uncertainty."""
         scale = difference_scale(self.check.unit, self.unit)
         shown = f"±{uncertainty_figure(expanded * scale)} {self.unit}".rstrip()
-        return f"That is nearer the limit than the uncertainty of {shown}."
+        return ended(f"That is nearer the limit than the uncertainty of {shown}")
 
     def crossed(self, low: float, high: float) -> str:
         """Say that a low limit stands above its high one."""

@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLineEdit,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
 
 from commission.errors import CommissionError
 from commission.project import SETTINGS
@@ -62,20 +70,25 @@ class SettingsPlace(QScrollArea):
         grid.setVerticalSpacing(px(10))
         grid.setHorizontalSpacing(px(12))
         grid.setColumnMinimumWidth(0, px(170))
-        grid.setColumnStretch(2, 1)
-        grid.addWidget(label(title, "heading"), 0, 0, 1, 3)
+        grid.setColumnStretch(1, 1)
+        grid.addWidget(label(title, "heading"), 0, 0, 1, 2)
         return card, grid
 
-    def _add(self, grid: QGridLayout, words: str, widget: QWidget, why: str = "") -> None:
+    def _add(
+        self, grid: QGridLayout, words: str, widget: QWidget, why: str, width: int = 220
+    ) -> None:
         place = grid.rowCount()
         named = label(words)
         named.setBuddy(widget)
         widget.setAccessibleName(words)
         widget.setAccessibleDescription(why)
-        widget.setFixedWidth(self._appearance.px(220))
+        widget.setFixedWidth(self._appearance.px(width))
         grid.addWidget(named, place, 0)
-        grid.addWidget(widget, place, 1)
-        grid.addWidget(label(why, "muted"), place, 2)
+        side_by_side = QHBoxLayout()
+        side_by_side.setSpacing(self._appearance.px(12))
+        side_by_side.addWidget(widget)
+        side_by_side.addWidget(label(why, "muted"), 1)
+        grid.addLayout(side_by_side, place, 1)
 
     def _project_card(self, document: Document) -> QFrame:
         card, grid = self._card("This project")
@@ -86,15 +99,14 @@ class SettingsPlace(QScrollArea):
         self.factor.editingFinished.connect(self._factor_typed)
         self.title = QLineEdit(project.title)
         self.title.editingFinished.connect(self._title_typed)
-        self._add(grid, "Title", self.title, "Stands on the cover of the turnover package.")
-        self.title.setFixedWidth(self._appearance.px(420))
-        grid.addWidget(self.title, 1, 1, 1, 2)
+        cover = "Stands on the cover of the turnover package."
+        self._add(grid, "Title", self.title, cover, width=420)
         self._add(grid, "Decision rule", self.rule, _RULE)
         self._add(grid, "Coverage factor", self.factor, _FACTOR)
         self._add(grid, "Unit system", self.units, _UNITS)
         self.refusal = label("", "error")
         self.refusal.hide()
-        grid.addWidget(self.refusal, grid.rowCount(), 1, 1, 2)
+        grid.addWidget(self.refusal, grid.rowCount(), 1)
         return card
 
     def _setting_box(self, name: str, chosen: str) -> Choice:

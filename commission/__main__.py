@@ -9,9 +9,8 @@ from importlib import import_module
 from pathlib import Path
 
 from commission import __version__
+from commission.commands import BAD_INPUT, FINE
 from commission.errors import CommissionError
-
-FINE, FOUND, BAD_INPUT = 0, 1, 2
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -14,7 +14,8 @@ import numpy as np
 import openpyxl
 import pytest
 
-from commission.__main__ import BAD_INPUT, FINE, FOUND, main
+from commission.__main__ import main
+from commission.commands import BAD_INPUT, FINE, FOUND
 from commission.definitions.load import load_form
 from commission.project import ProjectFile
 from commission.sequence.configuration import configuration_of

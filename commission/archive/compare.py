@@ -19,7 +19,7 @@ from commission.archive.compare_units import UnitPair, paired_units
 from commission.archive.rebuild import read_record
 from commission.errors import UnitError
 from commission.formula.figures import figure, uncertainty_figure, with_unit
-from commission.units import UNITS, convert, shown_unit
+from commission.units import UNITS, convert, difference_scale, shown_unit
 
 Record = dict[str, Any]
 Place = tuple[str, tuple[int, ...]]
@@ -290,7 +290,7 @@ def _in_unit(held: _Held, given: str, wanted: str) -> _Held | None:
         value = convert(held.value, given, wanted)
     except UnitError:
         return None
-    scale = UNITS[given].scale / UNITS[wanted].scale
+    scale = difference_scale(given, wanted)
     return _Held(value, None if held.u is None else held.u * scale, held.member)
 
 
@@ -398,7 +398,7 @@ def _shown(content: float | str | None, value: Compared, system: str) -> str:
 def _as_difference(number: float, value: Compared, system: str) -> float:
     if value.unit not in UNITS:
         return number
-    return number * UNITS[value.unit].scale / UNITS[shown_unit(value.unit, system)].scale
+    return number * difference_scale(value.unit, shown_unit(value.unit, system))
 
 
 def _decimals(value: Compared, system: str) -> int | None:

@@ -6,7 +6,7 @@ import argparse
 
 from commission.archive import compare_records, comparison_rows
 from commission.archive.compare import Finding, verdict_change_rows
-from commission.commands.opening import FINE, FOUND
+from commission.commands import FINE, FOUND
 from commission.project.merge import merge_projects
 from commission.project.merge_report import merge_rows
 from commission.terminal import table

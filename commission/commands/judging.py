@@ -9,7 +9,8 @@ import sys
 from collections import Counter
 from dataclasses import astuple
 
-from commission.commands.opening import FINE, FOUND, chosen_units, opened, site_of
+from commission.commands import FINE, FOUND
+from commission.commands.opening import chosen_units, opened, site_of
 from commission.definitions.load import load_form
 from commission.terminal import listed
 from commission.validation.report import findings, site_record

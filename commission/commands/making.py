@@ -8,9 +8,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from commission.commands.opening import FINE, PROJECT_SUFFIX, opened, site_of
+from commission.commands import FINE
+from commission.commands.opening import opened, site_of
 from commission.definitions.load import load_form
 from commission.errors import CommissionError
+from commission.project import SUFFIX
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder
 from commission.terminal import ProgressLine, table
@@ -28,7 +30,7 @@ WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.she
 
 def new(options: argparse.Namespace) -> int:
     """Make a new project file with its first units."""
-    path = options.file if options.file.suffix else options.file.with_suffix(PROJECT_SUFFIX)
+    path = options.file if options.file.suffix else options.file.with_suffix(SUFFIX)
     with Session.create(path, load_form(), options.title or path.stem) as session:
         for tag in options.unit:
             session.add_unit(tag)
@@ -39,7 +41,7 @@ def new(options: argparse.Namespace) -> int:
 def demo(options: argparse.Namespace) -> int:
     """Make the demo site's project, workbook and package, and print the summary."""
     form = load_form()
-    path: Path = options.folder / f"{DEMO_NAME}{PROJECT_SUFFIX}"
+    path: Path = options.folder / f"{DEMO_NAME}{SUFFIX}"
     if path.exists():
         print(f"{path} is there already and is kept; its workbook and package are made anew.")
     else:

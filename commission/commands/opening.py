@@ -10,9 +10,6 @@ from commission.project import ProjectFile
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults, site_results
 
-PROJECT_SUFFIX = ".rtuproject"
-FINE, FOUND, BAD_INPUT = 0, 1, 2
-
 
 def opened(path: Path) -> ProjectFile:
     """Open a project for reading only; no command but the window enters anything."""

@@ -6,7 +6,8 @@ import argparse
 from collections import defaultdict
 from collections.abc import Iterable
 
-from commission.commands.opening import FINE, FOUND, opened
+from commission.commands import FINE, FOUND
+from commission.commands.opening import opened
 from commission.definitions.load import load_form
 from commission.errors import ProjectFileError
 from commission.terminal import listed

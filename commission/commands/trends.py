@@ -6,7 +6,8 @@ import argparse
 from collections import Counter
 from collections.abc import Sequence
 
-from commission.commands.opening import FINE, FOUND, opened, site_of
+from commission.commands import FINE, FOUND
+from commission.commands.opening import opened, site_of
 from commission.errors import CommissionError
 from commission.sequence.configuration import configuration_of
 from commission.sequence.findings import Finding, trend_rows

@@ -12,6 +12,7 @@ import operator
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 from typing import Any, Protocol
 
 from commission.errors import CommissionError
@@ -74,6 +75,10 @@ class Scope(Protocol):
 
     def members(self, name: str) -> Sequence[Value]:
         """Return all values of `name` over the repeats the formula does not share."""
+        ...
+
+    def number_of(self, repeat: str) -> int:
+        """Return the number, from 1, of the member at hand of one of its repeats."""
         ...
 
 
@@ -194,56 +199,123 @@ def evaluate(node: Node, scope: Scope) -> Value:
     return Value(State.KNOWN, content)
 
 
+Computation = Callable[[Scope], Content]
+_kept_computations: dict[int, tuple[Node, Computation]] = {}
+
+
 def compute(node: Node, scope: Scope) -> Content:
     """Return the content of a branch all of whose inputs are known.
 
     Raises:
         CommissionError, ArithmeticError, ValueError: The computation is impossible.
     """
+    return computation(node)(scope)
+
+
+def computation(node: Node) -> Computation:
+    """Return a branch as a function of its scope; each branch is made into one only once.
+
+    Sensitivities compute the same branch hundreds of times for one keystroke, and telling
+    nodes apart would be most of that work.
+    """
+    kept = _kept_computations.get(id(node))
+    if kept is not None:
+        return kept[1]
+    made = _made(node)
+    if len(_kept_computations) >= _MOST_KEPT:
+        _kept_computations.clear()
+    _kept_computations[id(node)] = (node, made)
+    return made
+
+
+def _made(node: Node) -> Computation:
     match node:
         case Number(value) | Text(value):
-            return value
+            return lambda scope: value
         case Name(name):
-            content = scope.value(name).content
-            assert content is not None
-            return content
+            return partial(_content, name)
         case Negative(operand):
-            return -_number(operand, scope)
+            number = _number(operand)
+            return lambda scope: -number(scope)
         case Arithmetic(sign, left, right):
-            result = _ARITHMETIC[sign](_number(left, scope), _number(right, scope))
-            if isinstance(result, complex):
-                raise ValueError("a fractional power of a negative number")
-            return result
+            return _arithmetic(sign, _number(left), _number(right))
         case Comparison(sign, left, right):
-            return _COMPARISON[sign](compute(left, scope), compute(right, scope))
+            compare, first, second = _COMPARISON[sign], _made(left), _made(right)
+            return lambda scope: compare(first(scope), second(scope))
         case Not(operand):
-            return not compute(operand, scope)
+            part = _made(operand)
+            return lambda scope: not part(scope)
         case Logic(word, operands):
-            join = all if word == "and" else any
+            join, parts = all if word == "and" else any, [_made(part) for part in operands]
             # All parts are computed, as a spreadsheet does: a fault in any is a fault.
-            return join([bool(compute(part, scope)) for part in operands])
+            return lambda scope: join([bool(part(scope)) for part in parts])
         case Call():
-            return _call(node, scope)
+            return _call(node)
         case Choice(condition, then, otherwise):
-            return compute(then if compute(condition, scope) else otherwise, scope)
+            asked, yes, no = _made(condition), _made(then), _made(otherwise)
+            return lambda scope: yes(scope) if asked(scope) else no(scope)
 
 
-def _number(node: Node, scope: Scope) -> float:
-    content = compute(node, scope)
-    if not isinstance(content, float):
-        raise ValueError(f"'{content}' is not a number")
+def _content(name: str, scope: Scope) -> Content:
+    content = scope.value(name).content
+    assert content is not None
     return content
 
 
-def _call(node: Call, scope: Scope) -> Content:
+def _arithmetic(
+    sign: str, left: Callable[[Scope], float], right: Callable[[Scope], float]
+) -> Computation:
+    join = _ARITHMETIC[sign]
+
+    def joined(scope: Scope) -> float:
+        result = join(left(scope), right(scope))
+        if isinstance(result, complex):
+            raise ValueError("a fractional power of a negative number")
+        return result
+
+    return joined
+
+
+def _number(node: Node) -> Callable[[Scope], float]:
+    part = _made(node)
+
+    def number(scope: Scope) -> float:
+        content = part(scope)
+        if not isinstance(content, float):
+            raise ValueError(f"'{content}' is not a number")
+        return content
+
+    return number
+
+
+def _call(node: Call) -> Computation:
     function = FUNCTIONS[node.function]
     first = node.arguments[0]
     if function.kind is FunctionKind.PRESENCE:
         assert isinstance(first, Name)
-        return scope.value(first.name).state is State.KNOWN
+        return partial(_is_known, first.name)
+    if function.kind is FunctionKind.MEMBER:
+        assert isinstance(first, Text)
+        return partial(_member_number, first.value)
     if function.kind is FunctionKind.AGGREGATE:
         assert isinstance(first, Name)
-        numbers = [value.number for value in scope.members(first.name)]
-        return float(function.compute([number for number in numbers if number is not None]))
-    result = function.compute(*(compute(part, scope) for part in node.arguments))
+        return partial(_aggregate, function.compute, first.name)
+    return partial(_result, function.compute, [_made(part) for part in node.arguments])
+
+
+def _is_known(name: str, scope: Scope) -> bool:
+    return scope.value(name).state is State.KNOWN
+
+
+def _member_number(repeat: str, scope: Scope) -> float:
+    return float(scope.number_of(repeat))
+
+
+def _aggregate(join: Callable[..., Any], name: str, scope: Scope) -> float:
+    numbers = [value.number for value in scope.members(name)]
+    return float(join([number for number in numbers if number is not None]))
+
+
+def _result(function: Callable[..., Any], parts: Sequence[Computation], scope: Scope) -> Content:
+    result: Content = function(*[part(scope) for part in parts])
     return float(result) if isinstance(result, int) and not isinstance(result, bool) else result

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from commission.definitions.dependencies import dependencies
-from commission.definitions.model import Entry, Form
+from commission.definitions.model import Check, Entry, Form, Key
 from commission.formula.graph import computing_order
 from commission.formula.tree import names_in
 
@@ -39,6 +39,11 @@ class Plan:
         return {name: entry.repeat for name, entry in self.entries.items()}
 
     @cached_property
+    def only_keys(self) -> dict[str, Key]:
+        """The key of each entry that is there once."""
+        return {name: Key(name) for name, repeats in self.repeats.items() if not repeats}
+
+    @cached_property
     def structural(self) -> frozenset[str]:
         """Names that decide which pages and members exist; a change of one redoes all."""
         trees = [section.when for section in self.form.sections if section.when is not None]
@@ -50,6 +55,32 @@ class Plan:
             found.add(name)
             wanted |= set(self.dependencies.get(name, ())) - found
         return frozenset(found)
+
+    @cached_property
+    def _asking(self) -> dict[str, frozenset[str]]:
+        """The names that decide whether an entry's members are asked, computed or judged."""
+        asking: dict[str, frozenset[str]] = {}
+        for name, entry in self.entries.items():
+            page = self.form.section_by_name[entry.section].when
+            trees = [tree for tree in (page, entry.when) if tree is not None]
+            asking[name] = frozenset(used for tree in trees for used in names_in(tree))
+        for name, entry in self.entries.items():
+            if isinstance(entry, Check):
+                asking[name] |= asking[entry.judges]
+        return asking
+
+    @cached_property
+    def _relevance_reached(self) -> dict[str, frozenset[str]]:
+        return {}
+
+    def relevance_reached_from(self, name: str) -> frozenset[str]:
+        """Return the names whose being asked at all may change with `name`."""
+        if name not in self._relevance_reached:
+            changing = {name, *self.reached_from(name)}
+            self._relevance_reached[name] = frozenset(
+                other for other in changing if self._asking[other] & changing
+            )
+        return self._relevance_reached[name]
 
     def used_by(self, name: str) -> frozenset[str]:
         """Return `name` and everything it rests on, directly or not."""

@@ -1,0 +1,131 @@
+#!/usr/bin/env python3
+"""Keep the catalogues of translations true to the code and the forms.
+
+    .venv/bin/python .ci/languages.py update [CODE ...]    new texts in, gone ones out
+    .venv/bin/python .ci/languages.py compile              PO -> MO, which the program reads
+    .venv/bin/python .ci/languages.py missing [CODE ...]   what is not translated yet
+
+A translator edits `commission/languages/<code>/LC_MESSAGES/*.po`. `update` of a new code makes
+its files. tests/test_language.py holds that nothing is missing and that MO says what PO says.
+"""
+
+from __future__ import annotations
+
+import io
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from babel.messages.catalog import Catalog  # noqa: E402
+from babel.messages.extract import extract_from_dir  # noqa: E402
+from babel.messages.mofile import write_mo  # noqa: E402
+from babel.messages.pofile import read_po, write_po  # noqa: E402
+
+from commission.definitions.load import load_form  # noqa: E402
+from commission.definitions.translated import texts_of  # noqa: E402
+from commission.language import DOMAINS, ENGLISH, LANGUAGES_FOLDER, languages  # noqa: E402
+
+
+def form_texts() -> Iterator[tuple[str, str]]:
+    """Yield (text, place) of the shipped form."""
+    yield from texts_of(load_form())
+
+
+def program_texts() -> Iterator[tuple[str, str]]:
+    """Yield (text, file) of each text that the code gives to `spoken` or marks with `to_say`."""
+    known = {text for text, _ in form_texts()}
+    found = extract_from_dir(
+        ROOT / "commission", method_map=[("**.py", "python")], keywords={"spoken": None, "to_say": None}
+    )
+    for file, _, message, _, _ in found:
+        if isinstance(message, str) and message and message not in known:
+            yield message, f"commission/{file}"
+
+
+_UNWANTED = ('"Project-Id', '"Report-', '"POT-', '"PO-', '"Last-', '"Language-Team', '"Generated-By')
+TEXTS: dict[str, Callable[[], Iterator[tuple[str, str]]]] = {
+    "form": form_texts, "program": program_texts,
+}
+
+
+def path_of(code: str, domain: str) -> Path:
+    return LANGUAGES_FOLDER / code / "LC_MESSAGES" / f"{domain}.po"
+
+
+def read(path: Path, code: str) -> Catalog:
+    if not path.exists():
+        return Catalog(locale=code, fuzzy=False)
+    with path.open("rb") as file:
+        return read_po(file, locale=code)
+
+
+def template(domain: str) -> Catalog:
+    """Return a catalogue of what there is to be said, each with the place where it stands."""
+    made = Catalog(fuzzy=False)
+    for text, place in TEXTS[domain]():
+        made.add(text, auto_comments=[place])
+    return made
+
+
+def updated(code: str, domain: str) -> Catalog:
+    """Return the language's catalogue with what is new, without what is gone."""
+    catalog = read(path_of(code, domain), code)
+    catalog.update(template(domain), no_fuzzy_matching=True)
+    catalog.obsolete.clear()
+    return catalog
+
+
+def written(catalog: Catalog) -> bytes:
+    """Return the PO file, without names and dates: the history of the files knows those."""
+    catalog.header_comment = f"# Texts in '{catalog.locale}'; see .ci/languages.py."
+    file = io.BytesIO()
+    write_po(file, catalog, width=100, omit_header=False, sort_output=False)
+    lines = file.getvalue().decode().splitlines(keepends=True)
+    return "".join(line for line in lines if not line.startswith(_UNWANTED)).encode()
+
+
+def compiled(catalog: Catalog) -> bytes:
+    file = io.BytesIO()
+    write_mo(file, catalog)
+    return file.getvalue()
+
+
+def missing(code: str) -> Iterator[str]:
+    for domain in DOMAINS:
+        catalog = updated(code, domain)
+        yield from (message.id for message in catalog if message.id and not message.string)
+
+
+def main(arguments: list[str]) -> int:
+    """Do what is asked; 0 when done, 1 when texts are missing, 2 when not understood."""
+    codes = arguments[1:] or [code for code in languages() if code != ENGLISH]
+    places = [(code, domain) for code in codes for domain in DOMAINS]
+    match arguments[:1]:
+        case ["update"]:
+            for code, domain in places:
+                data = written(updated(code, domain))
+                path_of(code, domain).parent.mkdir(parents=True, exist_ok=True)
+                path_of(code, domain).write_bytes(data)
+                print(f"{path_of(code, domain).relative_to(ROOT)}: brought up to date")
+        case ["compile"]:
+            for code, domain in places:
+                target = path_of(code, domain).with_suffix(".mo")
+                target.write_bytes(compiled(read(path_of(code, domain), code)))
+                print(f"{target.relative_to(ROOT)}: written")
+        case ["missing"]:
+            left = [(code, text) for code in codes for text in missing(code)]
+            for code, text in left:
+                print(f"{code}: {text}")
+            print(f"{len(left)} texts are not translated")
+            return 1 if left else 0
+        case _:
+            print(__doc__)
+            return 2
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(sys.argv[1:]))

@@ -1,0 +1,105 @@
+"""The language in which the program speaks: English in the code, other languages as catalogues.
+
+A text is written in English where it is needed and passes `spoken`. A language is a folder
+`commission/languages/<code>/LC_MESSAGES` with two catalogues in GNU gettext's format (PO and MO,
+read by Python's own `gettext`): `form` holds what the form files say, `program` what the code
+says. A text without a translation is said in English, never left out.
+"""
+
+from __future__ import annotations
+
+import gettext
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import cache
+from pathlib import Path
+
+from commission.errors import CommissionError, near_miss
+
+ENGLISH = "en"
+LANGUAGES_FOLDER = Path(__file__).resolve().parent / "languages"
+DOMAINS = ("form", "program")
+# What each language calls itself, for the person who chooses it.
+OWN_NAMES = {ENGLISH: "English", "es": "Español"}
+
+_chosen = ENGLISH
+# A turnover package may be set in another language than the window's, in a thread of its own.
+_here: ContextVar[str | None] = ContextVar("language", default=None)
+
+
+def languages() -> tuple[str, ...]:
+    """Return the codes of the languages that can be spoken, English first."""
+    return (ENGLISH, *sorted(place.parent.name for place in LANGUAGES_FOLDER.glob("*/LC_MESSAGES")))
+
+
+def language() -> str:
+    """Return the code of the language spoken here."""
+    return _here.get() or _chosen
+
+
+def choose_language(code: str) -> None:
+    """Speak `code` from now on, wherever no other language is asked for.
+
+    Raises:
+        CommissionError: there is no such language.
+    """
+    global _chosen
+    _chosen = _known(code)
+
+
+@contextmanager
+def speaking(code: str) -> Iterator[None]:
+    """Speak `code` inside the block, in this thread alone.
+
+    Raises:
+        CommissionError: there is no such language.
+    """
+    token = _here.set(_known(code))
+    try:
+        yield
+    finally:
+        _here.reset(token)
+
+
+def spoken(text: str, /, **values: object) -> str:
+    """Return a text in the language spoken here, with `{named}` places filled.
+
+    Args:
+        text: the English text, exactly as the catalogue has it.
+        values: what stands in its places; without any, braces are kept as they are.
+    """
+    return said_in(language(), text, **values)
+
+
+def said_in(code: str, text: str, /, **values: object) -> str:
+    """Return a text in the language `code`, with `{named}` places filled."""
+    translated = text
+    if text and code != ENGLISH:
+        translated = _catalogue(code).gettext(text)
+    return translated.format(**values) if values else translated
+
+
+def to_say(text: str, /) -> str:
+    """Return a text as it is, marked for the catalogue: it is said later, where it is shown."""
+    return text
+
+
+def _known(code: str) -> str:
+    if code in languages():
+        return code
+    raise CommissionError(
+        f"language: '{code}' is not one of {', '.join(languages())}."
+        f"{near_miss(code, languages())} Choose one of those."
+    )
+
+
+@cache
+def _catalogue(code: str) -> gettext.NullTranslations:
+    """Return the catalogues of a language, one behind the other."""
+    first, *others = (
+        gettext.translation(domain, LANGUAGES_FOLDER, languages=[code]) for domain in DOMAINS
+    )
+    for other in others:
+        first.add_fallback(other)
+    return first

@@ -9,6 +9,7 @@ from commission.definitions import schema
 from commission.definitions.model import (
     ITEM_CHOICES,
     YES_NO_CHOICES,
+    Axis,
     Check,
     Entry,
     Field,
@@ -112,19 +113,49 @@ def _field(
     if (table.severity or table.cure) and table.kind is not Kind.ITEM:
         faults.add(place, "'severity' and 'cure' belong to items; write a [[check]] for it.")
     if table.unit and table.kind not in (Kind.NUMBER, Kind.INTEGER):
-        faults.add(place, f"a {table.kind} has no unit.")
+        cure = " Give it in 'body'." if table.kind is Kind.TABLE else ""
+        faults.add(place, f"a {table.kind} has no unit.{cure}")
+    _table_faults(place, table, faults)
     for key, bounds in (("possible", table.possible), ("plausible", table.plausible)):
         if bounds and bounds[0] >= bounds[1]:
             faults.add(place, f"{key}: {bounds[0]:g} is not below {bounds[1]:g}.")
     when = faults.formula(place, "when", table.when)
     asked = Field(
-        **table.model_dump(exclude={"repeat", "when", "severity", "cure", "choices"}),
+        **table.model_dump(exclude=_BUILT),
+        rows=_axis(table.rows),
+        columns=_axis(table.columns),
+        body=_axis(table.body),
         section=head.name,
         repeat=head.repeat if table.repeat is None else table.repeat,
         when=when,
         choices=choices,
     )
+    if asked.kind is Kind.TABLE and asked.repeat:
+        faults.add(place, "a table is asked once; give it repeat = [].")
     return [asked, _item_check(asked, table)] if table.kind is Kind.ITEM else [asked]
+
+
+_AXES = ("rows", "columns", "body")
+_BUILT = {"repeat", "when", "severity", "cure", "choices", *_AXES}
+
+
+def _axis(table: schema.AxisTable | None) -> Axis | None:
+    return None if table is None else Axis(table.label, table.unit, table.decimals)
+
+
+def _table_faults(place: str, table: schema.FieldTable, faults: Faults) -> None:
+    given = [axis for axis in _AXES if getattr(table, axis) is not None]
+    if table.kind is not Kind.TABLE:
+        for axis in given:
+            faults.add(place, f"'{axis}' belongs to kind 'table', not '{table.kind}'.")
+        return
+    for axis in ("rows", "body"):
+        if axis not in given:
+            faults.add(place, f"a table needs '{axis}' = {{label = ..., unit = ...}}.")
+    if table.decimals is not None:
+        faults.add(place, "the decimals of a table belong to 'rows', 'columns' and 'body'.")
+    if table.instrument or table.plausible:
+        faults.add(place, "a table comes from the literature: no 'instrument' and no 'plausible'.")
 
 
 def _item_check(item: Field, table: schema.FieldTable) -> Check:

@@ -6,6 +6,7 @@ import hashlib
 import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -13,6 +14,7 @@ from pydantic import BaseModel, ValidationError
 
 from commission.definitions import schema
 from commission.definitions.build import Faults, build_repeat, build_section, inherited
+from commission.definitions.figures import build_figure
 from commission.definitions.meaning import check_meaning
 from commission.definitions.model import Form, Section
 from commission.errors import FormError, near_miss
@@ -76,7 +78,9 @@ def _section(path: Path, faults: Faults, digest: hashlib._Hash) -> Section | Non
         faults.file_lost |= not path.is_file()
         return None
     order = _order_of_entries(path.read_text(encoding="utf-8"))
-    return build_section(path.name, table, order, faults)
+    section = build_section(path.name, table, order, faults)
+    figures = tuple(build_figure(path.name, table.section, one, faults) for one in table.figure)
+    return replace(section, figures=figures) if figures else section
 
 
 def _names_in(path: Path) -> set[str]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from commission.definitions.build import Faults
 from commission.definitions.dependencies import dependencies
+from commission.definitions.figures import check_figures, place_of_figure
 from commission.definitions.model import (
     Check,
     Entry,
@@ -24,7 +25,17 @@ from commission.formula import dimensions
 from commission.formula.functions import FUNCTIONS, FunctionKind
 from commission.formula.graph import computing_order
 from commission.formula.parse import unparse
-from commission.formula.tree import Call, Comparison, Name, Node, Text, children, names_in, walk
+from commission.formula.tree import (
+    Call,
+    Comparison,
+    Name,
+    Node,
+    Text,
+    children,
+    names_in,
+    numbered_repeats,
+    walk,
+)
 from commission.units import unit
 
 
@@ -42,6 +53,13 @@ def check_meaning(form: Form, faults: Faults) -> None:
     for repeat in form.repeats.values():
         use = _Use(form, f"repeat {repeat.name}", "count", (), Level.UNIT, faults)
         use.check(repeat.count, "number")
+    check_figures(form, faults)
+    for section in form.sections:
+        for figure in section.figures:
+            if figure.when is not None and set(figure.repeat) <= set(form.repeats):
+                place = place_of_figure(section, figure)
+                use = _Use(form, place, "when", figure.repeat, section.level, faults)
+                use.check(figure.when, "condition")
     _rings(form, faults)
 
 
@@ -77,7 +95,8 @@ def _entry(form: Form, entry: Entry, faults: Faults) -> None:
             faults.add(place, f"'{repeat}' is not a repeat of this form.{hint}")
             return
     try:
-        unit(entry.unit)
+        for code in _units_of(entry):
+            unit(code)
     except UnitError as error:
         faults.add(place, str(error))
         return
@@ -88,6 +107,11 @@ def _entry(form: Form, entry: Entry, faults: Faults) -> None:
         use.named("formula").check(entry.formula, "value", entry.unit, entry.text)
     elif isinstance(entry, Check):
         _check(form, entry, use, faults)
+
+
+def _units_of(entry: Entry) -> list[str]:
+    axes = (entry.rows, entry.columns, entry.body) if isinstance(entry, Field) else ()
+    return [entry.unit, *(axis.unit for axis in axes if axis is not None)]
 
 
 def _check(form: Form, check: Check, use: _Use, faults: Faults) -> None:
@@ -114,6 +138,9 @@ def _check(form: Form, check: Check, use: _Use, faults: Faults) -> None:
     elif isinstance(_sort(judged), dimensions.TextSort):
         faults.add(use.place, f"holds the text '{check.judges}' to numbers; use limit 'is'.")
         return
+    if isinstance(_sort(judged), dimensions.TableSort):
+        faults.add(use.place, f"'{check.judges}' is a table; judge a quantity read from it.")
+        return
     for part in check.parts:
         tree = getattr(check, part)
         if tree is not None:
@@ -137,6 +164,9 @@ def _guards(form: Form, guards: Sequence[str], place: str, faults: Faults) -> No
 
 
 def _sort(entry: Entry) -> dimensions.Sort:
+    if isinstance(entry, Field) and entry.rows is not None and entry.body is not None:
+        columns = None if entry.columns is None else entry.columns.unit
+        return dimensions.TableSort(entry.rows.unit, columns, entry.body.unit)
     if isinstance(entry, Field) and entry.kind not in (Kind.NUMBER, Kind.INTEGER):
         return dimensions.TextSort()
     if isinstance(entry, Quantity) and entry.text:
@@ -202,6 +232,13 @@ class _Use:
                 self._fault(f"'{name}' is asked for each unit; a project page cannot use it.")
         for part, aggregated in _named_parts(node):
             self._repeat(part, aggregated)
+        for repeat in numbered_repeats(node):
+            if repeat not in self.repeats:
+                own = f"repeats over {', '.join(self.repeats)}" if self.repeats else "has no repeat"
+                self._fault(
+                    f"number_of({repeat}) needs a repeat of the entry itself, which {own}."
+                    f"{near_miss(repeat, self.repeats)}"
+                )
 
     def _level(self, entry: Entry) -> Level:
         return self.form.section_by_name[entry.section].level

@@ -39,6 +39,7 @@ class Kind(StrEnum):
     NOTE = "note"
     DATE = "date"
     TIME = "time"
+    TABLE = "table"
 
 
 ITEM_CHOICES = ("done", "not done")
@@ -99,8 +100,20 @@ class Repeat:
 
 
 @dataclass(frozen=True, slots=True)
+class Axis:
+    """What one direction of a table holds."""
+
+    label: str
+    unit: str = ""
+    decimals: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Field:
-    """One thing that is asked. `possible` refuses; `plausible` warns of a slip of unit."""
+    """One thing that is asked. `possible` refuses; `plausible` warns of a slip of unit.
+
+    A table has `rows`, `columns` (None: one value a row) and `body`, each with its own unit.
+    """
 
     name: str
     label: str
@@ -119,6 +132,9 @@ class Field:
     photo: bool = False
     possible: tuple[float, float] | None = None
     plausible: tuple[float, float] | None = None
+    rows: Axis | None = None
+    columns: Axis | None = None
+    body: Axis | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +200,52 @@ class Check:
 Entry = Field | Quantity | Check
 
 
+class FigureKind(StrEnum):
+    """What a figure is; each kind has its own roles (`commission.definitions.figures`)."""
+
+    PSYCHROMETRIC = "psychrometric chart"
+    PRESSURE_ENTHALPY = "pressure-enthalpy sketch"
+    PRESSURE_PROFILE = "pressure profile"
+    TRAVERSE = "traverse map"
+    MIXING = "mixing diagram"
+    UNIT = "unit diagram"
+
+
+@dataclass(frozen=True, slots=True)
+class FigurePoint:
+    """One marked point of a figure: role -> name of the entry; `place` in a unit diagram."""
+
+    name: str
+    label: str
+    uses: Mapping[str, str]
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FigureProcess:
+    """A line from one point of a figure to another, by their names."""
+
+    label: str
+    start: str
+    end: str
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A drawing of entries, which it names by role; it computes nothing and is no entry."""
+
+    name: str
+    label: str
+    kind: FigureKind
+    section: str
+    uses: Mapping[str, str]
+    points: tuple[FigurePoint, ...] = ()
+    processes: tuple[FigureProcess, ...] = ()
+    repeat: tuple[str, ...] = ()
+    when: Node | None = None
+    source: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Section:
     """A page of the form. `guarded_by` names stop checks that must pass before it."""
@@ -198,6 +260,7 @@ class Section:
     guarded_by: tuple[str, ...] = ()
     when: Node | None = None
     file: str = ""
+    figures: tuple[Figure, ...] = ()
 
     @property
     def fields(self) -> tuple[Field, ...]:

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from commission.definitions.model import Basis, Kind, Level, LimitKind, Severity
+from commission.definitions.model import Basis, FigureKind, Kind, Level, LimitKind, Severity
 
 FormulaText = Annotated[str, BeforeValidator(lambda v: repr(v) if _is_number(v) else v)]
 Repeats = Annotated[tuple[str, ...], BeforeValidator(lambda v: (v,) if isinstance(v, str) else v)]
@@ -60,6 +60,14 @@ class SectionTable(_Table):
     guarded_by: tuple[Identifier, ...] = ()
 
 
+class AxisTable(_Table):
+    """`rows`, `columns` and `body` of a table."""
+
+    label: Sentence
+    unit: str = ""
+    decimals: Decimals | None = None
+
+
 class FieldTable(_Table):
     """`[[field]]`"""
 
@@ -79,6 +87,9 @@ class FieldTable(_Table):
     photo: Flag = False
     possible: Bounds | None = None
     plausible: Bounds | None = None
+    rows: AxisTable | None = None
+    columns: AxisTable | None = None
+    body: AxisTable | None = None
     severity: Severity | None = None
     cure: str = ""
 
@@ -118,6 +129,37 @@ class CheckTable(_Table):
     cure: str = ""
 
 
+class FigurePointTable(_Table):
+    """`[[figure.point]]`"""
+
+    name: Identifier
+    label: Sentence
+    uses: dict[Identifier, Identifier]
+    place: str = ""
+
+
+class FigureProcessTable(_Table):
+    """`[[figure.process]]`"""
+
+    label: Sentence
+    start: Identifier
+    end: Identifier
+
+
+class FigureTable(_Table):
+    """`[[figure]]`"""
+
+    name: Identifier
+    label: Sentence
+    kind: FigureKind
+    repeat: Repeats | None = None
+    when: FormulaText | None = None
+    source: str = ""
+    uses: dict[Identifier, Identifier] = {}
+    point: tuple[FigurePointTable, ...] = ()
+    process: tuple[FigureProcessTable, ...] = ()
+
+
 class SectionFile(_Table):
     """A whole section file. Its entries keep the order in which the file has them."""
 
@@ -125,3 +167,4 @@ class SectionFile(_Table):
     field: tuple[FieldTable, ...] = ()
     quantity: tuple[QuantityTable, ...] = ()
     check: tuple[CheckTable, ...] = ()
+    figure: tuple[FigureTable, ...] = ()

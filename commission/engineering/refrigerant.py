@@ -27,6 +27,7 @@ from commission.errors import CommissionError, ReadingError, near_miss
 
 TABLE_PATH = Path(__file__).with_name("saturation.json")
 PASCAL_PER_PSI = 4.4482216152605 / 0.0254**2
+JOULE_PER_KG_BTULB = 2326.0  # J/kg in a Btu/lb, by the international-table Btu
 DIGITS = 9
 LARGEST_LOOKUP_ERROR_F = 0.02
 
@@ -309,6 +310,34 @@ def log_saturation_pressure(coolprop_name: str, kind: Curve, temperature_f: floa
     except ValueError:
         return None
     return math.log(pascal / PASCAL_PER_PSI) if math.isfinite(pascal) and pascal > 0 else None
+
+
+def enthalpy_btulb(
+    coolprop_name: str,
+    temperature_f: float,
+    psia: float | None = None,
+    quality: int = 1,
+) -> float | None:
+    """Return enthalpy by CoolProp on its own datum, Btu/lb, or None where its model fails.
+
+    At a pressure if one is given, else saturated: `quality` 1 is vapour, 0 liquid.
+    """
+    from CoolProp.CoolProp import PropsSI
+
+    kelvin = (temperature_f + saturation_tables.RANKINE_AT_ZERO_F) * 5 / 9
+    known, given = ("Q", float(quality)) if psia is None else ("P", psia * PASCAL_PER_PSI)
+    try:
+        found = PropsSI("H", "T", kelvin, known, given, coolprop_name)
+    except ValueError:
+        return None
+    return float(found) / JOULE_PER_KG_BTULB if math.isfinite(found) else None
+
+
+def coolprop_version() -> str:
+    """Return the version of the installed CoolProp, which it imports (2 s)."""
+    import CoolProp
+
+    return str(CoolProp.__version__)
 
 
 def build_saturation_tables(

@@ -50,7 +50,16 @@ class Condition:
     """True or false."""
 
 
-Sort = Measure | TextSort | Condition
+@dataclass(frozen=True, slots=True)
+class TableSort:
+    """A table that a person types, with the units of its directions and of its values."""
+
+    rows: str
+    columns: str | None
+    body: str
+
+
+Sort = Measure | TextSort | Condition | TableSort
 SortOf = Callable[[str], Sort]
 
 
@@ -113,6 +122,8 @@ def fits(sort: Sort, code: str, text: bool) -> str:
 
 
 def _named(sort: Sort) -> str:
+    if isinstance(sort, TableSort):
+        return "a table"
     if not isinstance(sort, Measure):
         return "a text" if isinstance(sort, TextSort) else "a condition"
     for known in UNITS.values():
@@ -235,6 +246,8 @@ def _call(node: Call, names: SortOf) -> Sort:
     function = FUNCTIONS[node.function]
     if function.kind is FunctionKind.PRESENCE:
         return Condition()
+    if function.kind is FunctionKind.ENTERED:
+        return _read_from_table(node, names)
     sorts = [sort_of(argument, names) for argument in node.arguments]
     measured = (sort for sort in sorts if isinstance(sort, Measure) and not sort.literal)
     first = next(measured, sorts[0])
@@ -248,12 +261,30 @@ def _call(node: Call, names: SortOf) -> Sort:
     return measure_of(function.result)
 
 
+def _read_from_table(node: Call, names: SortOf) -> Measure:
+    function = FUNCTIONS[node.function]
+    table = sort_of(node.arguments[0], names)
+    if not isinstance(table, TableSort):
+        raise FormulaError(
+            f"'{unparse(node.arguments[0])}' is {_named(table)}; {node.function} needs a field "
+            "of kind table."
+        )
+    if (len(node.arguments) == len(function.arguments)) is (table.columns is None):
+        has = "has no columns" if table.columns is None else "has columns"
+        raise FormulaError(f"'{unparse(node)}': the table {has}; name as many directions.")
+    codes = {"rows": table.rows, "columns": table.columns or "", "body": table.body}
+    for argument, wanted in zip(node.arguments[1:], function.arguments[1:], strict=False):
+        measure = measure_of(codes[wanted.unit])
+        _passed(node, argument, sort_of(argument, names), codes[wanted.unit], measure)
+    return measure_of(codes[function.result])
+
+
 def _passed(node: Call, argument: Node, sort: Sort, wanted: str, first: Sort) -> None:
     if wanted == "any":
         if not isinstance(sort, Measure):
             raise FormulaError(f"'{unparse(argument)}' is {_named(sort)}, no number.")
         return
-    if wanted == "text":
+    if wanted in ("text", "repeat"):
         expected: Sort = TextSort()
     elif wanted == "same":
         expected = first

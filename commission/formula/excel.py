@@ -46,6 +46,14 @@ class References(Protocol):
         """Return whether the value is a text, not a number."""
         ...
 
+    def number_of(self, repeat: str) -> int:
+        """Return the number of the member at hand of one of its repeats."""
+        ...
+
+    def step(self, call: Call, at: int, formula: str) -> str:
+        """Give a step of a look-up (`Function.steps[at]`) a cell of its own; return it."""
+        ...
+
 
 def quoted(text: str) -> str:
     """Return a text as it is written inside a formula."""
@@ -186,8 +194,34 @@ def _call(node: Call, references: References) -> str:
         assert isinstance(argument, Name)
         found = references.cells(argument.name)
         return function.spreadsheet.format(found[0]) if found else "NA()"
+    if function.kind is FunctionKind.MEMBER:
+        repeat = node.arguments[0]
+        assert isinstance(repeat, Text)
+        return str(references.number_of(repeat.value))
     texts = [_operand(argument, references) for argument in node.arguments]
+    if function.kind is FunctionKind.ENTERED:
+        return _looked_up(node, texts, references)
     return function.spreadsheet.format(*texts, all=",".join(texts))
+
+
+def _looked_up(node: Call, texts: list[str], references: References) -> str:
+    """Place the steps of a look-up in cells, each shown blank where it cannot be, then use them."""
+    function, table = FUNCTIONS[node.function], node.arguments[0]
+    assert isinstance(table, Name)
+    if references.cell(table.name) is None:
+        return "NA()"
+    one_way = len(texts) < len(function.arguments)
+    absent = [f"{texts[0]}={word}" for word in ('""', quoted(NOT_APPLICABLE), quoted(OUT_OF_RANGE))]
+    absent.append(f"COUNT({','.join(texts[1:])})<{len(texts) - 1}")
+    cells: dict[str, str] = {}
+    for at, step in enumerate(function.steps):
+        template = step.one_way if one_way and step.one_way else step.spreadsheet
+        formula = f'IFERROR({template.format(*texts, **cells)},"")'
+        rests_on = [cell for name, cell in cells.items() if f"{{{name}}}" in template]
+        blank = [f'{cell}=""' for cell in rests_on] or absent
+        formula = f'IF({_any(blank)},"",{formula})'
+        cells[step.name] = references.step(node, at, formula)
+    return function.spreadsheet.format(*texts, **cells)
 
 
 def _presence(argument: Node, references: References) -> str:

@@ -13,6 +13,7 @@ from types import MappingProxyType
 from commission.formula import (
     rows_air,
     rows_electrical,
+    rows_entered,
     rows_gas,
     rows_general,
     rows_heating,
@@ -29,6 +30,7 @@ _ROWS: tuple[Function, ...] = (
     *rows_refrigerant.ROWS,
     *rows_heating.ROWS,
     *rows_gas.ROWS,
+    *rows_entered.ROWS,
 )
 
 FUNCTIONS: Mapping[str, Function] = MappingProxyType({row.name: row for row in _ROWS})

@@ -11,7 +11,7 @@ import ast
 import math
 
 from commission.errors import FormulaError, near_miss
-from commission.formula.functions import FUNCTIONS
+from commission.formula.functions import FUNCTIONS, FunctionKind
 from commission.formula.tree import (
     Arithmetic,
     Call,
@@ -150,13 +150,28 @@ def _call(node: ast.Call, depth: int) -> Node:
         hint = near_miss(node.func.id, FUNCTIONS)
         raise FormulaError(f"'{node.func.id}' is not a function.{hint}")
     wanted, given = len(function.arguments), len(node.args)
-    if given < wanted or (given > wanted and not function.variadic):
+    if given < wanted - function.optional or (given > wanted and not function.variadic):
         names = ", ".join(argument.name for argument in function.arguments)
+        fewest = f"{wanted - function.optional} to " if function.optional else ""
         raise FormulaError(
-            f"'{text}': {function.name} takes {wanted} argument{'s' * (wanted != 1)} "
+            f"'{text}': {function.name} takes {fewest}{wanted} argument{'s' * (wanted != 1)} "
             f"({names}), {given} given."
         )
-    return Call(function.name, tuple(_build(argument, depth) for argument in node.args))
+    arguments = tuple(_build(argument, depth) for argument in node.args)
+    if function.kind is FunctionKind.MEMBER:
+        arguments = (_repeat_named(arguments[0], text),)
+    if function.kind is FunctionKind.ENTERED and not isinstance(arguments[0], Name):
+        raise FormulaError(f"'{text}': {function.name} needs the name of a table field first.")
+    return Call(function.name, arguments)
+
+
+def _repeat_named(argument: Node, text: str) -> Text:
+    """Keep a repeat's name as a text: it is no field or quantity that has a value."""
+    if isinstance(argument, Name):
+        return Text(argument.name)
+    if isinstance(argument, Text):
+        return argument
+    raise FormulaError(f"'{text}' needs the name of a repeat.")
 
 
 _STRENGTH = {"or": 1, "and": 2, "not": 3, "==": 4, "+": 5, "*": 6, "-x": 7, "**": 8}

@@ -115,6 +115,17 @@ def walk(node: Node) -> Iterator[Node]:
         yield from walk(child)
 
 
+NUMBER_OF = "number_of"
+"""The function that gives a member's own number; its one argument is a repeat's name."""
+
+
+def numbered_repeats(node: Node) -> tuple[str, ...]:
+    """Return the repeats whose member numbers a tree uses, each once."""
+    calls = (part for part in walk(node) if isinstance(part, Call))
+    named = (call.arguments[0] for call in calls if call.function == NUMBER_OF)
+    return tuple(dict.fromkeys(name.value for name in named if isinstance(name, Text)))
+
+
 def names_in(node: Node) -> tuple[str, ...]:
     """Return the names a tree uses, each once, in order of first use."""
     return tuple(dict.fromkeys(part.name for part in walk(node) if isinstance(part, Name)))

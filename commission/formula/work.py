@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from commission.formula.functions import FUNCTIONS, FunctionKind
 from commission.formula.tree import (
+    NUMBER_OF,
     Arithmetic,
     Call,
     Choice,
@@ -25,6 +26,7 @@ _STRENGTH = {"+": 1, "-": 1, "*": 2, "/": 2, "**": 3}
 _MOST_SHOWN = 6
 
 Leaf = Callable[[str], str]
+"""Writes a name; `number_of line` stands for the number of the member of repeat `line`."""
 Members = Callable[[str], Sequence[str]]
 
 
@@ -88,9 +90,14 @@ def _call(node: Call, leaf: Leaf, members: Members) -> str:
         argument = node.arguments[0]
         assert isinstance(argument, Name)
         return function.symbol.format(_listed(members(argument.name)))
+    if function.kind is FunctionKind.MEMBER:
+        repeat = node.arguments[0]
+        assert isinstance(repeat, Text)
+        return leaf(f"{NUMBER_OF} {repeat.value}")
     infix = any(sign in function.symbol for sign in "×/−+^")
     texts = [_argument(part, infix, leaf, members) for part in node.arguments]
-    return function.symbol.format(*texts, all=", ".join(texts))
+    every = {"all": ", ".join(texts), "rest": ", ".join(texts[1:])}
+    return function.symbol.format(*texts, **every)
 
 
 def _argument(node: Node, infix: bool, leaf: Leaf, members: Members) -> str:

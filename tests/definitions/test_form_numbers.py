@@ -59,11 +59,7 @@ def test_target_superheat_rule_of_thumb(form: Form) -> None:
 def test_superheat_chart_in_two_directions(form: Form) -> None:
     """Cells of a chart in an equipment installation manual: 21 Δ°F at 75 °F outdoors and 66 °F wet
     bulb, 10 at 95/66, 18 at 95/70; the fourth is made up. Half way each: the mean of the four."""
-    cells = {"low_wet_bulb_low_outdoor": 21.0, "low_wet_bulb_high_outdoor": 10.0,
-             "high_wet_bulb_low_outdoor": 27.0, "high_wet_bulb_high_outdoor": 18.0}  # fmt: skip
-    chart = {f"superheat_chart_{cell}_f": [value] for cell, value in cells.items()}
-    sides = {"wet_bulb_low": 66.0, "wet_bulb_high": 70.0, "outdoor_low": 75.0, "outdoor_high": 95.0}
-    chart |= {f"superheat_chart_{side}_f": [value] for side, value in sides.items()}
+    chart = {"superheat_chart_table": "/\t75\t95\n66\t21\t10\n70\t27\t18"}
     fixed = {"circuits": 1, "metering": "fixed orifice", "superheat_chart_used": "yes"}
 
     def target(wet_bulb: float, outdoor: float) -> UnitResults:
@@ -73,9 +69,47 @@ def test_superheat_chart_in_two_directions(form: Form) -> None:
     assert value(target(68, 85), "superheat_chart_target_f", 1) == pytest.approx(19.0)
     assert value(target(66, 95), "superheat_chart_target_f", 1) == pytest.approx(10.0)
     outside = target(68, 97)
-    assert not outside.relevant("superheat_chart_target_f", (1,))
-    bracket = outside.verdict("superheat_chart_brackets_outdoor", (1,))
-    assert bracket.outcome is Outcome.FAIL
+    target_value = outside.value("superheat_chart_target_f", (1,))
+    assert target_value.state is State.FAULT and "75 to 95" in target_value.reason
+    assert outside.verdict("superheat_on_chart", (1,)).outcome is not Outcome.PASS
+
+
+def test_fan_table_gives_airflow_and_power(form: Form) -> None:
+    """Bilinear by hand (Numerical Recipes 3.6): at 1.0 in. w.c. half way between the columns."""
+    speeds = "/\t0.8\t1.2\n3000\t900\t1000\n4000\t1100\t1180"
+    powers = "/\t0.8\t1.2\n3000\t1.0\t1.4\n4000\t2.0\t2.6"
+    unit = results(form, fan_table_used="yes", fan_speed_table=speeds, fan_power_table=powers,
+                   indoor_fans=1, fan_speed_rpm=[1045.0], supply_static_inwc=0.5,
+                   return_static_inwc=-0.5, site_elevation_ft=0.0, airflow_air_f=70.0,
+                   airflow_air_rh_percent=0.0)  # fmt: skip
+    assert value(unit, "density_ratio") == pytest.approx(1, abs=0.03)
+    static = value(unit, "external_static_standard_inwc")
+    low = 900 + (static - 0.8) / 0.4 * 100
+    high = 1100 + (static - 0.8) / 0.4 * 80
+    airflow = 3000 + 1000 * (1045 - low) / (high - low)
+    assert value(unit, "fan_table_airflow_cfm") == pytest.approx(airflow)
+    work = unit.work("fan_table_airflow_cfm")
+    assert work is not None
+    assert "900 and 1,000 rpm; 1,100 and 1,180 rpm at 3,000 and 4,000 cfm" in str(work)
+
+
+def test_refrigerant_by_an_entered_table(form: Form) -> None:
+    """R-134a pressures of the ASHRAE Handbook Fundamentals, chapter 30 (from memory, psia)."""
+    psia = "35\t45.10\n40\t49.73\n45\t54.70\n100\t138.8\n105\t149.6\n110\t161.0"
+    unit = results(form, circuits=1, refrigerant="entered table", entered_pressure_kind="absolute",
+                   entered_dew_table=psia, entered_bubble_table=psia, site_elevation_ft=0.0,
+                   entered_refrigerant_flammable="yes",
+                   suction_psig=[49.73 - 14.696], liquid_psig=[149.6 - 14.696],
+                   suction_line_f=[52.0], liquid_line_f=[95.0])  # fmt: skip
+    assert value(unit, "suction_dew_f", 1) == pytest.approx(40.0, abs=0.05)
+    assert value(unit, "superheat_f", 1) == pytest.approx(12.0, abs=0.05)
+    assert value(unit, "subcooling_f", 1) == pytest.approx(10.0, abs=0.05)
+    assert unit.relevant("flammable_refrigerant_precautions")
+    shipped = results(form, circuits=1, refrigerant="R-134a", site_elevation_ft=0.0,
+                      suction_psig=[49.73 - 14.696], suction_line_f=[52.0])  # fmt: skip
+    assert value(shipped, "suction_dew_f", 1) == pytest.approx(40.0, abs=0.1)
+    assert not shipped.relevant("flammable_refrigerant_precautions")
+    assert not shipped.relevant("entered_dew_table")
 
 
 GAS_UNIT = {"heat_type": "gas", "heat_stages": 1, "fuel": "natural gas", "gas_valve": "one stage"}
@@ -178,16 +212,17 @@ def test_places_of_a_traverse(form: Form) -> None:
     flat = results(form, traverse_made="yes", traverse_duct="rectangular", traverse_lines=7,
                    traverse_points=5, traverse_rule="log-Tchebycheff", traverse_width_in=40.0,
                    traverse_height_in=24.0)  # fmt: skip
-    assert value(flat, "line_1_position_in") == pytest.approx(40 * 0.053)
-    assert value(flat, "line_7_position_in") == pytest.approx(40 * 0.947)
-    assert value(flat, "point_2_position_in") == pytest.approx(24 * 0.288)
-    assert not flat.relevant("line_8_position_in") and not flat.relevant("point_6_position_in")
+    assert value(flat, "line_position_in", 1) == pytest.approx(40 * 0.053)
+    assert value(flat, "line_position_in", 7) == pytest.approx(40 * 0.947)
+    assert value(flat, "point_position_in", 2) == pytest.approx(24 * 0.288)
+    assert len(flat.members("line_position_in")) == 7
+    assert len(flat.members("point_position_in")) == 5
     pipe = results(form, traverse_made="yes", traverse_duct="round", traverse_lines=2,
                    traverse_points=6, traverse_rule="log-linear",
                    traverse_diameter_in=20.0)  # fmt: skip
-    assert value(pipe, "point_1_position_in") == pytest.approx(0.64)
-    assert value(pipe, "point_6_position_in") == pytest.approx(19.36)
-    assert not pipe.relevant("line_1_position_in")
+    assert value(pipe, "point_position_in", 1) == pytest.approx(0.64)
+    assert value(pipe, "point_position_in", 6) == pytest.approx(19.36)
+    assert not pipe.relevant("line_position_in", 1)
 
 
 def test_protection_is_never_below_the_circuit_ampacity(form: Form) -> None:

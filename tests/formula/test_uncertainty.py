@@ -194,6 +194,95 @@ def test_two_readings_by_one_thermometer_cancel_in_a_difference() -> None:
     assert by_two.dominating_reading(Key("drop_f")) in (Key("return_f"), Key("supply_f"))
 
 
+# -- noise: repeatability and resolution ----------------------------------------------
+
+
+def test_resolution_is_a_rectangle_one_step_wide() -> None:
+    # GUM F.2.2.1: an indication of step d has u = d / sqrt(12) = 0.29 d.
+    assert Instrument(resolution=1.0).own_uncertainty() == pytest.approx(0.29, abs=0.002)
+    assert Instrument(resolution=0.5).own_uncertainty() == pytest.approx(0.5 / math.sqrt(12))
+    # GUM 4.3.7: a half-width of a has u = a / sqrt(3).
+    assert Instrument(repeatability=0.4).own_uncertainty() == pytest.approx(0.4 / math.sqrt(3))
+    both = Instrument(plus_minus=1.0, repeatability=0.4, resolution=0.5)
+    assert both.shared_uncertainty(7.0) == pytest.approx(1 / math.sqrt(3))
+    parts = (both.shared_uncertainty(7.0), both.own_uncertainty())
+    assert both.standard_uncertainty(7.0) == pytest.approx(math.hypot(*parts))
+
+
+def test_noise_does_not_cancel_in_a_difference() -> None:
+    # GUM 5.1.2 for the noise (independent), 5.2.2 with r = 1 for the calibration.
+    thermometer = (Instrument(plus_minus=1.3, repeatability=0.2, resolution=0.1), "°F")
+    calculation = calculation_of(
+        form_of(DIFFERENCE),
+        {"return_f": By("T-1", 76), "supply_f": By("T-1", 56)},
+        instruments={"T-1": thermometer},
+    )
+    own = math.sqrt(2 * (0.2**2 / 3 + 0.1**2 / 12))
+    assert calculation.expanded(Key("drop_f")) == pytest.approx(2 * own, rel=1e-6)
+    assert calculation.budget(Key("drop_f")).shares() == pytest.approx({"T-1": 1.0})
+
+
+@pytest.mark.parametrize(("text", "function"), FORMULAS)
+def test_noise_and_shared_error_agree_with_the_uncertainties_library(text, function) -> None:
+    # Oracle: `uncertainties`, one shared variable an instrument, one more for each reading.
+    values = {"a": 20.0, "b": 12.0, "c": 5.0}
+    accuracy = {
+        "first": Instrument(plus_minus=0.4, repeatability=0.3, resolution=0.1),
+        "second": Instrument(percent_of_reading=1.5, resolution=0.5),
+    }
+    by = {"a": "first", "b": "first", "c": "second"}
+    calculation = calculation_of(
+        form_of(page_with(text)),
+        {name: By(by[name], value) for name, value in values.items()},
+        instruments={name: (accuracy[name], "") for name in accuracy},
+    )
+    shared = {name: uncertainties.ufloat(0, 1) for name in accuracy}
+    inputs = {
+        name: value
+        + accuracy[by[name]].shared_uncertainty(value) * shared[by[name]]
+        + uncertainties.ufloat(0, accuracy[by[name]].own_uncertainty())
+        for name, value in values.items()
+    }
+    oracle = function(**inputs) + inputs["a"]
+    assert calculation.budget(Key("result")).standard == pytest.approx(oracle.std_dev, rel=1e-5)
+
+
+def test_monte_carlo_of_an_imbalance_read_by_one_noisy_meter_agrees() -> None:
+    # JCGM 101: 40,000 seeded trials; the meter's 2 % of reading cancels, its noise does not.
+    dice = random.Random(20261125)
+    tree = parse("100 * (a - b) / c")
+    values = {"a": 471.0, "b": 466.0, "c": 468.0}
+    trials = []
+    for _ in range(40_000):
+        gain = 1 + dice.uniform(-0.02, 0.02)
+        tried = {
+            name: value * gain + dice.uniform(-0.6, 0.6) + dice.uniform(-0.5, 0.5)
+            for name, value in values.items()
+        }
+        trials.append(evaluate(tree, scope_of(**tried)).number)
+    meter = Instrument(percent_of_reading=2.0, repeatability=0.6, resolution=1.0)
+    calculation = calculation_of(
+        form_of(page_with("100 * (a - b) / c")),
+        {name: By("meter", value) for name, value in values.items()},
+        instruments={"meter": (meter, "")},
+    )
+    # Sampling: within 2 %.
+    assert calculation.budget(Key("step")).standard == pytest.approx(
+        statistics.stdev(trials), rel=0.02
+    )
+
+
+def test_noise_is_turned_into_the_reading_s_unit() -> None:
+    page = '[[field]]\nname = "suction_psig"\nlabel = "Suction"\nunit = "psig"\n'
+    calculation = calculation_of(
+        form_of(page),
+        {"suction_psig": By("gauge", 118)},
+        instruments={"gauge": (Instrument(resolution=1.0), "kPa")},
+    )
+    expected = 0.1450377377 / math.sqrt(12)
+    assert calculation.reading_uncertainty(Key("suction_psig")) == pytest.approx(expected)
+
+
 def test_no_instrument_means_no_uncertainty_is_claimed() -> None:
     calculation = calculation_of(form_of(DIFFERENCE), {"return_f": 76, "supply_f": 56})
     assert calculation.expanded(Key("drop_f")) is None

@@ -1,0 +1,1 @@
+"""Vector figures as plain shapes, drawn once; the window and the package each render them."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from commission.definitions.model import Severity
@@ -62,14 +62,17 @@ _SEVERITIES = (Severity.STOP, Severity.FAIL, Severity.NOTE)
 
 def trend_rows(findings: Sequence[Finding]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Return the header and rows of the findings, worst first; column 2 may be wrapped."""
-    ordered = sorted(
-        findings, key=lambda found: (_ORDER.index(found.outcome), _rank(found), found.rule)
-    )
-    return TREND_HEADER, [_row(found) for found in ordered]
+    return TREND_HEADER, [_row(found) for found in worst_first(findings)]
 
 
-def _rank(found: Finding) -> int:
-    return _SEVERITIES.index(found.severity)
+def worst_first(findings: Iterable[Finding]) -> list[Finding]:
+    """Return findings in the order in which a person should see them."""
+
+    def rank(found: Finding) -> tuple[int, int, str, int]:
+        severity = _SEVERITIES.index(found.severity)
+        return _ORDER.index(found.outcome), severity, found.rule, found.member
+
+    return sorted(findings, key=rank)
 
 
 def _row(found: Finding) -> tuple[str, ...]:
@@ -85,11 +88,12 @@ def _row(found: Finding) -> tuple[str, ...]:
         str(found.count) if found.count else "",
         found.first_moment,
         found.worst_moment,
-        _said_lines(found.lines),
+        said_lines(found.lines),
     )
 
 
-def _said_lines(lines: Sequence[tuple[int, int]], most: int = 3) -> str:
+def said_lines(lines: Sequence[tuple[int, int]], most: int = 3) -> str:
+    """Return lines of a file in words, the first few of many: "12-40, 77 and 3 more"."""
     shown = [str(first) if first == last else f"{first}-{last}" for first, last in lines[:most]]
     more = len(lines) - most
     return ", ".join(shown) + (f" and {more} more" if more > 0 else "")

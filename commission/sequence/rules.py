@@ -38,7 +38,10 @@ _CONDITIONS = ("while", "never", "from", "to", "of", "provided", "ended_while", 
 
 @dataclass(frozen=True, slots=True)
 class LimitRow:
-    """One limit that a person may replace; `default` None: not judged until it is entered."""
+    """One limit that a person may replace; `default` None: not judged until it is entered.
+
+    `form` names the form's entries of the same meaning ("check.part", or a name).
+    """
 
     name: str
     label: str
@@ -46,6 +49,7 @@ class LimitRow:
     default: float | None
     source: str
     basis: str = "common practice"
+    form: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +146,8 @@ def read_rules(texts: Mapping[str, str]) -> RuleBook:
     for name, text in texts.items():
         table = tomllib.loads(text)
         for entry in table.get("limit", []):
-            row = _built(LimitRow, {"default": None} | entry, name, faults)
+            given = {"default": None} | entry | {"form": tuple(entry.get("form", ()))}
+            row = _built(LimitRow, given, name, faults)
             limits |= {row.name: row} if row else {}
         made = (_built(Derived, entry, name, faults) for entry in table.get("derived", []))
         derived += [signal for signal in made if signal]

@@ -20,7 +20,7 @@ from commission.sequence.trend_stamps import read_stamps
 from commission.sequence.trend_suggestion import suggested_columns
 from commission.units import recognised
 
-_HEAD_BYTES, _TAIL_BYTES, _BLOCK_BYTES = 262_144, 65_536, 1 << 20
+_HEAD_BYTES, _TAIL_BYTES, _BLOCK_BYTES = 65_536, 32_768, 65_536
 _DELIMITERS = ("\t", ";", "|", ",")
 _ZONE = re.compile(r"\b(?:GMT|UTC)\s*([+-−])\s*(\d{1,2})(?::?(\d{2}))?\b")
 _ZONE_WORD = re.compile(r"\d\s*(?:[AP]\.?M\.?\s*)?\b([ECMP][SD]T|GMT|CET|CEST|BST)\b", re.I)
@@ -39,9 +39,11 @@ class _Sample:
     first_lines: tuple[str, ...]
 
 
-def find_reading(path: Path) -> FileReading:
+def find_reading(path: Path, delimiter: str = "") -> FileReading:
     """Return how a trend file seems to be written, with what could not be told as questions.
 
+    Args:
+        delimiter: What sets cells apart, where a person knows; else it is found.
     Raises:
         ReadingError: The file is empty, cannot be read, or has no column of dates and times.
     """
@@ -50,7 +52,7 @@ def find_reading(path: Path) -> FileReading:
     if not any(line.strip() for line in head):
         raise ReadingError(f"{path.name}: the file is empty. Export the trend again.")
     try:
-        delimiter = _delimiter(head)
+        delimiter = delimiter or _delimiter(head)
         rows, last = _cells(head, delimiter), _cells(tail, delimiter)
     except csv.Error as error:
         raise ReadingError(f"{path.name}: cannot be split into cells ({error}).") from None
@@ -58,6 +60,14 @@ def find_reading(path: Path) -> FileReading:
         raise ReadingError(f"{path.name}: the file is empty. Export the trend again.")
     sample = _Sample(rows, last, size, used, tuple(head[:40]))
     return _found(path, encoding, delimiter, sample)
+
+
+def first_cells(path: Path, reading: FileReading, rows: int = 3) -> list[list[str]]:
+    """Return the cells of the first lines of data, for showing what a column holds."""
+    head = _texts(path, reading.encoding)[0]
+    lines = _cells(head[: reading.first_line + rows], reading.delimiter)
+    data = lines[max(reading.first_line - 1, 0) :]
+    return [row for row in data if len(row) == reading.cells][:rows]
 
 
 def _encoding(path: Path) -> str:

@@ -21,7 +21,7 @@ from commission.sequence.trend_reading import IN_STAMPS, FileReading, check_read
 from commission.sequence.trend_stamps import read_stamps
 from commission.sequence.trend_zone import utc_moments
 
-_BLOCK_ROWS = 4_096
+_BLOCK_ROWS = 1_024
 _SHOWN = 20
 Progress = Callable[[int, int, str], None]
 

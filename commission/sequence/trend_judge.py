@@ -2,78 +2,64 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
 
 from commission.engineering.controls import economizer_high_limit_f
-from commission.errors import ReadingError, near_miss
+from commission.project.records import TrendLimit
 from commission.sequence.configuration import Configuration
 from commission.sequence.findings import Finding
-from commission.sequence.rules import LimitRow, Rule, RuleBook, rule_book
+from commission.sequence.rules import Rule, RuleBook, rule_book
 from commission.sequence.rules_condition import Given, holds, names_of, states_of
 from commission.sequence.rules_enthalpy import enthalpy_btulb
 from commission.sequence.rules_judge import Judged, Log, Task, judge_task
+from commission.sequence.trend_limits import LimitInForce, limit_rows, limits_in_force
 from commission.sequence.trend_log import UNKNOWN, TrendLog
 from commission.sequence.trend_signals import SIGNALS
 from commission.validation.verdict import Outcome
 
-_NOTHING: Mapping[str, float] = MappingProxyType({})
+Limits = Mapping[str, float | TrendLimit | LimitInForce]
+Told = Callable[[int, int, str], None]
+_NOTHING: Limits = MappingProxyType({})
 # Stages that come only on top of the first (common practice; rules of their own judge that),
 # so that a log of the first stage alone says whether any is on. Compressors are not: any may
 # run alone.
 _STAGED = frozenset({"call_cool", "call_heat", "gas_valve", "electric_heat"})
 
 
-@dataclass(frozen=True, slots=True)
-class _Limits:
-    """Limits in force, and which of them a person entered."""
-
-    rows: Mapping[str, LimitRow]
-    entered: Mapping[str, float]
-
-    def value(self, name: str) -> float | None:
-        return self.entered.get(name, self.rows[name].default)
-
-    def said(self, name: str) -> str:
-        row, value = self.rows[name], self.value(name)
-        if value is None:
-            return f"{row.label}: not entered"
-        unit = f" {row.unit}" if row.unit else ""
-        origin = "entered" if name in self.entered else f"default, {row.basis}"
-        return f"{row.label} {value:.6g}{unit} ({origin})"
+__all__ = ["judge_trend", "limit_rows", "limits_of_zone"]
+_InForce = Mapping[str, LimitInForce]
 
 
 def judge_trend(
-    log: TrendLog, configuration: Configuration, limits: Mapping[str, float] = _NOTHING
-) -> list[Finding]:
+    log: TrendLog, configuration: Configuration, limits: Limits = _NOTHING,
+    progress: Told | None = None,
+) -> list[Finding]:  # fmt: skip
     """Return a finding for each rule and member, in the order of the rule files.
 
     Args:
-        limits: Limit name -> value from the unit's literature or the design; the rest are
-            the defaults, marked as such in each finding.
+        limits: Limit name -> value from the unit's literature or the design, or the limits in
+            force (`limits_in_force`); the rest are the defaults, marked as such in each finding.
+        progress: Called with (rules judged, rules in all, what); it may raise to cancel.
     Raises:
         ReadingError: A limit has no such name, or is not a number.
     Valid: rules that do not apply to the configuration are returned as "not applicable",
         rules whose columns are not in the log as "missing".
     """
     book = rule_book()
-    in_force = _limits(book, limits)
+    in_force = limits_in_force(limits)
     facts = configuration.facts()
     given = _given(log, configuration, in_force, book)
     reader = Log(given, log.moments, log.joined)
-    return [
-        finding
-        for rule in book.rules
-        for finding in _findings(rule, reader, log, configuration, facts, in_force)
-    ]
-
-
-def limit_rows() -> tuple[LimitRow, ...]:
-    """Return every limit that a person may enter for judging a log."""
-    return tuple(rule_book().limits.values())
+    findings: list[Finding] = []
+    for done, rule in enumerate(book.rules):
+        if progress:
+            progress(done, len(book.rules), "judging")
+        findings += _findings(rule, reader, log, configuration, facts, in_force)
+    return findings
 
 
 def limits_of_zone(climate_zone: str) -> dict[str, float]:
@@ -87,37 +73,19 @@ def limits_of_zone(climate_zone: str) -> dict[str, float]:
     return {"economizer_low_limit_f": limit, "economizer_high_limit_f": limit}
 
 
-def _limits(book: RuleBook, entered: Mapping[str, float]) -> _Limits:
-    faults = [
-        f"'{name}' is not a limit of the trend rules.{near_miss(name, book.limits)}"
-        for name in entered
-        if name not in book.limits
-    ]
-    faults += [
-        f"limit {name}: {value!r} is not a finite number. Enter the unit's own limit."
-        for name, value in entered.items()
-        if not isinstance(value, int | float) or not np.isfinite(value)
-    ]
-    if faults:
-        raise ReadingError("\n".join(faults))
-    return _Limits(book.limits, dict(entered))
-
-
 def _given(
-    log: TrendLog, configuration: Configuration, limits: _Limits, book: RuleBook
+    log: TrendLog, configuration: Configuration, limits: _InForce, book: RuleBook
 ) -> dict[str, Given]:
     """Return every name a condition may use: limits, columns, and what comes of them.
 
     Not the configuration's answers: those decide `when`, and `gas_valve` is one of them too.
     """
     given: dict[str, Given] = {}
-    for name in limits.rows:
-        if (value := limits.value(name)) is not None:
-            given[name] = float(value)
+    given |= {name: limit.value for name, limit in limits.items() if limit.value is not None}
     given |= log.columns
     for part, count in configuration.members.items():
         _add_any(given, part, count, len(log.moments))
-    _add_enthalpies(given, float(limits.value("barometer_psia") or 14.696))
+    _add_enthalpies(given, limits["barometer_psia"].value or 14.696)
     facts = configuration.facts()
     for row in book.derived:
         if row.name in given or (row.when and not holds(row.when, facts)):
@@ -152,7 +120,7 @@ def _add_enthalpies(given: dict[str, Given], barometer_psia: float) -> None:
 
 def _findings(
     rule: Rule, reader: Log, log: TrendLog, configuration: Configuration,
-    facts: Mapping[str, Given], limits: _Limits,
+    facts: Mapping[str, Given], limits: _InForce,
 ) -> Iterator[Finding]:  # fmt: skip
     if rule.when and not holds(rule.when, facts):
         yield _finding(
@@ -189,19 +157,19 @@ def _of_member(rule: Rule, number: int) -> Rule:
     )  # fmt: skip
 
 
-def _judged(rule: Rule, number: int, reader: Log, log: TrendLog, limits: _Limits) -> Finding:
+def _judged(rule: Rule, number: int, reader: Log, log: TrendLog, limits: _InForce) -> Finding:
     return _finding(rule, number, _verdict(rule, reader, limits), log, limits)
 
 
-def _verdict(rule: Rule, reader: Log, limits: _Limits) -> Judged:
+def _verdict(rule: Rule, reader: Log, limits: _InForce) -> Judged:
     used = dict.fromkeys(name for text in rule.conditions for name in names_of(text))
     unset = [
         name
-        for name in (*rule.limit_names, *(name for name in used if name in limits.rows))
-        if limits.value(name) is None
+        for name in (*rule.limit_names, *(name for name in used if name in limits))
+        if limits[name].value is None
     ]
     if unset:
-        labels = ", ".join(limits.rows[name].label.lower() for name in dict.fromkeys(unset))
+        labels = ", ".join(limits[name].row.label.lower() for name in dict.fromkeys(unset))
         return Judged(Outcome.MISSING, f"No limit entered: {labels}.")
     absent = [name for name in used if name not in reader.given]
     if absent:
@@ -215,9 +183,9 @@ def _label(name: str) -> str:
     return signal.label if signal else name.replace("_", " ")
 
 
-def _task(rule: Rule, limits: _Limits) -> Task:
+def _task(rule: Rule, limits: _InForce) -> Task:
     def number(bound: str | float | None) -> float | None:
-        return limits.value(bound) if isinstance(bound, str) else bound
+        return limits[bound].value if isinstance(bound, str) else bound
 
     conditions = {
         "while": rule.while_, "never": rule.never, "from": rule.from_, "to": rule.to,
@@ -231,13 +199,13 @@ def _task(rule: Rule, limits: _Limits) -> Task:
     return Task(filled, bounds, rule.said, rule.must_come, rule.already)
 
 
-def _finding(rule: Rule, number: int, judged: Judged, log: TrendLog, limits: _Limits) -> Finding:
+def _finding(rule: Rule, number: int, judged: Judged, log: TrendLog, limits: _InForce) -> Finding:
     shown = judged.outcome in (Outcome.FAIL, Outcome.INCONCLUSIVE) and len(judged.first) > 0
     pairs = list(zip(judged.first.tolist(), judged.last.tolist(), strict=True)) if shown else []
     applies = judged.outcome is not Outcome.NOT_APPLICABLE  # else "{n}" still stands in the texts
     texts = rule.conditions if applies else ()
     names = dict.fromkeys(name for text in texts for name in names_of(text))
-    said = dict.fromkeys((*rule.limit_names, *(name for name in names if name in limits.rows)))
+    said = dict.fromkeys((*rule.limit_names, *(name for name in names if name in limits)))
     lines = log.lines
     return Finding(
         rule=rule.name,
@@ -246,7 +214,7 @@ def _finding(rule: Rule, number: int, judged: Judged, log: TrendLog, limits: _Li
         severity=rule.severity,
         outcome=judged.outcome,
         sentence=judged.sentence,
-        limit="; ".join(limits.said(name) for name in said),
+        limit="; ".join(limits[name].said for name in said),
         source=rule.source,
         cure=rule.cure,
         count=len(pairs),
@@ -255,6 +223,6 @@ def _finding(rule: Rule, number: int, judged: Judged, log: TrendLog, limits: _Li
         rows=tuple(pairs),
         lines=tuple((int(lines[first]), int(lines[last])) for first, last in pairs),
         worst_row=judged.worst,
-        signals=tuple(name for name in names if name not in limits.rows),
+        signals=tuple(name for name in names if name not in limits),
         needed_interval_s=judged.needed_interval_s,
     )

@@ -64,11 +64,14 @@ class TrendLog:
 
     def clock(self, row: int) -> str:
         """Return the moment of a sample as the file's clock shows it, to the second."""
-        moment = round(float(self.moments[row]))
-        zone = zone_of(self.zone) if self.zone else UTC
-        # Not fromtimestamp: that refuses moments before 1970 on some systems.
-        shown = (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=moment)).astimezone(zone)
-        return shown.strftime("%Y-%m-%d %H:%M:%S")
+        return clock_time(float(self.moments[row]), self.zone).strftime("%Y-%m-%d %H:%M:%S")
+
+
+def clock_time(moment: float, zone: str) -> datetime:
+    """Return a moment by the clock of a log's zone, to the second."""
+    # Not fromtimestamp: that refuses moments before 1970 on some systems.
+    utc = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=round(moment))
+    return utc.astimezone(zone_of(zone) if zone else UTC)
 
 
 def zone_of(name: str) -> tzinfo:

@@ -226,9 +226,9 @@ def suggested_signals(heading: str) -> tuple[str, ...]:
     A canonical name stands for itself. Otherwise the alternative with the most words, all of
     them in the heading and fewest left over, wins; equals are all returned.
     """
-    plain = heading.strip().lower()
-    if plain in SIGNALS:
-        return (plain,)
+    for plain in (heading.strip().lower(), _BRACKET.sub("", heading).strip().lower()):
+        if plain in SIGNALS:
+            return (plain,)
     words = heading_words(heading)
     numbers = {word for word in words if word.isdigit()}
     scores: dict[str, tuple[int, int]] = {}

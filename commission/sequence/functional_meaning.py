@@ -1,0 +1,227 @@
+"""Whether the tests of `sequence.toml` make sense against the form: every fault, none hidden."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+
+from commission.definitions.model import Check, Field, Form, Level, Severity
+from commission.errors import CommissionError, near_miss
+from commission.formula import dimensions
+from commission.formula.parse import unparse
+from commission.formula.tree import Comparison, Name, Node, Text, names_in, walk
+from commission.sequence.functional_model import (
+    CALL,
+    MarkRow,
+    SequenceBook,
+    StepRow,
+    TerminalRow,
+    TestRow,
+)
+
+TIMED_UNITS = ("s", "min")
+_RANGE = re.compile(r"^([A-Z]+)1\.\.\{n\}$")
+
+
+def check_sequence(form: Form, book: SequenceBook) -> list[str]:
+    """Return one sentence for each fault: place, rule, cure."""
+    found: list[str] = []
+    for part in book.parts:
+        place = f"{'protection' if part.is_protection else 'part'} {part.name}"
+        found += _condition(form, part.when, place)
+    for terminal in book.terminals:
+        found += _terminal(form, book, terminal)
+    for test in book.tests:
+        found += _test(form, book, test)
+    found += _twice("part or protection", [part.name for part in book.parts])
+    found += _twice("test", [test.name for test in book.tests])
+    found += _unproved(book)
+    return found
+
+
+def _twice(what: str, names: list[str]) -> Iterator[str]:
+    for name, count in Counter(names).items():
+        if count > 1:
+            yield f"{what} {name}: declared {count} times; one name, one meaning."
+
+
+def _unproved(book: SequenceBook) -> Iterator[str]:
+    proved = {name for test in book.tests for name in test.proves}
+    for part in book.parts:
+        if part.is_protection and part.name not in proved:
+            yield f"protection {part.name}: no test proves it; add one or take it out."
+
+
+def _condition(form: Form, when: Node | None, place: str) -> Iterator[str]:
+    """Yield what is wrong with a `when`: it may use what is asked once of each unit."""
+    if when is None:
+        return
+    names = list(names_in(when))
+    known = [field.name for field in _configuration(form)]
+    strangers = [name for name in names if name not in known]
+    for name in strangers:
+        yield f"{place}: when: '{name}' is not asked once of each unit.{near_miss(name, known)}"
+    if strangers:
+        return
+    yield from _choices(form, when, place)
+    try:
+        sort = dimensions.sort_of(when, lambda name: _sort(form, name))
+    except CommissionError as error:
+        yield f"{place}: when '{unparse(when)}': {error}"
+        return
+    if not isinstance(sort, dimensions.Condition):
+        yield f"{place}: when '{unparse(when)}': is not a condition."
+
+
+def _configuration(form: Form) -> Iterator[Field]:
+    for section in form.sections:
+        if section.level is Level.UNIT:
+            yield from (field for field in section.fields if not field.repeat)
+
+
+def _sort(form: Form, name: str) -> dimensions.Sort:
+    field = form.by_name[name]
+    if isinstance(field, Field) and field.kind not in ("number", "integer"):
+        return dimensions.TextSort()
+    return dimensions.measure_of(field.unit)
+
+
+def _choices(form: Form, when: Node, place: str) -> Iterator[str]:
+    for part in walk(when):
+        if not isinstance(part, Comparison):
+            continue
+        for side, other in ((part.left, part.right), (part.right, part.left)):
+            if isinstance(side, Name) and isinstance(other, Text):
+                field = form.by_name[side.name]
+                choices = field.choices if isinstance(field, Field) else ()
+                if choices and other.value not in choices:
+                    hint = near_miss(other.value, choices)
+                    yield f"{place}: when: '{other.value}' is no choice of {side.name}.{hint}"
+
+
+def _known_parts(book: SequenceBook, names: tuple[str, ...], place: str) -> Iterator[str]:
+    known = [part.name for part in book.parts]
+    for name in names:
+        if name not in known:
+            yield f"{place}: '{name}' is no part or protection.{near_miss(name, known)}"
+
+
+def _terminal(form: Form, book: SequenceBook, row: TerminalRow) -> Iterator[str]:
+    place = f"terminal {row.name}"
+    yield from _condition(form, row.when, place)
+    yield from _known_parts(book, row.energises, place)
+    yield from _repeat(form, row.repeat, place)
+    if bool(row.repeat) != ("{n}" in row.name):
+        yield f"{place}: '{{n}}' in the name goes with a repeat, and a repeat with '{{n}}'."
+
+
+def _repeat(form: Form, repeat: str, place: str) -> Iterator[str]:
+    if repeat and repeat not in form.repeats:
+        yield f"{place}: '{repeat}' is not a repeat of the form.{near_miss(repeat, form.repeats)}"
+    elif repeat and not any(entry.repeat == (repeat,) for entry in form.entries()):
+        yield f"{place}: nothing of the form repeats over '{repeat}' alone."
+
+
+def _test(form: Form, book: SequenceBook, test: TestRow) -> Iterator[str]:
+    place = f"test {test.name}"
+    if test.section not in form.section_by_name:
+        hint = near_miss(test.section, form.section_by_name)
+        yield f"{place}: '{test.section}' is no page of the form.{hint}"
+    yield from _condition(form, test.when, place)
+    yield from _known_parts(book, test.proves, place)
+    yield from _repeat(form, test.repeat, place)
+    yield from _twice(f"{place}, step", [step.name for step in test.steps])
+    for step in test.steps:
+        yield from _step(form, book, test, step)
+    yield from _lanes(book, test, place)
+    fields = [mark.field for step in test.steps for mark in step.marks if mark.field]
+    if not fields:
+        yield f"{place}: marks nothing; a test without a mark proves nothing."
+
+
+def _lanes(book: SequenceBook, test: TestRow, place: str) -> Iterator[str]:
+    events = [step.name for step in test.steps]
+    events += [mark.name for step in test.steps for mark in step.marks if mark.event]
+    for lane in test.lanes:
+        if lane.part:
+            yield from _known_parts(book, (lane.part,), f"{place}, lane {lane.name}")
+        for name in (name for span in lane.spans for name in (*span.on, *span.off)):
+            if name not in events:
+                hint = near_miss(name, events)
+                yield f"{place}, lane {lane.name}: '{name}' is no event or step of it.{hint}"
+
+
+def _step(form: Form, book: SequenceBook, test: TestRow, step: StepRow) -> Iterator[str]:
+    place = f"test {test.name}, step {step.name}"
+    yield from _condition(form, step.when, place)
+    yield from _known_parts(book, (*step.run, *step.rest), place)
+    for name in set(step.run) & set(step.rest):
+        yield f"{place}: '{name}' must both run and not run; take one out."
+    if step.signals and not step.call:
+        yield f"{place}: has signals but no call; say what is called."
+    yield from _signals(book, test, step, place)
+    earlier = [CALL]
+    for mark in step.marks:
+        yield from _mark(form, test, mark, earlier, place)
+        earlier += [mark.name] if mark.event else []
+    yield from _danger(form, step, place)
+
+
+def _signals(book: SequenceBook, test: TestRow, step: StepRow, place: str) -> Iterator[str]:
+    known = {row.name for row in book.terminals}
+    letters = {re.sub(r"(\d|\{n\})$", "", name) for name in known}
+    for signal in step.signals:
+        stem = _RANGE.match(signal)
+        if stem and not test.repeat:
+            yield f"{place}: signal '{signal}' needs a test that repeats."
+        name = stem[1] if stem else re.sub(r"\d$", "", signal)
+        if name not in letters:
+            yield f"{place}: '{signal}' is no terminal.{near_miss(signal, known)}"
+
+
+def _mark(
+    form: Form, test: TestRow, mark: MarkRow, earlier: list[str], place: str
+) -> Iterator[str]:
+    if bool(mark.field) == bool(mark.moment):
+        yield f"{place}: a mark names either a field or a moment."
+        return
+    for name in mark.after:
+        if name not in earlier:
+            hint = near_miss(name, earlier)
+            rule = f"after '{name}' is no earlier event of the step."
+            yield f"{place}: mark {mark.name}: {rule}{hint}"
+    if mark.moment:
+        if not mark.event:
+            yield f"{place}: moment {mark.moment}: say in 'event' what is seen."
+        return
+    yield from _field(form, test, mark, place)
+
+
+def _field(form: Form, test: TestRow, mark: MarkRow, place: str) -> Iterator[str]:
+    field = form.by_name.get(mark.field)
+    if not isinstance(field, Field):
+        known = [entry.name for entry in form.entries() if isinstance(entry, Field)]
+        yield f"{place}: marks '{mark.field}', which is no field.{near_miss(mark.field, known)}"
+        return
+    is_time = field.unit in TIMED_UNITS and field.instrument == "stopwatch"
+    if is_time and not mark.event:
+        yield f"{place}: {mark.field} is a time; say in 'event' what ends it."
+    if mark.event and not is_time:
+        yield f"{place}: {mark.field} is no stopwatch time in s or min; take 'event' out."
+    if test.repeat and test.repeat in form.repeats and field.repeat not in ((), (test.repeat,)):
+        yield f"{place}: {mark.field} repeats over {', '.join(field.repeat)}, the test does not."
+
+
+def _danger(form: Form, step: StepRow, place: str) -> Iterator[str]:
+    """A mark that stops the work needs words on what to do at once, and only such a mark."""
+    marked = {mark.field for mark in step.marks if mark.field}
+    stops = [
+        entry.name
+        for entry in form.entries()
+        if isinstance(entry, Check) and entry.severity is Severity.STOP and entry.judges in marked
+    ]
+    if stops and not step.danger:
+        yield f"{place}: {', '.join(stops)} stops the work; say in 'danger' what to do at once."
+    if step.danger and not stops:
+        yield f"{place}: has 'danger', but no mark of it is judged by a stop check of the form."

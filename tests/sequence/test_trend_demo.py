@@ -1,0 +1,74 @@
+"""The demo's log: made by the simulated unit, kept with its unit, and kept by command as well."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from commission.__main__ import main
+from commission.definitions.load import load_form
+from commission.definitions.model import Form
+from commission.project import ProjectFile
+from commission.project.scenario import project_from_scenario
+from commission.resources import demo_units_folder
+from commission.sequence.trend_demo import FAULT, NAME, TAG, add_demo_log
+from commission.sequence.trend_shelf import judged_logs
+from commission.validation.session import Session
+from commission.validation.site import site_results
+from commission.validation.verdict import Outcome
+
+
+@pytest.fixture(scope="module")
+def form() -> Form:
+    return load_form()
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory, form: Form) -> Path:
+    path = tmp_path_factory.mktemp("demo") / "demo.rtuproject"
+    project_from_scenario(demo_units_folder(), path, form).close()
+    assert add_demo_log(path, form, path.parent) == path.parent / NAME
+    return path
+
+
+def test_the_demo_s_log_shows_the_fault_that_the_demo_s_unit_has(demo: Path, form: Form) -> None:
+    """The unit's damper does not work (demo_units), and the log's rules say so."""
+    assert FAULT == "damper_stuck_0"
+    with ProjectFile.open(demo, read_only=True) as project:
+        unit = next(u for u in site_results(project, form).units if u.tag == TAG)
+        (shown,) = judged_logs(project, unit)
+        (record,) = project.trend_logs()
+    failed = {f.rule for f in shown.findings if f.outcome is Outcome.FAIL}
+    assert "damper_open_occupied" in failed
+    assert not any(f.stops for f in shown.findings)
+    assert record.facts["zone"] == "America/Denver" and not shown.log.remarks
+    assert {f["rule"] for f in record.findings if f["outcome"] == "fail"} == failed
+    assert any("from the form" in f.limit for f in shown.findings)
+
+
+def test_the_command_reads_what_the_window_would(
+    demo: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["trend", str(demo), str(demo.parent / NAME), "--unit", TAG]
+    assert main(words) == 1
+    told = " ".join(capsys.readouterr().out.split())
+    assert "The outdoor damper stood shut while occupied" in told
+    with ProjectFile.open(demo, read_only=True) as project:
+        assert len(project.trend_logs()) == 1  # judged only: nothing was kept
+
+
+def test_the_command_keeps_a_log_once(
+    tmp_path: Path, demo: Path, form: Form, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "own.rtuproject"
+    with Session.create(path, form, "Own") as session:
+        session.add_unit("RTU-9")
+    words = ["trend", str(path), str(demo.parent / NAME), "--keep", "--zone", "America/Denver"]
+    main(words)
+    main(words)
+    assert "the log is kept with RTU-9" in capsys.readouterr().out
+    with ProjectFile.open(path, read_only=True) as project:
+        (record,) = project.trend_logs()
+        assert record.facts["zone"] == "America/Denver"
+        assert "Outdoor damper position [%]" in project.text_setting("trend_mapping")

@@ -12,7 +12,12 @@ from dataclasses import dataclass, field
 from itertools import groupby
 
 from commission.definitions.model import Check, Field, Key, Kind, Level, Quantity
+from commission.errors import CommissionError
+from commission.formula.evaluate import State, evaluate
+from commission.formula.functions import FUNCTIONS
+from commission.formula.tree import Call
 from commission.validation.results import UnitResults
+from commission.workbook.look_ups import LOOK_UPS, LookUps
 
 _LONGEST_NAME = 255
 
@@ -88,6 +93,7 @@ class Addresses:
     _folded: set[str] = field(default_factory=set)
     _values: dict[tuple[int, Key], tuple[str, Cell]] = field(default_factory=dict)
     _further: dict[tuple[int, Key, str], str] = field(default_factory=dict)
+    look_ups: LookUps = field(default_factory=LookUps)
 
     def claim(self, wanted: str, cell: Cell) -> str:
         """Name a cell; a name that is taken gets a number more."""
@@ -163,6 +169,29 @@ class CellReferences:
         if isinstance(entry, Field):
             return entry.kind not in (Kind.NUMBER, Kind.INTEGER)
         return isinstance(entry, Check) or (isinstance(entry, Quantity) and entry.text)
+
+    def number_of(self, repeat: str) -> int:
+        """Return the number of the member at hand of one of its repeats."""
+        return self.results.calculation.scope(self.key).number_of(repeat)
+
+    def step(self, call: Call, at: int, formula: str) -> str:
+        """Give a step of a look-up a cell of its own; return it."""
+        value = self._step_value(call, at)
+        look_ups = self.addresses.look_ups
+        row, column = look_ups.step(self.owner, self.key, call, at, formula, value)
+        return Cell(LOOK_UPS, row, column).absolute
+
+    def _step_value(self, call: Call, at: int) -> float | str:
+        """Return what a step's cell shows now: blank where the look-up cannot be made."""
+        scope = self.results.calculation.scope(self.key)
+        values = [evaluate(argument, scope) for argument in call.arguments]
+        if any(value.state is not State.KNOWN for value in values):
+            return ""
+        try:
+            step = FUNCTIONS[call.function].steps[at]
+            return float(step.compute(*(value.content for value in values)))
+        except CommissionError:
+            return ""
 
     def owner_of(self, name: str) -> int:
         """Return whose cell holds `name`: the project's, or this unit's."""

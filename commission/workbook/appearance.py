@@ -135,6 +135,14 @@ class Styles:
             self._made["", "quiet"] = made
         return made
 
+    def faded(self) -> Format:
+        """Return the looks laid over an entry cell that is not asked."""
+        made = self._made.get(("", "faded"))
+        if made is None:
+            made = self._workbook.add_format({"font_color": "#6B7780", "bg_color": "#F1F3F4"})
+            self._made["", "faded"] = made
+        return made
+
 
 _TAB_COLOURS = ("#8A6D3B", "#2F7F86", "#7A8FA6")
 

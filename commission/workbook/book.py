@@ -20,8 +20,11 @@ from commission.workbook.layout import (
     Page,
     lay_out,
 )
-from commission.workbook.relevance import Relevance, fixed_names
+from commission.workbook.limit_units import form_unit_of, shown_unit_of
+from commission.workbook.look_ups import LOOK_UPS
+from commission.workbook.relevance import Relevance, fixed_names, open_names
 from commission.workbook.texts import tab_name
+from commission.workbook.typed_tables import TypedTable, typed_tables
 
 SUMMARY, PAGES, STOPS = "Summary", "Pages", "Stops"
 GUIDE, DEFICIENCIES = "How to use", "Deficiencies"
@@ -39,6 +42,10 @@ PART_COLUMNS: Mapping[str, Column] = {
     "tolerance": Column.HIGH,
     "tolerance_percent": Column.HIGH,
 }
+FORM_PART_COLUMNS: Mapping[Column, Column] = {
+    Column.LOW: Column.FORM_LOW,
+    Column.HIGH: Column.FORM_HIGH,
+}
 
 
 @dataclass
@@ -53,7 +60,7 @@ class Book:
     as_found: dict[int, Mapping[tuple[str, tuple[int, ...]], Reading]] = field(default_factory=dict)
     lists: dict[tuple[str, ...], str] = field(default_factory=dict)
     taken_tabs: set[str] = field(default_factory=set)
-    fixed: frozenset[str] = frozenset()
+    typed_tables: dict[tuple[int, Key], TypedTable] = field(default_factory=dict)
     stop_count: int = 0
     _places: dict[tuple[int, str], int] = field(default_factory=dict)
 
@@ -100,11 +107,14 @@ def condition_text(section: Section, when: Node | None, references: CellReferenc
     return f"AND({','.join(texts)})" if len(texts) == 2 else "".join(texts)
 
 
-def plan_book(site: SiteResults) -> Book:
-    """Decide which sheets there are and where everything stands."""
+def plan_book(site: SiteResults, *, blank: bool = False) -> Book:
+    """Decide which sheets there are and where everything stands.
+
+    A `blank` workbook leaves open what has not been answered about the unit.
+    """
     book = Book(site)
-    book.taken_tabs = {name.casefold() for name in FIXED_SHEETS}
-    book.fixed = fixed_names(book.plan)
+    book.taken_tabs = {name.casefold() for name in (*FIXED_SHEETS, LOOK_UPS, "Across units")}
+    fixed = fixed_names(book.plan)
     book.people = {person.id: person for person in site.project.people()}
     numbered = enumerate(site.project.instruments(), start=1)
     book.instruments = {item.id: (number, item) for number, item in numbered}
@@ -112,12 +122,15 @@ def plan_book(site: SiteResults) -> Book:
     book.addresses.claim(FACTOR_NAME, Cell(SUMMARY, 0, 0))
     for owner, results in enumerate(site.everything()):
         book.as_found[owner] = site.project.readings(results.unit_id, "as found")
-        relevance = Relevance(results, book.fixed)
-        for section in results.sections():
+        left_open = open_names(results, fixed) if blank else frozenset()
+        relevance = Relevance(results, fixed - left_open)
+        for section in relevance.pages():
             sheet = tab_name(results.tag, section.name, book.taken_tabs)
             page = lay_out(results, owner, section, sheet, relevance)
             book.add_page(page)
             _place(book, page)
+            for table in typed_tables(book, page):
+                book.typed_tables[owner, table.key] = table
     return book
 
 
@@ -132,21 +145,30 @@ def _place(book: Book, page: Page) -> None:
         elif isinstance(row, GridRow):
             for column, index in enumerate(row.indexes, start=1):
                 if index is not None:
-                    cell = Cell(page.sheet, number, column)
-                    book.addresses.add_value(page.owner, Key(row.entry.name, index), cell)
+                    _place_in_grid(book, page, number, column, Key(row.entry.name, index))
+
+
+def _place_in_grid(book: Book, page: Page, number: int, column: int, key: Key) -> None:
+    cell = Cell(page.sheet, number, column)
+    if page.has_working(key):
+        book.addresses.add_further(page.owner, key, "shown", cell)
+        cell = Cell(page.sheet, number, page.grid_column(column))
+    book.addresses.add_value(page.owner, key, cell)
 
 
 def _place_entry(book: Book, page: Page, number: int, row: EntryRow) -> None:
     key = Key(row.entry.name, row.index)
     shown = Cell(page.sheet, number, page.columns[Column.VALUE])
-    if page.results.shown_unit(row.entry.name) == row.entry.unit:
+    if not page.has_working(key):
         book.addresses.add_value(page.owner, key, shown)
     else:
         form_value = Cell(page.sheet, number, page.columns[Column.FORM_VALUE])
         book.addresses.add_value(page.owner, key, form_value)
         book.addresses.add_further(page.owner, key, "shown", shown)
     if page.results.expanded(*key) is not None:
-        cell = Cell(page.sheet, number, page.columns[Column.UNCERTAINTY])
+        converted = page.shows_other(row.entry)
+        column = Column.FORM_UNCERTAINTY if converted else Column.UNCERTAINTY
+        cell = Cell(page.sheet, number, page.columns[column])
         book.addresses.add_further(page.owner, key, "uncertainty", cell)
 
 
@@ -155,5 +177,9 @@ def _place_check(book: Book, page: Page, number: int, check: Check, index: tuple
     cell = Cell(page.sheet, number, page.columns[Column.VERDICT])
     book.addresses.add_value(page.owner, key, cell)
     for part in check.parts:
-        cell = Cell(page.sheet, number, page.columns[PART_COLUMNS[part]])
+        column = PART_COLUMNS[part]
+        cell = Cell(page.sheet, number, page.columns[column])
+        if form_unit_of(check, part) != shown_unit_of(check, part, page.results.unit_system):
+            book.addresses.add_further(page.owner, key, f"{part}_shown", cell)
+            cell = Cell(page.sheet, number, page.columns[FORM_PART_COLUMNS[column]])
         book.addresses.add_further(page.owner, key, part, cell)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from commission.definitions.model import Field, Key, Kind
-from commission.formula.evaluate import State, Value
+from commission.formula.evaluate import MISSING, State, Value, known
 from commission.formula.excel import NOT_APPLICABLE, quoted
 from commission.units import convert
+from commission.validation.results import UnitResults
 from commission.workbook.addresses import column_letters
 from commission.workbook.appearance import number_format
 from commission.workbook.book import LISTS, Book
@@ -22,12 +23,24 @@ def write_entry(
     """Write the entry cell of a field, its content shown in `unit`, ready to be typed over."""
     field = book.plan.entries[key.name]
     assert isinstance(field, Field)
-    value = page.results.value(*key)
-    fixed = field.name in book.fixed
+    value = stored_value(page.results, key)
+    fixed = field.name in page.relevance.fixed
     _write_content(sheet, place, field, value, unit, fixed)
     if not fixed:
         options = validation(book, field, place, unit)
         sheet.choices(*place, options)
+
+
+def stored_value(results: UnitResults, key: Key) -> Value:
+    """Return what was read for a field, also while the answers do not ask for it."""
+    if results.relevant(*key):
+        return results.value(*key)
+    given = results.calculation.given.get(key)
+    if given is None:
+        return MISSING
+    if given.not_applicable:
+        return Value(State.NOT_APPLICABLE, reason=given.not_applicable)
+    return MISSING if given.content is None else known(given.content)
 
 
 def _write_content(

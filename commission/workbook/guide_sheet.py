@@ -78,8 +78,20 @@ _PARAGRAPHS: tuple[tuple[str, str], ...] = (
     ),
     (
         "",
-        "Where a page shows a value in two units, type in the first; the second is the unit in "
-        "which the form's formulas, limits and ± U are written. Grids are in the form's unit.",
+        "Readings, limits and ± U are shown in the project's units; type in those. Where the "
+        "form's formulas are written in others, the same values stand in the form's units to "
+        "the right of each page, beside what is printed; formulas read those. So does what "
+        "is typed in a field that another answer may unask: there it says n/a meanwhile.",
+    ),
+    ("Bringing it home", ""),
+    (
+        "",
+        "Save the file as .xlsx or .ods, and give it to the program: Export, Bring a workbook "
+        "home (or drop it there), or the command readback. It shows what changed beside what was "
+        "sent out and what the project holds now; nothing is entered until a person takes it. Rows "
+        "may be inserted or moved and sheets renamed; keep the hidden sheet and cell names. "
+        "A copy of a sheet is not read. On the sheets Deficiencies, Instruments and People, keep "
+        "the number of a line; a line without one is a new one.",
     ),
     ("What it does not do", ""),
     ("", DEFERRAL),

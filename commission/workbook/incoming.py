@@ -1,24 +1,23 @@
 """The gate: a spreadsheet from outside is weighed as a zip file before any parser sees it.
 
 Limits leave room for a workbook of 100 units (about 3,000 sheets, 110 MB inflated); bytes are
-counted while inflating, since what a zip file says of itself can be untrue.
+counted while inflating, since what a zip file says of itself can be untrue. An .ods has all
+its sheets in one part, and three times the bytes.
 """
 
 from __future__ import annotations
 
 import io
 import re
-import warnings
 import zipfile
 import zlib
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from commission.errors import IncomingFileError
-
-if TYPE_CHECKING:
-    from openpyxl.workbook.workbook import Workbook
+from commission.workbook.incoming_tables import IncomingSheet, IncomingTables, Rows
 
 _MB = 1_000_000
 _CHUNK = 1 << 20
@@ -31,11 +30,14 @@ class GateLimits:
     file_bytes: int = 50 * _MB
     parts: int = 10_000
     part_bytes: int = 100 * _MB
+    ods_part_bytes: int = 280 * _MB
     total_bytes: int = 300 * _MB
     ratio: float = 200.0
     """Inflated to deflated bytes of one part; not held against parts below 1 MB."""
     elements: int = 8_000_000
     """XML elements and their ends, over all parts; a filled cell has about four."""
+    tag_bytes: int = 4 * _MB
+    """Of one XML tag or of one text between two."""
     merged_cells: int = 20_000
     """Cells of one merged range: a reader makes an object for each."""
     sheets: int = 4_000
@@ -56,11 +58,13 @@ _SET_ASIDE = {
     "customui/": "changes to the program's menus",
     "xl/querytables/": "data queries",
 }
+_SPREADSHEET = b"application/vnd.oasis.opendocument.spreadsheet"
 _MERGE = re.compile(rb"<(?:[\w.\-]+:)?mergeCell\b[^>]*>")
 _MERGE_RANGE = re.compile(rb"\sref=[\"']([A-Z]{1,3})(\d{1,7})(?::([A-Z]{1,3})(\d{1,7}))?[\"']")
 _ENCODING = re.compile(rb"^<\?xml[^>]*?encoding\s*=\s*[\"']([\w.\-]+)[\"']")
 _ENCODINGS = (b"utf-8", b"us-ascii", b"ascii")
 _DOCTYPE = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.IGNORECASE)
+_XML_PARTS = (".xml", ".rels", ".vml", ".rdf")
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,14 +74,15 @@ class Incoming:
     path: Path
     content: bytes
     set_aside: tuple[str, ...]
+    is_open_document: bool = False
 
 
 def admit(path: Path, limits: GateLimits = LIMITS) -> Incoming:
     """Weigh a file and return its bytes.
 
     Raises:
-        IncomingFileError: It cannot be read, is no .xlsx, is damaged, holds macros, or is
-            larger than a workbook from here can be.
+        IncomingFileError: It cannot be read, is no .xlsx or .ods, is damaged, holds macros, or
+            is larger than a workbook from here can be.
     """
     path = Path(path)
     try:
@@ -91,8 +96,10 @@ def _admitted(path: Path, limits: GateLimits) -> Incoming:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             names = [info.filename for info in archive.infolist()]
-            _refuse_names(names, limits)
-            weighing = _Weighing(archive, limits)
+            is_open_document = _refuse_names(names, limits)
+            if is_open_document:
+                _refuse_kind(archive)
+            weighing = _Weighing(archive, limits, is_open_document)
             for info in archive.infolist():
                 weighing.part(info)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OSError) as fault:
@@ -101,9 +108,9 @@ def _admitted(path: Path, limits: GateLimits) -> Incoming:
         ) from fault
     except (RuntimeError, ValueError, UnicodeError, OverflowError) as fault:
         raise IncomingFileError(
-            f"the file is not a sound .xlsx ({fault}). Open it in a spreadsheet and save it anew."
+            f"the file is not a sound spreadsheet ({fault}). Open it and save it anew."
         ) from fault
-    return Incoming(path, content, _set_aside(names))
+    return Incoming(path, content, _set_aside(names), is_open_document)
 
 
 def _bytes_of(path: Path, limits: GateLimits) -> bytes:
@@ -124,7 +131,7 @@ def _bytes_of(path: Path, limits: GateLimits) -> bytes:
             "a password."
         )
     if not content.startswith(b"PK"):
-        raise IncomingFileError("it is no .xlsx spreadsheet. Give the workbook itself.")
+        raise IncomingFileError("it is no .xlsx or .ods spreadsheet. Give the workbook itself.")
     return content
 
 
@@ -138,7 +145,8 @@ def _read(path: Path, most: int) -> bytes:
     return b"".join(chunks)
 
 
-def _refuse_names(names: list[str], limits: GateLimits) -> None:
+def _refuse_names(names: list[str], limits: GateLimits) -> bool:
+    """Refuse what no spreadsheet has; return whether it is an OpenDocument one."""
     if len(names) > limits.parts:
         raise IncomingFileError(
             f"{len(names):,} parts; at most {limits.parts:,} are read. Take sheets out that do "
@@ -155,23 +163,38 @@ def _refuse_names(names: list[str], limits: GateLimits) -> None:
         raise IncomingFileError("a part is in it twice. Open it in a spreadsheet and save it anew.")
     if any(name.endswith(("vbaproject.bin", "vbadata.xml")) for name in folded):
         raise IncomingFileError(_MACROS)
+    if any(name.startswith(("basic/", "scripts/")) and not name.endswith("/") for name in folded):
+        raise IncomingFileError(_MACROS)
+    if "content.xml" in names and "mimetype" in names:
+        return True
     if "[content_types].xml" not in folded or "xl/workbook.xml" not in folded:
-        open_document = "content.xml" in folded and "mimetype" in folded
         raise IncomingFileError(
-            "it is an OpenDocument spreadsheet. Save it as .xlsx and give that."
-            if open_document
-            else "a zip file, but no .xlsx spreadsheet. Give the workbook itself."
+            "a zip file, but no .xlsx or .ods spreadsheet. Give the workbook itself."
+        )
+    return False
+
+
+def _refuse_kind(archive: zipfile.ZipFile) -> None:
+    with archive.open("mimetype") as stream:
+        kind = stream.read(200).strip()
+    if kind not in (_SPREADSHEET, _SPREADSHEET + b"-template"):
+        told = kind[:80].decode("ascii", "replace")
+        raise IncomingFileError(
+            f"it is an OpenDocument file, but no spreadsheet ({told!r}). Give the workbook itself."
         )
 
 
 class _Weighing:
     """Inflates part by part and counts."""
 
-    def __init__(self, archive: zipfile.ZipFile, limits: GateLimits) -> None:
+    def __init__(
+        self, archive: zipfile.ZipFile, limits: GateLimits, is_open_document: bool = False
+    ) -> None:
         self.archive = archive
         self.limits = limits
         self.total = 0
         self.elements = 0
+        self.part_bytes = limits.ods_part_bytes if is_open_document else limits.part_bytes
 
     def part(self, info: zipfile.ZipInfo) -> None:
         """Inflate one part, no further than the limits go, and look into it if it is XML."""
@@ -182,42 +205,70 @@ class _Weighing:
             raise IncomingFileError(
                 f"its part '{name}' is packed in a way spreadsheets do not use. Save it anew."
             )
-        is_xml = name.casefold().endswith((".xml", ".rels", ".vml"))
-        content = self._inflated(info, keep=is_xml)
-        if is_xml:
-            self._xml(name, content)
-
-    def _inflated(self, info: zipfile.ZipInfo, keep: bool) -> bytes:
-        limits, kept, size = self.limits, [], 0
+        xml = _XmlPart(self, name) if name.casefold().endswith(_XML_PARTS) else None
+        size = 0
         with self.archive.open(info) as stream:
             while chunk := stream.read(_CHUNK):
                 size += len(chunk)
                 self.total += len(chunk)
-                ratio = size / max(info.compress_size, 1)
-                if size > limits.part_bytes or self.total > limits.total_bytes:
-                    raise IncomingFileError(
-                        f"it inflates to more than {limits.part_bytes / _MB:g} MB in one part or "
-                        f"{limits.total_bytes / _MB:g} MB in all (at '{info.filename}'); no "
-                        "workbook from here does. Do not use it."
-                    )
-                if size > _CHUNK and ratio > limits.ratio:
-                    raise IncomingFileError(
-                        f"its part '{info.filename}' inflates more than {limits.ratio:g} times, "
-                        "as only made-up files do. Do not use it."
-                    )
-                if keep:
-                    kept.append(chunk)
-        return b"".join(kept)
+                self._refuse_size(info, size)
+                if xml is not None:
+                    xml.look_at(chunk)
+        if xml is not None:
+            xml.end()
 
-    def _xml(self, name: str, content: bytes) -> None:
-        self.elements += content.count(b"<")
-        if self.elements > self.limits.elements:
+    def _refuse_size(self, info: zipfile.ZipInfo, size: int) -> None:
+        limits = self.limits
+        if size > self.part_bytes or self.total > limits.total_bytes:
             raise IncomingFileError(
-                f"it holds more than {self.limits.elements:,} XML elements (at '{name}'), too "
+                f"it inflates to more than {self.part_bytes / _MB:g} MB in one part or "
+                f"{limits.total_bytes / _MB:g} MB in all (at '{info.filename}'); no "
+                "workbook from here does. Do not use it."
+            )
+        if size > _CHUNK and size / max(info.compress_size, 1) > limits.ratio:
+            raise IncomingFileError(
+                f"its part '{info.filename}' inflates more than {limits.ratio:g} times, "
+                "as only made-up files do. Do not use it."
+            )
+
+
+class _XmlPart:
+    """Looks through one XML part as it is inflated, for what must not reach a parser."""
+
+    def __init__(self, weighing: _Weighing, name: str) -> None:
+        self.weighing = weighing
+        self.name = name
+        self.rest = b""
+        self.at_start = True
+
+    def look_at(self, chunk: bytes) -> None:
+        """Look at what has come, up to the last tag that is whole."""
+        text = self.rest + chunk
+        cut = text.rfind(b">") + 1
+        self.rest = text[cut:]
+        if len(self.rest) > self.weighing.limits.tag_bytes:
+            raise IncomingFileError(
+                f"its part '{self.name}' holds one tag or text of more than "
+                f"{self.weighing.limits.tag_bytes / _MB:g} MB. Do not use it."
+            )
+        self._whole(text[:cut])
+
+    def end(self) -> None:
+        """Look at what is left."""
+        self._whole(self.rest)
+
+    def _whole(self, content: bytes) -> None:
+        name, limits = self.name, self.weighing.limits
+        self.weighing.elements += content.count(b"<")
+        if self.weighing.elements > limits.elements:
+            raise IncomingFileError(
+                f"it holds more than {limits.elements:,} XML elements (at '{name}'), too "
                 "many cells to be a workbook from here. Take further sheets out."
             )
-        text = content.removeprefix(b"\xef\xbb\xbf")
-        declared = _ENCODING.match(text)
+        declared = None
+        if self.at_start:
+            declared = _ENCODING.match(content.removeprefix(b"\xef\xbb\xbf"))
+            self.at_start = False
         if b"\0" in content or (declared and declared[1].lower() not in _ENCODINGS):
             raise IncomingFileError(f"its part '{name}' is not UTF-8. Save it anew.")
         if _DOCTYPE.search(content):
@@ -237,10 +288,10 @@ class _Weighing:
         if found is not None and found[3]:
             columns = _column(found[3]) - _column(found[1]) + 1
             area = columns * (int(found[4]) - int(found[2]) + 1)
-        if found is None or area > self.limits.merged_cells:
+        if found is None or area > self.weighing.limits.merged_cells:
             raise IncomingFileError(
-                f"its part '{name}' merges more than {self.limits.merged_cells:,} cells to one. "
-                "Undo that in the spreadsheet."
+                f"its part '{name}' merges more than {self.weighing.limits.merged_cells:,} cells "
+                "to one. Undo that in the spreadsheet."
             )
 
 
@@ -264,44 +315,82 @@ def _set_aside(names: list[str]) -> tuple[str, ...]:
     )
 
 
-def load(incoming: Incoming, limits: GateLimits = LIMITS) -> Workbook:
-    """Return an admitted file as an openpyxl workbook: formulas as formulas, no links kept.
+def tables(
+    incoming: Incoming, limits: GateLimits = LIMITS, computed: bool = False
+) -> IncomingTables:
+    """Return an admitted file as plain cells: formulas as formulas, no links kept.
 
+    Args:
+        computed: Take the value kept for a formula instead of its text.
     Raises:
         IncomingFileError: It is damaged inside, or reaches further than sheets from here do.
     """
-    import openpyxl
-
-    if not openpyxl.DEFUSEDXML:
-        raise IncomingFileError(
-            "Reading files from outside needs the package defusedxml. Install it first."
-        )
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            book = openpyxl.load_workbook(io.BytesIO(incoming.content), keep_links=False)
-    # Whatever the library stumbles over within a foreign file is a fault of that file.
+        read = _open_document if incoming.is_open_document else _office_open
+        sheets, names = read(incoming, limits, computed)
+    except IncomingFileError as fault:
+        raise fault.at(str(incoming.path)) from None
+    except MemoryError:
+        raise
+    # Whatever a parser stumbles over within a foreign file is a fault of that file.
     except Exception as fault:
         raise IncomingFileError(
             f"{incoming.path}: damaged inside ({type(fault).__name__}: {str(fault)[:200]}). Open "
             "it in a spreadsheet and save it anew."
         ) from fault
-    _refuse_extent(incoming, book, limits)
-    return book
+    return IncomingTables(incoming.path, incoming.set_aside, sheets, names)
 
 
-def _refuse_extent(incoming: Incoming, book: Workbook, limits: GateLimits) -> None:
-    sheets = book.worksheets
-    if len(sheets) > limits.sheets:
-        raise IncomingFileError(
-            f"{incoming.path}: {len(sheets):,} sheets; at most {limits.sheets:,} are read. Take "
-            "those out that do not belong to it."
-        )
-    for sheet in sheets:
-        most = limits.rows if sheet.sheet_state == "visible" else limits.hidden_rows
-        if sheet.max_row > most or sheet.max_column > limits.columns:
+def _office_open(
+    incoming: Incoming, limits: GateLimits, computed: bool
+) -> tuple[tuple[IncomingSheet, ...], dict[str, str]]:
+    from commission.workbook.incoming_xlsx import open_xlsx, xlsx_rows
+
+    opened = open_xlsx(incoming.content)
+    extent = _Extent(limits)
+    extent.refuse_sheets(len(opened.sheets))
+    sheets = []
+    for title, visible, part in opened.sheets:
+        rows: Rows = xlsx_rows(opened, part, computed, extent.of(title, visible))
+        sheets.append(IncomingSheet(title, visible, rows))
+    return tuple(sheets), dict(opened.names)
+
+
+def _open_document(
+    incoming: Incoming, limits: GateLimits, computed: bool
+) -> tuple[tuple[IncomingSheet, ...], dict[str, str]]:
+    from commission.workbook.incoming_ods import ods_sheets
+
+    extent = _Extent(limits)
+    sheets, names = ods_sheets(incoming.content, computed, extent.refuse)
+    extent.refuse_sheets(len(sheets))
+    return sheets, names
+
+
+@dataclass
+class _Extent:
+    """How far the sheets of one file reach."""
+
+    limits: GateLimits
+
+    def of(self, title: str, visible: bool) -> Callable[[int, int], None]:
+        """Return what refuses a cell of one sheet."""
+        return partial(self.refuse, title, visible)
+
+    def refuse(self, title: str, visible: bool, row: int, column: int) -> None:
+        """Refuse a filled cell that stands too far out."""
+        limits = self.limits
+        most = limits.rows if visible else limits.hidden_rows
+        if not 1 <= row <= most or not 1 <= column <= limits.columns:
             raise IncomingFileError(
-                f"{incoming.path}: sheet '{sheet.title}' reaches to row {sheet.max_row:,}, column "
-                f"{sheet.max_column:,}; at most {most:,} rows and {limits.columns:,} "
-                "columns are read. Delete what stands far out."
+                f"sheet '{title}' reaches to row {row:,}, column {column:,}; at most {most:,} "
+                f"rows and {limits.columns:,} columns are read. Delete what stands far out."
+            )
+
+    def refuse_sheets(self, count: int) -> None:
+        """Refuse more sheets than a workbook from here has."""
+        if count > self.limits.sheets:
+            raise IncomingFileError(
+                f"{count:,} sheets; at most {self.limits.sheets:,} are read. Take those out that "
+                "do not belong to it."
             )

@@ -130,8 +130,7 @@ def _verdict_range(page: Page) -> str:
 
 def _entry_cells(book: Book, page: Page) -> Iterator[Cell]:
     for key in _required(page):
-        shown = book.addresses.further(page.owner, key, "shown")
-        cell = book.addresses.names[shown] if shown else book.addresses.cell(page.owner, key)
+        cell = book.addresses.cell(page.owner, key)
         if cell is not None:
             yield cell
 

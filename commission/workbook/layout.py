@@ -25,8 +25,6 @@ class Column(StrEnum):
     LABEL = "What"
     VALUE = "Reading or result"
     UNIT = "Unit"
-    FORM_VALUE = "In the form's unit"
-    FORM_UNIT = "Form's unit"
     UNCERTAINTY = "± U"
     VERDICT = "Verdict"
     REQUIREMENT = "Requirement"
@@ -35,14 +33,19 @@ class Column(StrEnum):
     ORIGIN = "Where the limit comes from"
     INSTRUMENT = "Instrument"
     HOW = "How it is known, as exported"
+    # Working columns, beside what is printed: what formulas read where a page shows other
+    # units, and where an answer on it decides whether a field is asked.
+    FORM_VALUE = "As formulas read it"
+    FORM_UNIT = "Form's unit"
+    FORM_UNCERTAINTY = "± U, form's unit"
+    FORM_LOW = "Low or target, form's unit"
+    FORM_HIGH = "High or tolerance, form's unit"
 
 
 _WIDTHS = {
     Column.LABEL: 30.0,
     Column.VALUE: 13.0,
     Column.UNIT: 9.0,
-    Column.FORM_VALUE: 12.0,
-    Column.FORM_UNIT: 9.0,
     Column.UNCERTAINTY: 9.0,
     Column.VERDICT: 13.0,
     Column.REQUIREMENT: 19.0,
@@ -51,7 +54,21 @@ _WIDTHS = {
     Column.ORIGIN: 20.0,
     Column.INSTRUMENT: 14.0,
     Column.HOW: 36.0,
+    Column.FORM_VALUE: 12.0,
+    Column.FORM_UNIT: 9.0,
+    Column.FORM_UNCERTAINTY: 11.0,
+    Column.FORM_LOW: 12.0,
+    Column.FORM_HIGH: 12.0,
 }
+WORKING = frozenset(
+    {
+        Column.FORM_VALUE,
+        Column.FORM_UNIT,
+        Column.FORM_UNCERTAINTY,
+        Column.FORM_LOW,
+        Column.FORM_HIGH,
+    }
+)
 _WIDTH_OF_PAGE = 176.0
 
 
@@ -108,6 +125,7 @@ class GridHeadRow:
 
     entry: Field | Quantity
     labels: tuple[str, ...]
+    indexes: tuple[Index | None, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +151,32 @@ class Page:
     rows: tuple[Row, ...]
     columns: dict[Column, int]
     widths: dict[Column, float]
+    relevance: Relevance
+
+    @property
+    def last_printed(self) -> int:
+        """The last column that is printed; those behind it are working columns."""
+        return self.columns[Column.HOW]
+
+    def grid_column(self, column: int) -> int:
+        """Return where the working cell of a grid's value in `column` stands."""
+        return self.last_printed + column
+
+    def shows_other(self, entry: Entry) -> bool:
+        """Return whether an entry is shown in another unit than the form's."""
+        return shown_unit(entry.unit, self.results.unit_system) != entry.unit
+
+    def all_keys(self) -> Iterator[Key]:
+        """Yield the key of every reading and result that the page shows."""
+        for row in self.rows:
+            if isinstance(row, EntryRow):
+                yield Key(row.entry.name, row.index)
+            elif isinstance(row, GridRow):
+                yield from (Key(row.entry.name, index) for index in row.indexes if index)
+
+    def has_working(self, key: Key) -> bool:
+        """Return whether formulas read a working cell, not the one that is shown or typed in."""
+        return self.shows_other(self.results.form.by_name[key.name]) or self.relevance.gated(key)
 
     def numbered(self) -> Iterator[tuple[int, Row]]:
         """Yield each row with its number in the sheet, from 0."""
@@ -153,10 +197,10 @@ def lay_out(
     guards = [Key(name, index) for name in section.guarded_by for index in relevance.members(name)]
     opening += [GuardRow(tuple(guards))] if guards else []
     rows = (*opening, *_PageRows(results, section, relevance).rows())
-    used = _columns_used(results, rows)
+    used = _columns_used(results, rows, relevance)
     widths = _widths(used)
     columns = {column: place for place, column in enumerate(used)}
-    return Page(results, owner, section, sheet, rows, columns, widths)
+    return Page(results, owner, section, sheet, rows, columns, widths, relevance)
 
 
 @dataclass(frozen=True)
@@ -240,17 +284,22 @@ def _grid(
     present = set(indexes)
     for start in range(0, len(across), _MOST_ACROSS):
         part = across[start : start + _MOST_ACROSS]
-        yield GridHeadRow(entry, tuple(second.member_label(number) for number in part))
-        for line in down:
-            cells = tuple((line, n) if (line, n) in present else None for n in part)
+        lines = {
+            line: tuple((line, n) if (line, n) in present else None for n in part) for line in down
+        }
+        labels = tuple(second.member_label(number) for number in part)
+        yield GridHeadRow(entry, labels, tuple(i for line in lines.values() for i in line))
+        for line, cells in lines.items():
             yield GridRow(entry, first.member_label(line), cells)
 
 
-def _columns_used(results: UnitResults, rows: Sequence[Row]) -> list[Column]:
+def _columns_used(results: UnitResults, rows: Sequence[Row], relevance: Relevance) -> list[Column]:
     used = {Column.LABEL, Column.VALUE, Column.HOW}
     across = 0
     for row in rows:
         used |= _columns_of(results, row)
+        if isinstance(row, EntryRow) and relevance.gated(Key(row.entry.name, row.index)):
+            used.add(Column.FORM_VALUE)
         if isinstance(row, GridHeadRow):
             across = max(across, len(row.labels))
     ordered = [column for column in Column if column in used]
@@ -264,12 +313,13 @@ def _columns_used(results: UnitResults, rows: Sequence[Row]) -> list[Column]:
 
 def _columns_of(results: UnitResults, row: Row) -> set[Column]:
     if isinstance(row, CheckRow):
-        return _value_columns(results, row.check) | _check_columns(row.check)
+        used = {Column.UNIT} if row.check.unit else set()
+        return used | _check_columns(results, row.check)
     if not isinstance(row, EntryRow):
         return set()
     used = _value_columns(results, row.entry)
     if row.check is not None:
-        used |= _check_columns(row.check)
+        used |= _check_columns(results, row.check)
     reading = results.reading(row.entry.name, row.index)
     if (isinstance(row.entry, Field) and row.entry.instrument) or (
         reading is not None and reading.instrument_id
@@ -277,6 +327,8 @@ def _columns_of(results: UnitResults, row: Row) -> set[Column]:
         used.add(Column.INSTRUMENT)
     if results.expanded(row.entry.name, row.index) is not None:
         used.add(Column.UNCERTAINTY)
+        if Column.FORM_UNIT in used:
+            used.add(Column.FORM_UNCERTAINTY)
     return used
 
 
@@ -287,15 +339,20 @@ def _value_columns(results: UnitResults, entry: Entry) -> set[Column]:
     return used
 
 
-def _check_columns(check: Check) -> set[Column]:
+def _check_columns(results: UnitResults, check: Check) -> set[Column]:
     used = {Column.VERDICT, Column.REQUIREMENT}
-    return used | {Column.LOW, Column.HIGH, Column.ORIGIN} if check.parts else used
+    if not check.parts:
+        return used
+    used |= {Column.LOW, Column.HIGH, Column.ORIGIN}
+    converted = shown_unit(check.unit, results.unit_system) != check.unit
+    return used | {Column.FORM_LOW, Column.FORM_HIGH} if converted else used
 
 
 def _widths(used: Sequence[Column]) -> dict[Column, float]:
     """Return widths that fill the page: what is left goes to the texts at both ends."""
     widths = {column: _WIDTHS[column] for column in used}
-    spare = max(_WIDTH_OF_PAGE - sum(widths.values()), 0.0)
+    printed = sum(width for column, width in widths.items() if column not in WORKING)
+    spare = max(_WIDTH_OF_PAGE - printed, 0.0)
     widths[Column.LABEL] += min(spare * 0.45, 40.0)
     widths[Column.HOW] += min(spare * 0.55, 50.0)
     return widths

@@ -4,19 +4,35 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from commission.definitions.model import Check, Field, Key, LimitKind, Quantity, Severity
+from commission.definitions.model import (
+    Check,
+    Field,
+    Key,
+    Kind,
+    LimitKind,
+    Quantity,
+    Severity,
+)
 from commission.formula.evaluate import State, Value
 from commission.formula.excel import NOT_APPLICABLE, quoted, value_formula
 from commission.formula.graph import Index
-from commission.units import UNITS, convert
+from commission.units import UNITS, convert, difference_scale
 from commission.validation.verdict import AppliedLimit, VerdictCells, verdict_formula
 from commission.workbook.addresses import column_letters
 from commission.workbook.appearance import number_format, uncertainty_format
-from commission.workbook.book import PART_COLUMNS, RULE_NAME, Book, condition_text
+from commission.workbook.book import (
+    FORM_PART_COLUMNS,
+    PART_COLUMNS,
+    RULE_NAME,
+    Book,
+    condition_text,
+)
 from commission.workbook.entry_cells import write_entry
 from commission.workbook.layout import Column, Page, is_numeric
+from commission.workbook.limit_units import form_unit_of, limit_in_unit, shown_unit_of
 from commission.workbook.remarks import verdict_remark
-from commission.workbook.sheet import LONGEST_FORMULA, Sheet, cached
+from commission.workbook.sheet import LONGEST_FORMULA, Cached, Sheet, cached
+from commission.workbook.typed_tables import write_state
 from commission.workbook.uncertainty_cells import uncertainty_formula
 
 _KIND_WORDS = {
@@ -41,24 +57,67 @@ class PageCells:
 
     def value(self, number: int, entry: Field | Quantity, key: Key) -> None:
         """Write a reading to be typed, or a result as a live formula, with its unit."""
+        if isinstance(entry, Field) and entry.kind is Kind.TABLE:
+            write_state(self.book, self.page, self.sheet, (number, self._at(Column.VALUE)), key)
+            return
         shown = self.page.results.shown_unit(entry.name)
         if shown:
             self.sheet.text(number, self._at(Column.UNIT), shown, "unit")
-        if shown != entry.unit:
-            self._converted(number, entry, key, shown)
-        elif isinstance(entry, Field):
-            place = (number, self._at(Column.VALUE))
-            write_entry(self.book, self.page, self.sheet, place, key, shown)
-        else:
-            self._result(number, self._at(Column.VALUE), entry, key)
+        working = 0
+        if self.page.has_working(key):
+            working = self._at(Column.FORM_VALUE)
+            if shown != entry.unit:
+                self.sheet.text(number, self._at(Column.FORM_UNIT), entry.unit, "unit")
+        self._value_at((number, self._at(Column.VALUE)), working, entry, key)
 
     def grid_value(self, number: int, column: int, key: Key) -> None:
-        """Write one value of a grid, in the form's unit."""
+        """Write one value of a grid, beside the page also its working cell if it has one."""
         entry = self.book.plan.entries[key.name]
-        if isinstance(entry, Field):
-            write_entry(self.book, self.page, self.sheet, (number, column), key, entry.unit)
-        elif isinstance(entry, Quantity):
-            self._result(number, column, entry, key)
+        assert isinstance(entry, Field | Quantity)
+        working = self.page.grid_column(column) if self.page.has_working(key) else 0
+        self._value_at((number, column), working, entry, key)
+
+    def _value_at(
+        self, place: tuple[int, int], working: int, entry: Field | Quantity, key: Key
+    ) -> None:
+        """Write a value; with a column for its working cell, one of the two is computed."""
+        if isinstance(entry, Quantity):
+            if working:
+                self._result(place[0], working, entry, key)
+                self._result_shown(place, entry, key)
+            else:
+                self._result(*place, entry, key)
+            return
+        shown = self.page.results.shown_unit(entry.name)
+        write_entry(self.book, self.page, self.sheet, place, key, shown)
+        if working:
+            self._working_reading(place, working, entry, key)
+
+    def _working_reading(
+        self, place: tuple[int, int], working: int, entry: Field, key: Key
+    ) -> None:
+        """Write what formulas read of a typed cell: in the form's unit, "n/a" if not asked."""
+        letters = column_letters(place[1])
+        cell, shown = f"{letters}{place[0] + 1}", self.page.results.shown_unit(entry.name)
+        value = self.page.results.value(*key)
+        formula = f'IF({cell}="","",{cell})'
+        if shown != entry.unit:
+            formula = conversion(cell, shown, entry.unit)
+        if self.page.relevance.gated(key):
+            references = self.book.references(self.page, key)
+            condition = condition_text(self.page.section, entry.when, references)
+            formula = f"IF({condition},{formula},{quoted(NOT_APPLICABLE)})"
+            self.sheet.unasked(place, f"${column_letters(working)}{place[0] + 1}")
+        decimals = number_format(value.number, entry.decimals) if is_numeric(entry) else ""
+        self.sheet.formula(place[0], working, formula, cached(value), "number", decimals)
+
+    def _result_shown(self, place: tuple[int, int], entry: Quantity, key: Key) -> None:
+        shown = self.page.results.shown_unit(entry.name)
+        name = self.book.value_name(self.page, key) or ""
+        now = _in_unit(self.page.results.value(*key), entry.unit, shown)
+        style = number_format(now if isinstance(now, float) else None, None)
+        formula = conversion(name, entry.unit, shown)
+        self.sheet.formula(*place, formula, now, "result", style)
 
     def _result(self, number: int, column: int, quantity: Quantity, key: Key) -> None:
         section = self.page.section
@@ -72,23 +131,6 @@ class PageCells:
         shown = "" if quantity.text else number_format(value.number, quantity.decimals)
         self.sheet.formula(number, column, formula, cached(value), style, shown)
 
-    def _converted(self, number: int, entry: Field | Quantity, key: Key, shown: str) -> None:
-        """Write a value in the person's unit, and beside it in the form's: one of them computed."""
-        in_form, in_shown = self._at(Column.FORM_VALUE), self._at(Column.VALUE)
-        value = self.page.results.value(*key)
-        decimals = number_format(value.number, entry.decimals)
-        self.sheet.text(number, self._at(Column.FORM_UNIT), entry.unit, "unit")
-        if isinstance(entry, Field):
-            write_entry(self.book, self.page, self.sheet, (number, in_shown), key, shown)
-            formula = _conversion(f"{column_letters(in_shown)}{number + 1}", shown, entry.unit)
-            self.sheet.formula(number, in_form, formula, cached(value), "number", decimals)
-            return
-        self._result(number, in_form, entry, key)
-        formula = _conversion(self.book.value_name(self.page, key) or "", entry.unit, shown)
-        now = _in_unit(value, entry.unit, shown)
-        style = number_format(now if isinstance(now, float) else None, None)
-        self.sheet.formula(number, in_shown, formula, now, "result", style)
-
     def uncertainty(self, number: int, key: Key) -> str:
         """Write the expanded uncertainty of a value as a live formula; return words on it."""
         owner, _ = self.book.owned(self.page, key)
@@ -98,12 +140,25 @@ class PageCells:
         formula = uncertainty_formula(self.book, self.page, key)
         if formula is None or expanded is None:
             return ""
-        place, shown = (number, self._at(Column.UNCERTAINTY)), uncertainty_format(expanded)
+        entry = self.book.plan.entries[key.name]
+        other = self.page.shows_other(entry)
+        place = (number, self._at(Column.FORM_UNCERTAINTY if other else Column.UNCERTAINTY))
+        if other:
+            self._uncertainty_shown(number, key, entry.unit, expanded)
         if len(formula) > LONGEST_FORMULA:
-            self.sheet.number(*place, expanded, "number", shown)
+            self.sheet.number(*place, expanded, "number", uncertainty_format(expanded))
             return "± U as exported: it rests on too many readings for one formula."
-        self.sheet.formula(*place, formula, expanded, "number", shown)
+        self.sheet.formula(*place, formula, expanded, "number", uncertainty_format(expanded))
         return ""
+
+    def _uncertainty_shown(self, number: int, key: Key, unit: str, expanded: float) -> None:
+        """Write a ± U in the shown unit, which is a difference on its scale."""
+        name = self.book.addresses.further(*self.book.owned(self.page, key), "uncertainty")
+        scale = difference_scale(unit, self.page.results.shown_unit(key.name))
+        formula = f'IF(ISNUMBER({name}),{name}*{_number(scale)},"")'
+        now = expanded * scale
+        place = (number, self._at(Column.UNCERTAINTY))
+        self.sheet.formula(*place, formula, now, "number", uncertainty_format(now))
 
     def instrument(self, number: int, key: Key) -> None:
         """Write which instrument read a value, or which kind should."""
@@ -122,14 +177,20 @@ class PageCells:
     def judged(self, number: int, check: Check, index: Index) -> None:
         """Write the value that a check judges, where it stands in a row of its own."""
         key = Key(check.judges, index)
-        name = self.book.value_name(self.page, key)
+        name = self.book.value_name(self.page, key) or ""
         value = self.page.results.value(*key)
-        if check.unit:
-            self.sheet.text(number, self._at(Column.UNIT), check.unit, "unit")
+        unit = self.page.results.shown_unit(check.judges)
         entry = self.book.plan.entries[key.name]
-        shown = number_format(value.number, check.decimals) if is_numeric(entry) else ""
-        formula = f'IF({name}="","",{name})'
-        self.sheet.formula(number, self._at(Column.VALUE), formula, cached(value), "result", shown)
+        other = self.page.shows_other(entry)
+        if unit:
+            self.sheet.text(number, self._at(Column.UNIT), unit, "unit")
+        formula = f'IF({name}="","",{name})' if not other else conversion(name, entry.unit, unit)
+        now = _in_unit(value, entry.unit, unit) if other else cached(value)
+        shown = ""
+        if is_numeric(entry):
+            decimals = None if other else check.decimals
+            shown = number_format(now if isinstance(now, float) else None, decimals)
+        self.sheet.formula(number, self._at(Column.VALUE), formula, now, "result", shown)
 
     def check(self, number: int, check: Check, index: Index, label: str) -> str:
         """Write limit and verdict of a check; return the words on its outcome."""
@@ -156,21 +217,50 @@ class PageCells:
         self.sheet.formula(number, self._at(Column.VERDICT), formula, outcome, "verdict")
 
     def _part(self, number: int, check: Check, key: Key, part: str, limit: AppliedLimit) -> str:
-        """Write one part of a limit: what was entered, or the default as a live formula."""
-        place = (number, self._at(PART_COLUMNS[part]))
+        """Write one part of a limit: what was entered, or the default as a live formula.
+
+        Where the page shows another unit than the form's, the shown cell is the one to type
+        in and the form's, which verdicts read, is computed from it.
+        """
+        column = PART_COLUMNS[part]
+        place = (number, self._at(column))
+        system = self.page.results.unit_system
+        units = form_unit_of(check, part), shown_unit_of(check, part, system)
         value = limit.parts[part]
-        shown = number_format(value.number, check.decimals)
-        tree = getattr(check, part)
-        entered = self.page.results.calculation.limits
-        given = entered.get(key) or entered.get(Key(key.name))
+        turned = units[0] != units[1]
+        now = cached(value)
+        if turned and isinstance(now, float):
+            now = limit_in_unit(part, now, *units)
+        shown = number_format(now if isinstance(now, float) else None,
+                              None if turned else check.decimals)  # fmt: skip
+        self._part_to_type(place, check, key, part, (now, shown))
+        name = self.book.addresses.further(self.page.owner, key, part) or ""
+        if turned:
+            cell = f"{column_letters(place[1])}{number + 1}"
+            formula = conversion(cell, units[1], units[0], is_difference=part == "tolerance")
+            decimals = number_format(value.number, check.decimals)
+            at = (number, self._at(FORM_PART_COLUMNS[column]))
+            self.sheet.formula(*at, formula, cached(value), "number", decimals)
+        return name
+
+    def _part_to_type(
+        self, place: tuple[int, int], check: Check, key: Key, part: str, now: tuple[Cached, str]
+    ) -> None:
+        tree, (content, shown) = getattr(check, part), now
+        limits = self.page.results.calculation.limits
+        given = limits.get(key) or limits.get(Key(key.name))
         if given is not None and part in given.parts:
-            self.sheet.number(*place, given.parts[part], "entry", shown)
+            assert isinstance(content, float)
+            self.sheet.number(*place, content, "entry", shown)
         elif tree is not None:
             formula = value_formula(tree, self.book.references(self.page, key))
-            self.sheet.formula(*place, formula, cached(value), "entry", shown)
+            system = self.page.results.unit_system
+            units = form_unit_of(check, part), shown_unit_of(check, part, system)
+            if units[0] != units[1]:
+                formula = conversion(f"({formula})", *units, is_difference=part == "tolerance")
+            self.sheet.formula(*place, formula, content, "entry", shown)
         else:
             self.sheet.worksheet.write_blank(*place, None, self.sheet.style("entry", shown))
-        return self.book.addresses.further(self.page.owner, key, part) or ""
 
 
 def _requirement(check: Check, label: str) -> str:
@@ -195,11 +285,13 @@ def _origin(limit: AppliedLimit) -> str:
     return f"{limit.origin}{mark}".strip()
 
 
-def _conversion(cell: str, source: str, target: str) -> str:
+def conversion(cell: str, source: str, target: str, is_difference: bool = False) -> str:
     """Return the formula of a cell's number in another unit; words pass as they are."""
     given, wanted = UNITS[source], UNITS[target]
     factor, shift = given.scale / wanted.scale, (given.offset - wanted.offset) / wanted.scale
-    moved = f"{cell}*{_number(factor)}" + (f"+{_number(shift)}" if shift else "")
+    moved = f"{cell}*{_number(factor)}"
+    if shift and not is_difference:
+        moved += f"+{_number(shift)}"
     return f'IF(ISNUMBER({cell}),{moved},IF({cell}="","",{cell}))'
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+import xlsxwriter
 
 from commission.definitions.model import Field, Key
 from commission.validation.verdict import Outcome
 from commission.workbook.appearance import tab_colour
 from commission.workbook.book import PAGES, Book
+from commission.workbook.charts import write_charts
 from commission.workbook.guards import guard_formulas
 from commission.workbook.layout import (
     FIRST_ROW,
@@ -24,18 +28,21 @@ from commission.workbook.layout import (
     Page,
     Row,
 )
+from commission.workbook.page_breaks import page_breaks
 from commission.workbook.page_cells import PageCells
 from commission.workbook.remarks import remark
 from commission.workbook.sheet import Sheet
 
 
-def write_page(book: Book, page: Page, sheet: Sheet) -> None:
-    """Write one page on its sheet."""
+def write_page(
+    book: Book, page: Page, sheet: Sheet, workbook: xlsxwriter.Workbook | None = None
+) -> None:
+    """Write one page on its sheet, with its charts if the workbook to make them in is given."""
     writer = _PageWriter(book, page, sheet, PageCells(book, page, sheet))
     writer.head()
     for number, row in page.numbered():
         writer.row(number, row)
-    writer.finish()
+    writer.finish(write_charts(workbook, book, page, sheet) if workbook is not None else ())
 
 
 @dataclass
@@ -52,22 +59,17 @@ class _PageWriter:
         whose = f"{page.results.tag}: " if page.results.tag else ""
         sheet.text(0, 0, f"{whose}{page.section.title}", "title")
         sheet.worksheet.set_row(0, 24)
+        sheet.heights[0] = 24.0
         sheet.text(1, 0, self.book.site.project.title, "subtitle")
         sheet.link(1, self._last, PAGES, "All pages")
         for column, place in page.columns.items():
-            sheet.text(HEAD_ROW, place, self._head_text(column), "head")
-
-    def _head_text(self, column: Column) -> str:
-        """Return a column's head; beside converted values it says whose unit a number is in."""
-        converted = Column.FORM_VALUE in self.page.columns
-        in_form = (Column.UNCERTAINTY, Column.LOW, Column.HIGH)
-        return f"{column}, form's unit" if converted and column in in_form else str(column)
+            sheet.text(HEAD_ROW, place, str(column), "head")
 
     @property
     def _last(self) -> int:
-        return len(self.page.columns) - 1
+        return self.page.last_printed
 
-    def finish(self) -> None:
+    def finish(self, charts: Sequence[tuple[int, int]] = ()) -> None:
         """Freeze, colour, protect and set up for print."""
         sheet, page = self.sheet, self.page
         sheet.worksheet.freeze_panes(FIRST_ROW, 1)
@@ -82,6 +84,19 @@ class _PageWriter:
             repeat=(0, HEAD_ROW),
             footer=f"{site.form.id} {site.form.version}, project revision {site.project.revision}",
         )
+        self._pages(charts)
+
+    def _pages(self, charts: Sequence[tuple[int, int]]) -> None:
+        """Leave working columns out of print, and keep together what belongs together."""
+        sheet, page = self.sheet, self.page
+        last = charts[-1][1] if charts else page.last_row
+        if any(page.has_working(key) for key in page.all_keys()):
+            sheet.worksheet.print_area(0, 0, last, self._last)
+        widths = {place: sheet.widths[place] for place in range(self._last + 1)}
+        percent = sheet.paper.percent_for(widths)
+        breaks = page_breaks(page, sheet.height, sheet.paper.points_for(percent), charts)
+        if breaks:
+            sheet.worksheet.set_h_pagebreaks(breaks)
 
     def _colours(self) -> None:
         """Lay the colours of verdict words over the verdict column, and quieten "n/a"."""
@@ -149,7 +164,7 @@ class _PageWriter:
         self._words(number, [self.cells.check(number, row.check, row.index, row.check.label)])
 
     def _ruled(self, number: int) -> None:
-        for place in range(1, len(self.page.columns)):
+        for place in range(1, self._last + 1):
             self.sheet.blank(number, place, "cell")
 
     def _words(self, number: int, words: list[str], style: str = "small") -> None:
@@ -157,11 +172,17 @@ class _PageWriter:
         self.sheet.text(number, self.page.columns[Column.HOW], text, style)
 
     def _grid_head(self, number: int, row: GridHeadRow) -> None:
-        unit = f", {row.entry.unit}" if row.entry.unit else ""
+        shown = self.page.results.shown_unit(row.entry.name)
+        unit = f", {shown}" if shown else ""
         self.sheet.text(number, 0, f"{row.entry.label}{unit}", "band")
         for column in range(1, self._last + 1):
             label = row.labels[column - 1] if column <= len(row.labels) else ""
             self.sheet.text(number, column, label, "band_right")
+        index = next(index for index in row.indexes if index is not None)
+        if self.page.has_working(Key(row.entry.name, index)):
+            for column, label in enumerate(row.labels, start=1):
+                text = f"{label}, {row.entry.unit}".removesuffix(", ")
+                self.sheet.text(number, self.page.grid_column(column), text, "band_right")
 
     def _grid_row(self, number: int, row: GridRow) -> None:
         self.sheet.text(number, 0, row.label, "label")

@@ -9,50 +9,66 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from commission.definitions.model import Check, Field, Form, Key
-from commission.errors import IncomingFileError
 from commission.project import ProjectFile
 from commission.validation.plan import Plan
 from commission.validation.results import UnitResults
 from commission.validation.site import PROJECT, unit_results
-from commission.workbook.incoming import admit, load
-from commission.workbook.layout import Column
+from commission.workbook.incoming_worker import IncomingWorker
 from commission.workbook.read_back_cells import Holds, ReturnedBook, ReturnedCell
 from commission.workbook.read_back_exported import READING, ExportedCell
+from commission.workbook.read_back_finding import returned_book
 from commission.workbook.read_back_limits import compare_limit
+from commission.workbook.read_back_lines import compare_registers
 from commission.workbook.read_back_readings import Target, compare_reading, label_of, same
 from commission.workbook.read_back_rows import Review, ReviewRow, Standing
 
 _OURS = re.compile(r"^(?:u(\d{1,6})|p)_(.+?)(?:__\d+)?$")
 _NUMBER = re.compile(r"^\d{1,15}$", re.ASCII)
-_FURTHER = ("uncertainty", "shown", "low", "high", "target", "tolerance", "tolerance_percent")
+_PARTS = ("low", "high", "target", "tolerance", "tolerance_percent")
+_TABLE = ("body", "columns", "rows")
+_FURTHER = ("uncertainty", "shown", *_TABLE, *(f"{part}_shown" for part in _PARTS), *_PARTS)
 
 
-def read_back(project: ProjectFile, form: Form, path: Path) -> Review:
+def read_back(
+    project: ProjectFile,
+    form: Form,
+    path: Path,
+    *,
+    cancelled: Callable[[], bool] | None = None,
+    worker: IncomingWorker | None = None,
+) -> Review:
     """Return how a returned workbook stands to its project; nothing is entered.
 
     Args:
         project: The project now; may be open for reading only.
         form: The form it is answered under.
-        path: The workbook (.xlsx) as it came back.
+        path: The workbook (.xlsx or .ods) as it came back.
+        cancelled: Asked about 20 times a second while the file is read.
+        worker: The process to read it in; without one, one is started for it.
     Raises:
-        IncomingFileError: The file is hostile, damaged, or no workbook of a project.
+        IncomingFileError: The file is hostile, damaged, too large, or no workbook of a project.
+        IncomingCancelled: `cancelled` said so.
     """
-    incoming = admit(Path(path))
-    try:
-        book = ReturnedBook.of(load(incoming))
-    except IncomingFileError as fault:
-        raise fault if str(fault).startswith(str(path)) else fault.at(str(path)) from None
+    with nullcontext(worker) if worker is not None else IncomingWorker() as at_work:
+        book = at_work.run(Path(path), returned_book, cancelled=cancelled)
+    return compared(project, form, path, book)
+
+
+def compared(project: ProjectFile, form: Form, path: Path, book: ReturnedBook) -> Review:
+    """Return how a workbook that was read stands to its project."""
     remarks, foreign = _remarks(project, form, book)
-    remarks += incoming.set_aside
+    remarks += tuple(book.set_aside)
     if foreign:
         return Review(str(path), (), remarks, foreign=True)
     comparing = _Comparing(project, Plan(form), book)
-    return Review(str(path), tuple(comparing.rows()), remarks)
+    rows = (*comparing.rows(), *compare_registers(project, book))
+    return Review(str(path), rows, remarks)
 
 
 def _remarks(project: ProjectFile, form: Form, book: ReturnedBook) -> tuple[tuple[str, ...], bool]:
@@ -83,6 +99,12 @@ def _remarks(project: ProjectFile, form: Form, book: ReturnedBook) -> tuple[tupl
             f"then; the form is {form.version} now and not the same. What is no longer asked is "
             "listed."
         )
+    if book.strange:
+        remarks.append(
+            f"Sheets that were not sent out are not read: {', '.join(book.strange[:10])}"
+            f"{' ...' if len(book.strange) > 10 else ''}. What was typed there has to be typed "
+            "into the sheets of the workbook."
+        )
     return tuple(remarks), False
 
 
@@ -106,7 +128,7 @@ class _Comparing:
         yield from self._computed()
 
     def _reading(self, exported: ExportedCell) -> ReviewRow:
-        cell = self.book.cell(exported, Column.HOW)
+        cell = self.book.found[exported.name]
         target = self._target(exported)
         if target is None:
             return self._unknown(exported, cell)
@@ -119,7 +141,7 @@ class _Comparing:
     def _limit(self, cells: Sequence[ExportedCell]) -> Iterator[ReviewRow]:
         found: list[tuple[Target, ReturnedCell]] = []
         for exported in cells:
-            cell = self.book.cell(exported, Column.ORIGIN)
+            cell = self.book.found[exported.name]
             target = self._target(exported)
             if target is None:
                 yield self._unknown(exported, cell)
@@ -188,7 +210,7 @@ class _Comparing:
     # -- computed cells ------------------------------------------------------------------
 
     def _computed(self) -> Iterator[ReviewRow]:
-        """Yield computed cells that no longer hold a formula, and names nobody knows."""
+        """Yield computed cells with another formula or none, and names nobody knows."""
         typed_in = {exported.name for exported in self.book.exported}
         for name in self.book.names:
             found = _OURS.match(name)
@@ -197,13 +219,9 @@ class _Comparing:
             owner = int(found[1] or 0)
             key = self._key(found[2])
             if key is None or owner not in self.book.units:
-                yield self._about_name(name, owner, Key(found[2]), Standing.UNKNOWN, name, "")
-                continue
-            cell = self.book.named(name)
-            if cell is not None and cell.holds is not Holds.FORMULA and not _is_further(name, key):
-                yield self._about_name(
-                    name, owner, key, Standing.OVERWRITTEN, cell.place, cell.text or "nothing"
-                )
+                yield self._about_name(name, owner, Key(found[2]), None)
+            elif name in self.book.computed:
+                yield self._about_name(name, owner, key, self.book.computed[name])
 
     def _key(self, text: str) -> Key | None:
         """Return which entry and member a name is about: "superheat_f_2" -> superheat_f[2]."""
@@ -219,26 +237,20 @@ class _Comparing:
                     return Key(name, tuple(map(int, index)))
         return None
 
-    def _about_name(
-        self, name: str, owner: int, key: Key, standing: Standing, place: str, text: str
-    ) -> ReviewRow:
+    def _about_name(self, name: str, owner: int, key: Key, cell: ReturnedCell | None) -> ReviewRow:
         tag, unit_id = self.book.units.get(owner, ("", ""))
         results = self._of(unit_id) if key.name in self.plan.entries else None
         label = label_of(results, key) if results is not None else name
-        if standing is Standing.OVERWRITTEN:
-            words = (
-                f"its formula was typed over by {text[:80]}; results are computed here, never "
-                "read. Correct the readings it comes from."
-            )
-        else:
+        text, place, standing = "", name, Standing.UNKNOWN
+        if cell is None:
             words = f"the name {name} is none that this form gives; it is not read."
+        else:
+            text, place, standing = cell.text, cell.place, Standing.OVERWRITTEN
+            how = "edited to" if cell.edited else "typed over by"
+            words = (
+                f"its formula was {how} {text[:80] or 'nothing'}; results are computed here, "
+                "never read. Correct the readings it comes from."
+            )
         return ReviewRow(
             standing, place, name, unit_id or "", tag, key, "", label, "", "", text, words
         )
-
-
-def _is_further(name: str, key: Key) -> bool:
-    """Whether a name is not of the value itself: an uncertainty may be a plain number."""
-    return name.removesuffix("__2").endswith("_uncertainty") and not key.name.endswith(
-        "_uncertainty"
-    )

@@ -12,8 +12,9 @@ from commission.project import AS_FOUND, pass_rank
 from commission.validation.session import Session
 from commission.workbook.read_back_exported import READING
 from commission.workbook.read_back_limits import entered_limit
+from commission.workbook.read_back_lines import KINDS, enter_line
 from commission.workbook.read_back_readings import same
-from commission.workbook.read_back_rows import ORIGIN, Review, ReviewRow
+from commission.workbook.read_back_rows import NOTE, ORIGIN, Review, ReviewRow
 
 _NOTHING = "there is nothing in it that could be entered."
 _MEANWHILE = "the project has changed since the file was compared. Read it back again."
@@ -48,16 +49,18 @@ def accept(session: Session, review: Review, rows: Iterable[ReviewRow]) -> Accep
     session.source = "workbook"
     try:
         for row in chosen:
-            if row.what == READING:
+            if row.what in (READING, NOTE) or row.what in KINDS:
                 accepting.one(row, [row])
         limits: dict[tuple[str, Key], list[ReviewRow]] = defaultdict(list)
         for row in chosen:
-            if row.what not in (READING, ""):
+            if row.what and row.what not in (READING, NOTE) and row.what not in KINDS:
                 limits[row.unit_id, row.key].append(row)
         for together in limits.values():
             accepting.one(together[0], together)
     finally:
         session.source, session.pass_name = source, pass_name
+        if any(row.what == NOTE or row.note for row in accepting.entered):
+            session.refresh()
     accepting.refused += [(row, _NOTHING) for row in chosen if not row.what]
     return Accepted(tuple(accepting.entered), tuple(accepting.refused))
 
@@ -75,7 +78,7 @@ class _Accepting:
             self.refused += [(row, _NOTHING) for row in rows]
             return
         try:
-            reason = self._reading(first) if first.what == READING else self._limit(first, rows)
+            reason = self._entered(first, rows)
         except CommissionError as fault:
             if self.session.project.read_only:
                 raise
@@ -84,6 +87,15 @@ class _Accepting:
             self.refused += [(row, reason) for row in rows]
         else:
             self.entered += rows
+
+    def _entered(self, first: ReviewRow, rows: list[ReviewRow]) -> str:
+        if first.what == READING:
+            return self._reading(first)
+        if first.what == NOTE:
+            return self._note(first)
+        if first.what in KINDS:
+            return enter_line(self.session.project, first)
+        return self._limit(first, rows)
 
     def _reading(self, row: ReviewRow) -> str:
         session, key = self.session, row.key
@@ -95,7 +107,36 @@ class _Accepting:
         session.pass_name = max(passes, key=pass_rank)
         instrument = standing.instrument_id if standing is not None else ""
         session.enter(row.unit_id, key.name, key.index, str(row.entry or ""), instrument)
+        if row.note:
+            self._add_note(row.unit_id, row.key, row.note)
         return ""
+
+    def _note(self, row: ReviewRow) -> str:
+        standing = self.session.results(row.unit_id).reading(*row.key)
+        if (standing.id if standing is not None else "") != row.now_id:
+            return _MEANWHILE
+        self._add_note(row.unit_id, row.key, str(row.entry))
+        return ""
+
+    def _add_note(self, unit_id: str, key: Key, note: str) -> None:
+        """Record the reading in force once more, with a note added to it."""
+        session = self.session
+        standing = session.results(unit_id).reading(*key)
+        owner = unit_id if standing is None else standing.unit_id
+        before = standing.note if standing is not None else ""
+        session.project.record(
+            owner,
+            key.name,
+            key.index,
+            standing.value if standing is not None else None,
+            not_applicable=standing.not_applicable if standing is not None else "",
+            pass_name=standing.pass_name if standing is not None else self.pass_name,
+            entered=standing.entered if standing is not None else "",
+            note="\n".join(part for part in (before, note) if part),
+            instrument_id=standing.instrument_id if standing is not None else "",
+            person_id=session.person_id,
+            source=session.source,
+        )
 
     def _limit(self, first: ReviewRow, rows: list[ReviewRow]) -> str:
         session, key = self.session, first.key

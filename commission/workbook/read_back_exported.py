@@ -6,22 +6,27 @@ one row for each cell that a hand may type in, found again by the cell's defined
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from commission.definitions.model import Check, Field, Key
+from commission.definitions.model import Check, Field, Key, Kind
 from commission.errors import IncomingFileError
 from commission.formula.evaluate import Content, State, Value
 from commission.formula.excel import NOT_APPLICABLE
 from commission.units import convert
-from commission.workbook.addresses import column_letters
+from commission.workbook.addresses import Cell, column_letters
 from commission.workbook.book import META, Book
+from commission.workbook.entry_cells import stored_value
 from commission.workbook.layout import CheckRow, EntryRow, GridRow, Page, is_numeric
+from commission.workbook.limit_units import form_unit_of, limit_in_unit, shown_unit_of
+from commission.workbook.read_back_formulas import with_names
 from commission.workbook.sheet import Sheet
 from commission.workbook.texts import cell_text
 
 EXPORTED_NAME = "exported_values"
+FORMULAS_NAME = "exported_formulas"
+SHEETS_NAME = "exported_sheets"
 READING = "reading"
 BESIDE_READING, BESIDE_LIMIT = "open_small", "entry_small"
 OPEN_STYLES = frozenset({BESIDE_READING, BESIDE_LIMIT})
@@ -34,6 +39,7 @@ _HEAD = (
     "name", "owner", "entry", "index", "what", "unit", "held as", "held", "label", "sheet",
     "row", "beside",
 )  # fmt: skip
+LAST_COLUMN = _FIRST_COLUMN + len(_HEAD) - 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +80,7 @@ def exported_rows(book: Book, noted: Mapping[tuple[str, int, str], str]) -> Iter
     for page in book.pages:
         for number, row in page.numbered():
             if isinstance(row, EntryRow):
-                if isinstance(row.entry, Field):
+                if isinstance(row.entry, Field) and row.entry.kind is not Kind.TABLE:
                     beside = noted.get((page.sheet, number, BESIDE_READING), "")
                     key = Key(row.entry.name, row.index)
                     yield _reading(book, page, number, key, row.label, beside)
@@ -86,18 +92,18 @@ def exported_rows(book: Book, noted: Mapping[tuple[str, int, str], str]) -> Iter
                 for index in row.indexes:
                     if index is not None:
                         key = Key(row.entry.name, index)
-                        yield _reading(book, page, number, key, row.label, "", in_grid=True)
+                        yield _reading(book, page, number, key, row.label, "")
 
 
 def _reading(
-    book: Book, page: Page, number: int, key: Key, label: str, beside: str, in_grid: bool = False
+    book: Book, page: Page, number: int, key: Key, label: str, beside: str
 ) -> ExportedCell:
     field = book.plan.entries[key.name]
     assert isinstance(field, Field)
-    unit = field.unit if in_grid else page.results.shown_unit(field.name)
-    name = book.addresses.further(page.owner, key, "shown") if unit != field.unit else None
+    unit = page.results.shown_unit(field.name)
+    name = book.addresses.further(page.owner, key, "shown")
     name = name or book.addresses.value(page.owner, key) or ""
-    held = entry_content(field, page.results.value(*key), unit)
+    held = entry_content(field, stored_value(page.results, key), unit)
     return ExportedCell(
         name, page.owner, key, READING, unit, False, held, label, page.sheet, number, beside
     )
@@ -118,11 +124,55 @@ def _limit(
     for part in check.parts:
         held = given.parts.get(part) if given is not None else None
         is_formula = held is None and getattr(check, part) is not None
-        name = book.addresses.further(page.owner, key, part) or ""
+        unit = shown_unit_of(check, part, page.results.unit_system)
+        if held is not None:
+            held = limit_in_unit(part, held, form_unit_of(check, part), unit)
+        name = book.addresses.further(page.owner, key, f"{part}_shown")
+        name = name or book.addresses.further(page.owner, key, part) or ""
         yield ExportedCell(
-            name, page.owner, key, part, check.unit, is_formula, held, row.label, page.sheet,
+            name, page.owner, key, part, unit, is_formula, held, row.label, page.sheet,
             number, beside,
         )  # fmt: skip
+
+
+# -- formulas and sheets -----------------------------------------------------------------
+
+
+def exported_formulas(book: Book, written: Mapping[Cell, str]) -> Iterator[tuple[str, str]]:
+    """Yield each named cell that was given a formula, its references as names.
+
+    Args:
+        written: The formulas of the pages by their cells, without "=".
+    """
+    names = {(cell.sheet, cell.local.replace("$", "")): name for name, cell in _named(book)}
+    for name, cell in _named(book):
+        formula = written.get(cell)
+        if formula is not None:
+            yield name, with_names(formula, cell.sheet, names)
+
+
+def _named(book: Book) -> Iterable[tuple[str, Cell]]:
+    return book.addresses.names.items()
+
+
+def write_list(sheet: Sheet, first: int, lines: Iterable[Sequence[str]]) -> str:
+    """Write lines of texts on the hidden sheet from a column on; return the range they fill."""
+    worksheet, plain = sheet.worksheet, sheet.style("plain_text")
+    last, number = first + 1, 0
+    for number, line in enumerate(lines):
+        for place, text in enumerate(line, start=first):
+            worksheet.write_string(number, place, text, plain)
+    return hidden_range(first, last, number)
+
+
+def hidden_range(first: int, last: int, row: int) -> str:
+    """Return columns `first` to `last` of the hidden sheet down to a row, all from 0."""
+    return f"='{META}'!${column_letters(first)}$1:${column_letters(last)}${row + 1}"
+
+
+def read_formulas(rows: Iterable[Sequence[Any]]) -> dict[str, str]:
+    """Return name and formula of the lines of the range `FORMULAS_NAME`."""
+    return {str(line[0]): str(line[1]) for line in rows if len(line) > 1 and line[0] and line[1]}
 
 
 # -- on the hidden sheet -----------------------------------------------------------------
@@ -140,8 +190,7 @@ def write_exported(sheet: Sheet, rows: Iterable[ExportedCell]) -> str:
                 worksheet.write_string(number, place, cell_text(content), plain)
             elif isinstance(content, int | float):
                 worksheet.write_number(number, place, content, plain)
-    first, last = column_letters(_FIRST_COLUMN), column_letters(_FIRST_COLUMN + len(_HEAD) - 1)
-    return f"='{META}'!${first}$1:${last}${number + 1}"
+    return hidden_range(_FIRST_COLUMN, LAST_COLUMN, number)
 
 
 def _stored(row: ExportedCell) -> tuple[Content | None, ...]:

@@ -12,7 +12,9 @@ from commission.units import recognised
 from commission.validation.calculation import GivenLimit
 from commission.validation.entry import parse_number
 from commission.validation.results import UnitResults
+from commission.workbook.limit_units import form_unit_of, limit_in_unit
 from commission.workbook.read_back_cells import Holds, ReturnedCell, one_line
+from commission.workbook.read_back_exported import ExportedCell
 from commission.workbook.read_back_readings import Target, same
 from commission.workbook.read_back_rows import ORIGIN, ReviewRow, Standing
 
@@ -44,14 +46,18 @@ def _part(check: Check, target: Target, cell: ReturnedCell) -> ReviewRow:
     exported = target.exported
     given = entered_limit(target.results, exported.key)
     now = given.parts.get(exported.what) if given is not None else None
+    now_shown = _in_cell(check, exported, now)
     default = "the default" if getattr(check, exported.what) is not None else "no limit"
     was_default = "the default" if exported.is_formula else "no limit"
     shown = {
         "was": _shown(exported.held, was_default),
-        "now": _shown(now, default),
+        "now": _shown(now_shown, default),
         "in_file": cell.text,
     }
     if cell.holds is Holds.FORMULA:
+        if exported.is_formula and cell.edited:
+            words = f"the formula of its default was edited to {cell.text[:80]}; type a limit."
+            return target.row(Standing.OVERWRITTEN, cell.place, words, **shown)
         if exported.is_formula:
             return target.row(Standing.UNCHANGED, cell.place, "", **shown)
         words = f"holds the formula {cell.text[:80]}; type the limit itself."
@@ -60,20 +66,21 @@ def _part(check: Check, target: Target, cell: ReturnedCell) -> ReviewRow:
         words = "the formula of its default was deleted; type a limit, or leave it as it is."
         return target.row(Standing.OVERWRITTEN, cell.place, words, **shown)
     try:
-        number = _number(check, cell)
+        number = _number(exported, cell)
     except CommissionError as fault:
         return target.row(Standing.NOT_UNDERSTOOD, cell.place, f"'{cell.text}': {fault}", **shown)
     if not exported.is_formula and same(number, exported.held):
         return target.row(Standing.UNCHANGED, cell.place, "", **shown)
-    if number is not None and same(number, now):
+    entry = _in_form(check, exported, number)
+    if number is not None and same(number, now_shown):
         return target.row(Standing.TAKEN, cell.place, "the project holds it already.", **shown)
-    conflict = not same(now, exported.held)
+    conflict = not same(now_shown, exported.held)
     in_file = _shown(number, "taken away")
     words = f"{shown['was']} at export, {in_file} in the file"
     words += f", but {shown['now']} in the project now." if conflict else "."
     standing = Standing.CONFLICT if conflict else Standing.CHANGED
     return target.row(
-        standing, cell.place, words, **shown | {"in_file": in_file}, entry=number, now_content=now
+        standing, cell.place, words, **shown | {"in_file": in_file}, entry=entry, now_content=now
     )
 
 
@@ -81,15 +88,30 @@ def _shown(number: object, otherwise: str) -> str:
     return f"{number:.10g}" if isinstance(number, float) else otherwise
 
 
-def _number(check: Check, cell: ReturnedCell) -> float | None:
+def _in_form(check: Check, exported: ExportedCell, number: float | None) -> float | None:
+    """Return a number of a limit's cell in the form's unit."""
+    if number is None:
+        return None
+    unit = form_unit_of(check, exported.what)
+    return limit_in_unit(exported.what, number, exported.unit or unit, unit)
+
+
+def _in_cell(check: Check, exported: ExportedCell, number: float | None) -> float | None:
+    """Return a number in the form's unit as the limit's cell shows it."""
+    unit = form_unit_of(check, exported.what)
+    shown = exported.unit or unit
+    return None if number is None else limit_in_unit(exported.what, number, unit, shown)
+
+
+def _number(exported: ExportedCell, cell: ReturnedCell) -> float | None:
     if cell.holds is Holds.NOTHING:
         return None
     if cell.number is not None and math.isfinite(cell.number):
         return cell.number
     number, suffix, _ = parse_number(cell.text)
-    if suffix and suffix != check.unit and recognised(suffix) != check.unit:
+    if suffix and exported.unit not in (suffix, recognised(suffix)):
         raise ReadingError(
-            f"a limit is in {check.unit or 'plain figures'}. Type it without a unit."
+            f"a limit is in {exported.unit or 'plain figures'} here. Type it without a unit."
         )
     return number
 

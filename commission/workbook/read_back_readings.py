@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import Any
 
 from commission.definitions.model import Field, Key
@@ -13,9 +14,12 @@ from commission.formula.figures import figure
 from commission.units import convert, shown_unit
 from commission.validation.entry import Understood, understand
 from commission.validation.results import UnitResults
+from commission.workbook.entry_cells import stored_value
 from commission.workbook.read_back_cells import Holds, ReturnedCell, one_line
 from commission.workbook.read_back_exported import ExportedCell, entry_content
-from commission.workbook.read_back_rows import ReviewRow, Standing
+from commission.workbook.read_back_rows import NOTE, ReviewRow, Standing
+
+_KEPT_BY_ALL = 1e-14
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +54,16 @@ def same(first: Content | None, second: Content | None) -> bool:
         return one_line(first) == one_line(second)
     if first is None or second is None:
         return not first and not second and first != 0.0 and second != 0.0
-    return alike(first, second)
+    if isinstance(first, float) and isinstance(second, float):
+        # Some spreadsheets keep 15 digits, so a converted number comes back up to 5e-15 off.
+        return math.isclose(first, second, rel_tol=_KEPT_BY_ALL)
+    return first == second
 
 
 def compare_reading(target: Target, field: Field, cell: ReturnedCell) -> ReviewRow:
     """Return how a returned reading stands."""
     exported, results = target.exported, target.results
-    now = entry_content(field, results.value(*exported.key), exported.unit)
+    now = entry_content(field, stored_value(results, exported.key), exported.unit)
     reading = results.reading(*exported.key)
     shown = {
         "was": _shown(exported.held, exported.unit),
@@ -87,8 +94,14 @@ def _unchanged(target: Target, cell: ReturnedCell, shown: dict[str, Any]) -> Rev
         words = f"another reason for n/a: '{written}'."
         entry = f"{NOT_APPLICABLE} {written}"
         return target.row(Standing.CHANGED, cell.place, words, **shown, entry=entry)
-    words = f"a note beside it, which is not entered: '{written}'."
-    return target.row(Standing.NOTE, cell.place, words, **shown)
+    if reading is not None and one_line(written) in one_line(reading.note):
+        return target.row(
+            Standing.TAKEN, cell.place, "the project holds its note already.", **shown
+        )
+    words = f"a note beside it: '{written}'."
+    about = Target(replace(target.exported, what=NOTE), target.results, target.label)
+    shown |= {"was": "", "now": reading.note if reading is not None else "", "in_file": written}
+    return about.row(Standing.CHANGED, cell.place, words, **shown, entry=written)
 
 
 def _written_beside(exported: ExportedCell, cell: ReturnedCell) -> str:
@@ -98,7 +111,9 @@ def _written_beside(exported: ExportedCell, cell: ReturnedCell) -> str:
         return ""
     if before and after.startswith(before):
         return after.removeprefix(before).strip(" ;,.:-–")
-    return after
+    known = {one_line(line) for line in exported.beside.splitlines()}
+    lines = (one_line(line) for line in cell.beside.splitlines())
+    return "\n".join(line for line in lines if line and line not in known)
 
 
 def _changed(
@@ -109,9 +124,9 @@ def _changed(
     now: Content | None,
 ) -> ReviewRow:
     exported = target.exported
-    text = cell.text
+    text, note = cell.text, _written_beside(exported, cell)
     if one_line(text).casefold() == NOT_APPLICABLE:
-        text = f"{NOT_APPLICABLE} {_written_beside(exported, cell)}".strip()
+        text, note = f"{NOT_APPLICABLE} {note}".strip(), ""
     try:
         meant = understand(field, text, _system(field, exported.unit))
     except CommissionError as fault:
@@ -130,8 +145,10 @@ def _changed(
     remarks = "; ".join(part for part in (meant.remark, meant.warning) if part)
     asked = target.results.relevant(*exported.key)
     unasked = "" if asked else "It is not asked with the answers so far."
-    sentence = " ".join(part for part in (words, remarks, unasked) if part)
-    return target.row(standing, cell.place, sentence, **shown | {"in_file": in_file}, entry=entry)
+    noted = f"With a note: '{note}'." if note else ""
+    sentence = " ".join(part for part in (words, remarks, unasked, noted) if part)
+    shown |= {"in_file": in_file}
+    return target.row(standing, cell.place, sentence, **shown, entry=entry, note=note)
 
 
 def _stored(target: Target, field: Field) -> Content | None:

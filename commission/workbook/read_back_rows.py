@@ -28,16 +28,20 @@ _SETTLED = frozenset({Standing.UNCHANGED, Standing.TAKEN, Standing.NOTE})
 _ACCEPTABLE = frozenset({Standing.CHANGED, Standing.CONFLICT})
 
 ORIGIN = "origin"
+NOTE = "note"
 
 
 @dataclass(frozen=True, slots=True)
 class ReviewRow:
     """One cell: where it stands, what it held at export, in the file, in the project now.
 
-    `what` is "reading", a part of a limit, "origin", or "" for a computed cell. `entry` is
-    what is entered if the row is accepted: typed text for a reading, a number or None (taken
-    away) for a part, the words for an origin. `now_content` (a limit's part) and `now_id` (the
-    reading in force) tell whether the project has gone on since.
+    `what` is "reading", "note" (to a reading), a part of a limit, "origin", "deficiency",
+    "instrument", "person", or "" for a computed cell. `entry` is what is entered if the row is
+    accepted: typed text for a reading, a number or None (taken away) for a part, the words for
+    an origin or a note, one value of a record. `now_content` (a limit's part, a record's value)
+    and `now_id` (the reading in force) tell whether the project has gone on since. `note` goes
+    with a reading that was typed. `record` is the id of a deficiency, instrument or person,
+    `attribute` which of its values it is; a line that was added has `values` instead.
     """
 
     standing: Standing
@@ -55,6 +59,10 @@ class ReviewRow:
     entry: Content | None = None
     now_content: Content | None = None
     now_id: str = ""
+    note: str = ""
+    record: str = ""
+    attribute: str = ""
+    values: tuple[tuple[str, Content], ...] = ()
 
     @property
     def to_settle(self) -> bool:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from commission.definitions.model import Key
 from commission.project import DEFICIENCY_STATUSES, Deficiency, Instrument
+from commission.project.registers import ACCURACY_TERMS
 from commission.validation.results import UnitResults
-from commission.workbook.addresses import Cell
+from commission.workbook.addresses import Cell, column_letters
 from commission.workbook.book import DEFICIENCIES, INSTRUMENTS, PEOPLE, Book
 from commission.workbook.sheet import Sheet
-from commission.workbook.uncertainty_cells import ACCURACY_TERMS, instrument_name
+from commission.workbook.uncertainty_cells import instrument_name
 
 _HEAD = 3
 _FIRST = _HEAD + 1
@@ -19,9 +20,10 @@ _DEFICIENCY_HEADS = (
 )  # fmt: skip
 _INSTRUMENT_HEADS = (
     "No.", "Kind", "Make", "Model", "Serial", "Range", "% of reading", "% of span", "Span",
-    "± constant", "Unit", "Calibrated on", "Due", "Last used", "When last used",
+    "± constant", "Repeats ±", "Resolution", "Unit", "Calibrated on", "Due", "Last used",
+    "When last used",
 )  # fmt: skip
-_PEOPLE_HEADS = ("Name", "Company", "Role", "Licence", "E-mail")
+_PEOPLE_HEADS = ("No.", "Name", "Company", "Role", "Licence", "E-mail")
 
 
 def write_deficiencies(book: Book, sheet: Sheet) -> None:
@@ -30,6 +32,7 @@ def write_deficiencies(book: Book, sheet: Sheet) -> None:
     remark = "What somebody must put right. A retest keeps the old reading."
     _head(sheet, DEFICIENCIES, remark)
     sheet.texts(_HEAD, _DEFICIENCY_HEADS, "head")
+    book.addresses.claim("deficiency_heads", Cell(DEFICIENCIES, _HEAD, 0))
     tags = {results.unit_id: results for results in book.site.everything()}
     found = book.site.project.deficiencies()
     for row, deficiency in enumerate(found, start=_FIRST):
@@ -62,13 +65,15 @@ def _deficiency(
 
 def write_instruments(book: Book, sheet: Sheet) -> None:
     """Write the instruments; their accuracy terms are cells that uncertainties read."""
-    sheet.columns([6, 20, 16, 14, 16, 16, 11, 11, 11, 11, 9, 13, 13, 13, 16])
+    sheet.columns([6, 20, 16, 14, 16, 16, 11, 11, 11, 11, 11, 11, 9, 13, 13, 13, 16])
     remark = (
-        "u = (% of reading + % of span + constant) / √3, in the instrument's unit (GUM 4.3.7). "
-        "Change a term and every ± U follows."
+        "u = (% of reading + % of span + constant) / √3, in the instrument's unit (GUM 4.3.7), "
+        "shared by all its readings; each reading has of its own repeats / √3 and resolution / "
+        "√12 (F.2.2.1). Change a term and every ± U follows."
     )
     _head(sheet, INSTRUMENTS, remark)
     sheet.texts(_HEAD, _INSTRUMENT_HEADS, "head")
+    book.addresses.claim("instrument_heads", Cell(INSTRUMENTS, _HEAD, 0))
     used = _last_used(book)
     for number, instrument in book.instruments.values():
         _instrument(sheet, _FIRST + number - 1, number, instrument, used.get(instrument.id, ""))
@@ -76,7 +81,16 @@ def write_instruments(book: Book, sheet: Sheet) -> None:
             column = 6 + place
             cell = Cell(INSTRUMENTS, _FIRST + number - 1, column)
             book.addresses.claim(instrument_name(number, term), cell)
-    _finish(book, sheet, INSTRUMENTS, _FIRST + max(len(book.instruments), 1) - 1)
+    last = _spare_lines(sheet, _FIRST + len(book.instruments), len(_INSTRUMENT_HEADS) - 2)
+    _finish(book, sheet, INSTRUMENTS, last)
+
+
+def _spare_lines(sheet: Sheet, first: int, columns: int) -> int:
+    """Leave lines to go on by hand; return the last."""
+    for row in range(first, first + _SPARE_LINES):
+        for column in range(columns):
+            sheet.blank(row, column, "entry_text")
+    return first + _SPARE_LINES - 1
 
 
 def _instrument(
@@ -86,18 +100,19 @@ def _instrument(
     words = (instrument.kind, instrument.make, instrument.model, instrument.serial,
              instrument.range_text)  # fmt: skip
     for column, text in enumerate(words, start=1):
-        sheet.text(row, column, text, "cell")
+        sheet.text(row, column, text, "entry_text")
     terms = [float(getattr(instrument, term) or 0.0) for term in ACCURACY_TERMS]
     for column, term in enumerate(terms, start=6):
         sheet.number(row, column, term, "entry", "General")
     dates = (instrument.unit, instrument.calibrated_on, instrument.calibration_due, last_used)
-    for column, text in enumerate(dates, start=10):
-        sheet.text(row, column, text, "cell")
-    due, used = f"M{row + 1}", f"N{row + 1}"
+    first = 6 + len(terms)
+    for column, text in enumerate(dates, start=first):
+        sheet.text(row, column, text, "cell" if column == first + 3 else "entry_text")
+    due, used = (f"{column_letters(first + place)}{row + 1}" for place in (2, 3))
     formula = f'IF(OR({due}="",{used}=""),"",IF({due}<{used},"past due","in date"))'
     due_on = instrument.calibration_due
     state = "" if not due_on or not last_used else "past due" if due_on < last_used else "in date"
-    sheet.formula(row, 14, formula, state, "verdict")
+    sheet.formula(row, first + len(dates), formula, state, "verdict")
 
 
 def _last_used(book: Book) -> dict[str, str]:
@@ -113,15 +128,17 @@ def _last_used(book: Book) -> dict[str, str]:
 
 def write_people(book: Book, sheet: Sheet) -> None:
     """Write who recorded, witnessed and accepted."""
-    sheet.columns([30, 34, 30, 22, 34])
+    sheet.columns([6, 30, 34, 30, 22, 34])
     _head(sheet, PEOPLE, "Who recorded, witnessed or accepted.")
     sheet.texts(_HEAD, _PEOPLE_HEADS, "head")
-    row = _FIRST
-    for person in book.people.values():
+    book.addresses.claim("person_heads", Cell(PEOPLE, _HEAD, 0))
+    for row, person in enumerate(book.people.values(), start=_FIRST):
         texts = (person.name, person.company, person.role, person.licence, person.email)
-        sheet.texts(row, texts)
-        row += 1
-    row = _signatures(book, sheet, row + 1)
+        sheet.number(row, 0, row - _FIRST + 1, "count")
+        for column, text in enumerate(texts, start=1):
+            sheet.text(row, column, text, "entry_text")
+    last = _spare_lines(sheet, _FIRST + len(book.people), len(_PEOPLE_HEADS))
+    row = _signatures(book, sheet, last + 2)
     _finish(book, sheet, PEOPLE, row)
 
 
@@ -129,14 +146,15 @@ def _signatures(book: Book, sheet: Sheet, row: int) -> int:
     signatures = book.site.project.signatures()
     if not signatures:
         return row
-    sheet.texts(row, ("Signed by", "For", "As", "On", "Statement"), "head")
+    book.addresses.claim("signature_heads", Cell(PEOPLE, row, 0))
+    sheet.texts(row, ("", "Signed by", "For", "As", "On", "Statement"), "head")
     tags = {results.unit_id: results.tag or "Project" for results in book.site.everything()}
     for signature in signatures:
         row += 1
         section = book.site.form.section_by_name.get(signature.section)
         what = f"{tags.get(signature.unit_id, '')} {section.title if section else ''}".strip()
         on = signature.at[:16].replace("T", " ")
-        texts = (signature.printed_name, what, signature.role, on, signature.statement)
+        texts = ("", signature.printed_name, what, signature.role, on, signature.statement)
         sheet.texts(row, texts)
     return row
 

@@ -2,16 +2,19 @@
 
 The configuration decides which pages and rows a workbook has, so its answers are locked.
 Where relevance hangs on something that can be typed in the workbook ("if the barometer was
-read"), the row is there from the start, says "n/a", and comes alive with the answer.
+read"), the row is there from the start and comes alive with the answer; what formulas read
+of such a field is a working cell that says "n/a" while it is not asked (`gated`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from commission.definitions.model import Check, Field, Key
+from commission.definitions.model import Check, Field, Key, Level, Section
+from commission.formula.evaluate import State, evaluate
 from commission.formula.graph import Index
-from commission.formula.tree import names_in
+from commission.formula.tree import Node, names_in
+from commission.validation.blank import counting_names
 from commission.validation.plan import Plan
 from commission.validation.results import UnitResults
 
@@ -38,6 +41,24 @@ def fixed_names(plan: Plan) -> frozenset[str]:
     return frozenset(structural | {n for n in beside if isinstance(plan.entries[n], Field)})
 
 
+def open_names(results: UnitResults, fixed: frozenset[str]) -> frozenset[str]:
+    """Return the fixed names that a blank workbook still asks: unanswered, and no counts.
+
+    How many rows there are cannot be left open; which pages there are can, since all that
+    may follow from an answer is drawn.
+    """
+    plan = results.calculation.plan
+    unanswered = {
+        name
+        for name in fixed - counting_names(plan)
+        if all(
+            results.value(name, index).state is State.MISSING or not results.relevant(name, index)
+            for index in results.members(name)
+        )
+    }
+    return frozenset(unanswered)
+
+
 @dataclass
 class Relevance:
     """Rows of one unit (or of the project's pages)."""
@@ -45,6 +66,7 @@ class Relevance:
     results: UnitResults
     fixed: frozenset[str]
     _drawn: dict[Key, bool] = field(default_factory=dict)
+    _gated: dict[Key, bool] = field(default_factory=dict)
 
     def members(self, name: str) -> tuple[Index, ...]:
         """Return the members of an entry that get a row, in reading order."""
@@ -63,12 +85,47 @@ class Relevance:
         if self.results.relevant(key.name, key.index):
             return True
         page = self.results.form.section_by_name[entry.section]
-        if entry.when is None or not self.results.section_applies(page):
+        if not self.results.section_applies(page) and not self._may_apply(page, key):
             return False
-        names = names_in(entry.when)
+        return entry.when is None or self._may_hold(entry.when, key)
+
+    def pages(self) -> tuple[Section, ...]:
+        """Return the pages that the unit has, or may come to have by an answer typed here."""
+        level = Level.UNIT if self.results.unit_id else Level.PROJECT
+        return tuple(
+            section
+            for section in self.results.form.sections
+            if section.level is level
+            and (
+                self.results.section_applies(section)
+                or any(self.members(entry.name) for entry in section.entries)
+            )
+        )
+
+    def _may_apply(self, page: Section, key: Key) -> bool:
+        return page.when is not None and self._may_hold(page.when, key)
+
+    def _may_hold(self, tree: Node, key: Key) -> bool:
+        """Return whether a condition holds, or may by an answer typed in the workbook."""
         scope = self.results.calculation.scope(key)
+        value = evaluate(tree, scope)
+        if value.state is State.KNOWN and bool(value.content):
+            return True
+        names = names_in(tree)
         there = all(self.drawn(scope.key(name)) for name in names)
         return there and any(self._editable(scope.key(name)) for name in names)
+
+    def gated(self, key: Key) -> bool:
+        """Return whether an answer typed in the workbook decides if this field is asked."""
+        entry = self.results.calculation.plan.entries[key.name]
+        if not isinstance(entry, Field):
+            return False
+        if key not in self._gated:
+            trees = (self.results.form.section_by_name[entry.section].when, entry.when)
+            names = {name for tree in trees if tree is not None for name in names_in(tree)}
+            scope = self.results.calculation.scope(key)
+            self._gated[key] = any(self._editable(scope.key(name)) for name in sorted(names))
+        return self._gated[key]
 
     def _editable(self, key: Key) -> bool:
         plan = self.results.calculation.plan

@@ -32,7 +32,7 @@ def _of_reading(book: Book, page: Page, key: Key, field: Field) -> str:
     value = page.results.value(*key)
     reading = page.results.reading(*key)
     if not page.results.relevant(*key):
-        return "Not asked with the answers so far; type over n/a if they change."
+        return "Not asked with the answers so far."
     if reading is None or reading.is_unread:
         return field.how
     parts = [provenance(book, reading)]

@@ -13,6 +13,7 @@ from commission.formula.excel import NOT_APPLICABLE, OUT_OF_RANGE
 from commission.validation.verdict import Outcome
 from commission.workbook.addresses import column_letters
 from commission.workbook.appearance import TYPE_POINTS, Styles
+from commission.workbook.paper import BOTTOM, LEFT, LETTER, RIGHT, TOP
 from commission.workbook.texts import cell_text, header_text, lines_needed
 
 Cached = float | str
@@ -27,7 +28,6 @@ _NEAR_ONE_PAGE_POINTS = 580.0  # of about 680 on letter paper at the usual scale
 # What a spreadsheet would mark as a slip, and is meant: "3" as a choice, an open default limit.
 _MEANT = ("number_stored_as_text", "formula_unlocked", "formula_differs", "formula_range")
 _WHOLE_SHEET = "A1:XFD1048576"
-_LETTER = 1
 LONGEST_FORMULA = 8_191
 _CHARACTER_POINTS = 10.7  # of column width that an average character of 1 point type takes
 _LEAST_POINTS, _MOST_POINTS, _AROUND_POINTS = 19.5, 405.0, 5.0
@@ -41,8 +41,9 @@ class Sheet:
         self.worksheet = worksheet
         self.style = styles
         self.widths: dict[int, float] = {}
+        self.paper = LETTER
+        self.heights: dict[int, float] = {}
         self._points: dict[int, float] = {}
-        self._height = 0.0
 
     def columns(self, widths: Sequence[float]) -> None:
         """Set the widths of the first columns, in characters."""
@@ -122,8 +123,12 @@ class Sheet:
         """Make rows as high as their texts need, and no lower than a hand can write in."""
         for row in range(first, last + 1):
             points = max(self._points.get(row, 0.0), _LEAST_POINTS)
-            self.worksheet.set_row(row, min(points, _MOST_POINTS))
-            self._height += min(points, _MOST_POINTS)
+            self.heights[row] = min(points, _MOST_POINTS)
+            self.worksheet.set_row(row, self.heights[row])
+
+    def height(self, row: int) -> float:
+        """Return the height of a row, in points."""
+        return self.heights.get(row, _LEAST_POINTS)
 
     def protect(self) -> None:
         """Lock all but the entry cells, without a password: against slips."""
@@ -133,16 +138,16 @@ class Sheet:
     def printed(
         self, *, left: str, right: str, repeat: tuple[int, int] | None, footer: str
     ) -> None:
-        """Set the sheet up to print on letter paper, one page wide."""
+        """Set the sheet up to print on its paper, one page wide."""
         sheet = self.worksheet
         sheet.set_landscape()
-        sheet.set_paper(_LETTER)
-        sheet.set_margins(left=0.4, right=0.4, top=0.65, bottom=0.6)
+        sheet.set_paper(self.paper.code)
+        sheet.set_margins(left=LEFT, right=RIGHT, top=TOP, bottom=BOTTOM)
         sheet.fit_to_pages(1, 0)
         sheet.set_header(f"&L&9{_spaced(header_text(left))}&R&9{_spaced(header_text(right))}")
         sheet.set_footer(f"&L&8{_spaced(header_text(footer))}&R&8&A · page &P of &N")
         # Only where a second printed page is near: each costs a spreadsheet time at opening.
-        if repeat is not None and self._height > _NEAR_ONE_PAGE_POINTS:
+        if repeat is not None and sum(self.heights.values()) > _NEAR_ONE_PAGE_POINTS:
             sheet.repeat_rows(*repeat)
 
     def outcomes(self, area: tuple[int, int, int, int]) -> None:
@@ -164,6 +169,11 @@ class Sheet:
                 "value": word,
                 "format": self.style.outcome(outcome),
             })  # fmt: skip
+
+    def unasked(self, place: tuple[int, int], working: str) -> None:
+        """Let an entry cell fade while its working cell says that it is not asked."""
+        rule = {"type": "formula", "criteria": f'={working}="n/a"', "format": self.style.faded()}
+        self.worksheet.conditional_format(*place, *place, rule)
 
     def choices(self, row: int, column: int, options: dict[str, Any]) -> None:
         """Lay a data validation over one cell."""

@@ -1,15 +1,18 @@
 """Uncertainty as live formulas: instrument terms are cells, sensitivities are constants.
 
-The expanded uncertainty of a reading is k u of its instrument; that of a result adds its
-readings' by instrument with sign, then in quadrature (GUM, first order).
+The expanded uncertainty of a reading is k u of its instrument; that of a result adds what its
+readings share by instrument with sign, and then in quadrature with what each reading has of
+its own: repeatability and resolution (GUM, first order).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Callable, Iterator, Mapping
 from itertools import groupby
 
 from commission.definitions.model import Field, Key
+from commission.project.registers import ACCURACY_TERMS
 from commission.validation.calculation import accuracy_scale
 from commission.workbook.addresses import Cell, joined_ranges
 from commission.workbook.book import FACTOR_NAME, Book
@@ -17,7 +20,6 @@ from commission.workbook.layout import Page
 
 _FEW_IN_A_GRID = 40
 _CANCELLED, _MOST_THAT_CANCEL = "1E-8", 6
-ACCURACY_TERMS = ("percent_of_reading", "percent_of_span", "span", "plus_minus")
 
 
 def instrument_name(number: int, term: str) -> str:
@@ -40,19 +42,45 @@ def _of_reading(book: Book, page: Page, key: Key, name: str) -> str | None:
     given = page.results.calculation.given.get(key)
     if given is None or given.instrument not in book.instruments:
         return None
-    percent, constant = _terms(book, key, given.instrument)
-    return f"{FACTOR_NAME}*({percent}*ABS({name})+{constant})/SQRT(3)"
+    shared = _shared_by(book, given.instrument, _scale(book, key, given.instrument))
+    own = _own_by(book, given.instrument, {key: 1.0})
+    return f"SQRT(SUMSQ({shared(f'ABS({name})', '1')},{own}))"
 
 
-def _terms(book: Book, key: Key, instrument_id: str) -> tuple[str, str]:
-    """Return an instrument's share of the reading and its constant, in the reading's unit."""
-    number, instrument = book.instruments[instrument_id]
-    of_reading, of_span, span, plus_minus = (
-        instrument_name(number, term) for term in ACCURACY_TERMS
-    )
-    constant = f"({of_span}/100*{span}+{plus_minus})"
-    scale = accuracy_scale(instrument.unit, book.plan.entries[key.name].unit)
-    return f"{of_reading}/100", constant if scale == 1.0 else f"{_constant(scale)}*{constant}"
+def _scale(book: Book, key: Key, instrument_id: str) -> float:
+    """Return how many units of a field one unit of the instrument's terms is."""
+    _, instrument = book.instruments[instrument_id]
+    return accuracy_scale(instrument.unit, book.plan.entries[key.name].unit)
+
+
+def _terms(book: Book, instrument_id: str) -> Mapping[str, str]:
+    number, _ = book.instruments[instrument_id]
+    return {term: instrument_name(number, term) for term in ACCURACY_TERMS}
+
+
+def _shared_by(book: Book, instrument_id: str, scale: float) -> Callable[[str, str], str]:
+    """Return what writes k u of an instrument's shared error.
+
+    Its two texts are the sum of sensitivity times size of the readings, and the sum of the
+    sensitivities.
+    """
+    term = _terms(book, instrument_id)
+    constant = f"({term['percent_of_span']}/100*{term['span']}+{term['plus_minus']})"
+    constant = constant if scale == 1.0 else f"{_constant(scale)}*{constant}"
+
+    def written(sizes: str, slopes: str) -> str:
+        by_reading = f"{term['percent_of_reading']}/100*({sizes})"
+        return f"{FACTOR_NAME}*({by_reading}+{constant}*{slopes})/SQRT(3)"
+
+    return written
+
+
+def _own_by(book: Book, instrument_id: str, slopes: Mapping[Key, float]) -> str:
+    """Return the root of the sum of squares of what each reading has of its own, times k."""
+    term = _terms(book, instrument_id)
+    scaled = (slope * _scale(book, key, instrument_id) for key, slope in slopes.items())
+    variance = f"{term['repeatability']}^2/3+{term['resolution']}^2/12"
+    return f"{FACTOR_NAME}*{_constant(math.hypot(*scaled))}*SQRT({variance})"
 
 
 def _of_result(book: Book, page: Page, key: Key) -> str | None:
@@ -62,12 +90,13 @@ def _of_result(book: Book, page: Page, key: Key) -> str | None:
         by_instrument.setdefault(instrument, {})[reading] = slope
     if not by_instrument:
         return None
-    sums = [_sum(book, page, *group) for group in by_instrument.items()]
-    return f"ABS({sums[0]})" if len(sums) == 1 else f"SQRT(SUMSQ({','.join(sums)}))"
+    shared = [_shared(book, page, *group) for group in by_instrument.items()]
+    own = [_own_by(book, *group) for group in by_instrument.items()]
+    return f"SQRT(SUMSQ({','.join([*shared, *own])}))"
 
 
-def _sum(book: Book, page: Page, instrument: str, slopes: Mapping[Key, float]) -> str:
-    """Return the signed sum of one instrument's contributions, 0 where they cancel.
+def _shared(book: Book, page: Page, instrument: str, slopes: Mapping[Key, float]) -> str:
+    """Return the signed sum of one instrument's shared contributions, 0 where they cancel.
 
     What is left of a cancelled error is rounding of the slopes (`uncertainty.budget`); only
     a few readings can cancel so closely, and many would make the formula too long.
@@ -82,27 +111,29 @@ def _sum(book: Book, page: Page, instrument: str, slopes: Mapping[Key, float]) -
 
 
 def _added(book: Book, page: Page, instrument: str, slopes: Mapping[Key, float]) -> str:
-    return "+".join(_contributions(book, page, instrument, slopes)).replace("+-", "-")
+    return "+".join(_contributions(book, page, instrument, slopes)).replace("+-", "-") or "0"
 
 
 def _contributions(
     book: Book, page: Page, instrument: str, slopes: Mapping[Key, float]
 ) -> Iterator[str]:
-    """Yield what one instrument's readings add, those of a grid together."""
+    """Yield what one instrument's readings add, those of one scale or of a grid together."""
     grids: dict[str, dict[Cell, float]] = {}
+    single: dict[float, dict[str, float]] = {}
     for reading, slope in slopes.items():
         owner, key = book.owned(page, reading)
-        uncertainty = book.addresses.further(owner, key, "uncertainty")
-        cell = book.addresses.cell(owner, key)
-        if uncertainty is not None:
-            yield f"{_constant(slope)}*N({uncertainty})"
+        name, cell = book.addresses.value(owner, key), book.addresses.cell(owner, key)
+        if book.addresses.further(owner, key, "uncertainty") is not None and name is not None:
+            single.setdefault(_scale(book, key, instrument), {})[name] = slope
         elif cell is not None:
             grids.setdefault(reading.name, {})[cell] = slope
+    for scale, named in single.items():
+        sizes = "+".join(f"{_constant(slope)}*ABS(N({name}))" for name, slope in named.items())
+        yield _shared_by(book, instrument, scale)(sizes, _constant(math.fsum(named.values())))
     for name, grid in grids.items():
-        percent, constant = _terms(book, Key(name), instrument)
-        total = _constant(sum(grid.values()))
-        read = "+".join(_weighed_lines(grid))
-        yield f"{FACTOR_NAME}*({percent}*({read})+{constant}*{total})/SQRT(3)"
+        scale = _scale(book, Key(name), instrument)
+        sizes = "+".join(_weighed_lines(grid))
+        yield _shared_by(book, instrument, scale)(sizes, _constant(math.fsum(grid.values())))
 
 
 def _weighed_lines(grid: Mapping[Cell, float]) -> Iterator[str]:

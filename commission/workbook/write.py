@@ -14,8 +14,11 @@ from xlsxwriter.worksheet import Worksheet
 
 from commission import __version__
 from commission.errors import OutputError
+from commission.validation.blank import blank_site
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults
+from commission.workbook.across_sheet import ACROSS, compared_keys, write_across
+from commission.workbook.addresses import Cell
 from commission.workbook.appearance import FONT, Styles
 from commission.workbook.book import (
     DEFICIENCIES,
@@ -29,14 +32,23 @@ from commission.workbook.book import (
 )
 from commission.workbook.guide_sheet import write_guide
 from commission.workbook.index_sheets import counts_of, stop_lines, write_pages, write_stops
+from commission.workbook.look_ups import LOOK_UPS, write_look_ups
 from commission.workbook.page_sheet import write_page
+from commission.workbook.paper import Paper, paper_of
 from commission.workbook.read_back_exported import (
     EXPORTED_NAME,
+    FORMULAS_NAME,
     OPEN_STYLES,
+    SHEETS_NAME,
     OpenTexts,
+    exported_formulas,
     exported_rows,
+    hidden_range,
     write_exported,
+    write_list,
 )
+from commission.workbook.read_back_exported import LAST_COLUMN as EXPORTED_COLUMN
+from commission.workbook.read_back_registers import REGISTERS_NAME, sent_lines, write_sent
 from commission.workbook.reference_sheets import (
     meta_rows,
     reference_ranges,
@@ -50,15 +62,23 @@ from commission.workbook.register_sheets import (
     write_instruments,
     write_people,
 )
-from commission.workbook.sheet import Sheet
+from commission.workbook.sheet import Cached, Sheet
 from commission.workbook.summary_sheet import write_summary
 from commission.workbook.texts import shortened, tab_name
+from commission.workbook.typed_tables import write_typed_table
 
 FILE_NAME = "workbook.xlsx"
 Progress = Callable[[int, int, str], None]
 
 
-def write_workbook(site: SiteResults, path: Path, progress: Progress | None = None) -> Path:
+def write_workbook(
+    site: SiteResults,
+    path: Path,
+    progress: Progress | None = None,
+    *,
+    blank: bool = False,
+    paper: str = "",
+) -> Path:
     """Write the workbook of a project and return its path.
 
     Args:
@@ -66,12 +86,16 @@ def write_workbook(site: SiteResults, path: Path, progress: Progress | None = No
         path: Where to write it; a file of that name is replaced in one step, at the end.
         progress: Called as (done, total, what) for each sheet; it may raise to cancel, and
             then no file is left and one that was there is untouched.
+        blank: Leave every entry cell empty but what is known before the work (`blank_site`).
+        paper: "letter" or "a4"; "" for letter with IP units and A4 with SI.
     Raises:
-        OutputError: The folder cannot be written to, or the disk is full.
+        OutputError: No such paper, the folder cannot be written to, or the disk is full.
     """
     path = Path(path)
+    printed_on = paper_of(paper, site.pages.unit_system)
+    book = plan_book(blank_site(site) if blank else site, blank=blank)
     with _beside(path) as temporary:
-        _Writing(site, temporary, progress or _silent).write()
+        _Writing(book, printed_on, temporary, progress or _silent).write()
         (temporary / FILE_NAME).replace(path)
     return path
 
@@ -141,11 +165,19 @@ class _SavedSheet(Worksheet):  # type: ignore[misc]  # the library has no types
 
 
 class _PageSheet(Sheet):
-    """A page's sheet that notes what stood in the free texts beside its readings and limits."""
+    """A page's sheet that notes its formulas, and the free texts beside readings and limits."""
 
-    def __init__(self, name: str, worksheet: Worksheet, styles: Styles, noted: OpenTexts) -> None:
+    def __init__(
+        self,
+        name: str,
+        worksheet: Worksheet,
+        styles: Styles,
+        noted: OpenTexts,
+        formulas: dict[Cell, str],
+    ) -> None:
         super().__init__(name, worksheet, styles)
         self.noted = noted
+        self.formulas = formulas
 
     def text(self, row: int, column: int, text: str, style: str = "cell") -> None:
         """Write a text, and note it if a hand may add to it."""
@@ -153,14 +185,23 @@ class _PageSheet(Sheet):
         if style in OPEN_STYLES:
             self.noted[self.name, row, style] = text
 
+    def formula(
+        self, row: int, column: int, formula: str, value: Cached, style: str, shown: str = ""
+    ) -> None:
+        """Write a formula, and note it, so that one typed over is known on the way back."""
+        super().formula(row, column, formula, value, style, shown)
+        self.formulas[Cell(self.name, row, column)] = formula
+
 
 class _Writing:
     """One workbook being written into a folder."""
 
-    def __init__(self, site: SiteResults, folder: Path, progress: Progress) -> None:
-        self.site = site
-        self.book: Book = plan_book(site)
+    def __init__(self, book: Book, paper: Paper, folder: Path, progress: Progress) -> None:
+        self.site = book.site
+        self.book = book
+        self.paper = paper
         self.tables = tables_used(self.book)
+        self.compared = compared_keys(self.book)
         self.workbook = xlsxwriter.Workbook(
             str(folder / FILE_NAME),
             {
@@ -173,18 +214,24 @@ class _Writing:
         )
         self.styles = Styles(self.workbook)
         self.noted: OpenTexts = {}
-        sheets = len(FIXED_SHEETS) + len(self.book.pages) + len(self.tables)
+        self.formulas: dict[Cell, str] = {}
+        sheets = len(FIXED_SHEETS) + bool(self.compared) + len(self.book.pages) + len(self.tables)
+        if self.book.typed_tables:
+            sheets += len(self.book.typed_tables) + 1
         self.steps = _Steps(2 * sheets, progress)
 
     def write(self) -> None:
         """Write all sheets and save the file."""
         summary, guide, index, stops = (self._sheet(tab) for tab in FIXED_SHEETS[:4])
         for page in self.book.pages:
-            write_page(self.book, page, self._page_sheet(page.sheet))
+            write_page(self.book, page, self._page_sheet(page.sheet), self.workbook)
+        if self.compared:
+            write_across(self.workbook, self.book, self._sheet(ACROSS), self.compared)
         self._front(summary, guide, index, stops)
         write_deficiencies(self.book, self._sheet(DEFICIENCIES))
         write_instruments(self.book, self._sheet(INSTRUMENTS))
         write_people(self.book, self._sheet(PEOPLE))
+        self._typed_tables()
         self._references()
         self._identity()
         for name, cell in self.book.addresses.names.items():
@@ -200,10 +247,15 @@ class _Writing:
         worksheet = self.workbook.add_worksheet(tab, worksheet_class=_SavedSheet)
         worksheet.steps = self.steps
         worksheet.hide_gridlines(2)
-        return Sheet(tab, worksheet, self.styles)
+        sheet = Sheet(tab, worksheet, self.styles)
+        sheet.paper = self.paper
+        return sheet
 
     def _page_sheet(self, tab: str) -> Sheet:
-        return _PageSheet(tab, self._sheet(tab).worksheet, self.styles, self.noted)
+        worksheet = self._sheet(tab).worksheet
+        sheet = _PageSheet(tab, worksheet, self.styles, self.noted, self.formulas)
+        sheet.paper = self.paper
+        return sheet
 
     def _front(self, summary: Sheet, guide: Sheet, index: Sheet, stops: Sheet) -> None:
         counts = [counts_of(page) for page in self.book.pages]
@@ -212,6 +264,15 @@ class _Writing:
         write_guide(self.book, guide)
         write_pages(self.book, index, counts)
         write_stops(self.book, stops, lines)
+
+    def _typed_tables(self) -> None:
+        tables = self.book.typed_tables.values()
+        for table in tables:
+            write_typed_table(self.book, self._sheet(table.tab), table)
+            for name, where in table.ranges():
+                self.workbook.define_name(name, f"={where}")
+        if tables:
+            write_look_ups(self.book, self._sheet(LOOK_UPS), self.book.addresses.look_ups)
 
     def _references(self) -> None:
         for table in self.tables:
@@ -230,8 +291,7 @@ class _Writing:
         units = {f"u{number}": f"{r.tag} ({r.unit_id})" for number, r in _numbered(self.site)}
         sheet = self._sheet(META)
         write_meta(sheet, rows, units)
-        where = write_exported(sheet, exported_rows(self.book, self.noted))
-        self.workbook.define_name(EXPORTED_NAME, where)
+        self._sent_out(sheet)
         sheet.worksheet.hide()
         self.workbook.set_properties(
             {
@@ -243,6 +303,18 @@ class _Writing:
         )
         for name, text in rows.items():
             self.workbook.set_custom_property(name, shortened(text, 200), "text")
+
+    def _sent_out(self, sheet: Sheet) -> None:
+        """Keep on the hidden sheet what a returned workbook is compared with."""
+        where = write_exported(sheet, exported_rows(self.book, self.noted))
+        self.workbook.define_name(EXPORTED_NAME, where)
+        last, column = write_sent(sheet, EXPORTED_COLUMN + 2, sent_lines(self.book))
+        where = hidden_range(EXPORTED_COLUMN + 2, column, last)
+        self.workbook.define_name(REGISTERS_NAME, where)
+        formulas = exported_formulas(self.book, self.formulas)
+        self.workbook.define_name(FORMULAS_NAME, write_list(sheet, column + 2, formulas))
+        tabs = ((made.name,) for made in self.workbook.worksheets())
+        self.workbook.define_name(SHEETS_NAME, write_list(sheet, column + 5, tabs))
 
 
 def _numbered(site: SiteResults) -> Iterator[tuple[int, UnitResults]]:

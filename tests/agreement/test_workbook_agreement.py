@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -109,7 +109,11 @@ def _contents(results: UnitResults) -> Iterator[tuple[Key, Any]]:
                 if isinstance(entry, Check):
                     yield Key(entry.name, index), str(results.verdict(entry.name, index).outcome)
                 else:
-                    yield Key(entry.name, index), expected(results.value(entry.name, index))
+                    value = results.value(entry.name, index)
+                    if isinstance(entry, Field) and entry.kind is Kind.TABLE:
+                        # Its own cell says how much is typed; the table stands on a sheet.
+                        value = replace(value, content=results.shown(entry.name, index))
+                    yield Key(entry.name, index), expected(value)
 
 
 def asked(results: UnitResults) -> int:
@@ -275,9 +279,11 @@ def test_instrument_terms_rule_and_factor_are_live(tmp_path: Path) -> None:
         project.set_limit(unit.id, "superheat_in_range", (), parts, origin="test", confirmed=False)
         book = load_workbook(write_workbook(site_results(project, form), tmp_path / "a.xlsx"))
         for number, instrument in enumerate(project.instruments(), start=1):
-            project.update_instrument(instrument.id, plus_minus=0.7, percent_of_reading=1.5)
-            _set(book, f"instrument_{number}_plus_minus", 0.7)
-            _set(book, f"instrument_{number}_percent_of_reading", 1.5)
+            terms = {"plus_minus": 0.7, "percent_of_reading": 1.5}
+            terms |= {"repeatability": 0.3, "resolution": 0.2}
+            project.update_instrument(instrument.id, **terms)
+            for term, value in terms.items():
+                _set(book, f"instrument_{number}_{term}", value)
         project.set_setting("decision_rule", "guarded acceptance")
         project.set_setting("coverage_factor", 3.0)
         _set(book, "decision_rule", "guarded acceptance")

@@ -93,6 +93,16 @@ def _instrument(project: ProjectFile, field: Field) -> str:
     return made.id
 
 
+def small_table(field: Field) -> str:
+    """Return a small table whose values rise, so that it can be read either way round."""
+    low, high = field.possible or (0.0, 100.0)
+    values = [low + (high - low) * share for share in (0.2, 0.4, 0.6)]
+    heads = "/\t0.5\t1.5\n" if field.columns else ""
+    wide = 2 if field.columns else 1
+    rows = enumerate(values, start=1)
+    return heads + "\n".join("\t".join([str(at * 50), *[str(v)] * wide]) for at, v in rows)
+
+
 def _answer(field: Field, answers: Answers, source: random.Random) -> float | str:
     if field.name in answers:
         answer = answers[field.name]
@@ -103,6 +113,8 @@ def _answer(field: Field, answers: Answers, source: random.Random) -> float | st
         return "2026-09-14"
     if field.kind is Kind.TIME:
         return "10:15"
+    if field.kind is Kind.TABLE:
+        return small_table(field)
     if field.kind not in (Kind.NUMBER, Kind.INTEGER):
         return f"{field.label}, as seen"
     low, high = field.plausible or field.possible or (1.0, 10.0)

@@ -202,6 +202,7 @@ def test_prints_as_a_field_form(path: Path) -> None:
     assert sheet.sheet_properties.pageSetUpPr.fitToPage
     assert sheet.page_setup.fitToWidth in (None, 1)  # one page wide is what is meant by absence
     assert sheet.page_setup.fitToHeight == 0
+    assert sheet.row_breaks.brk
     assert sheet.print_title_rows == "$1:$3"
     assert "Test site" in sheet.oddHeader.left.text
     assert "RTU-1" in sheet.oddHeader.right.text
@@ -311,7 +312,36 @@ def test_in_si_the_conversion_is_a_cell(project: ProjectFile, site: Site, tmp_pa
     shown, computed = (named(now, f"u1_superheat_f_1{end}").value for end in ("_shown", ""))
     assert shown == pytest.approx(computed * 5 / 9, rel=1e-12)
     heads = [cell.value for cell in now["RTU-1 Cooling"][3]]
-    assert {"In the form's unit", "Low or target, form's unit", "± U, form's unit"} <= set(heads)
+    assert {
+        "As formulas read it", "Low or target, form's unit", "± U, form's unit"
+    } <= set(heads)  # fmt: skip
+
+
+def test_in_si_limits_uncertainties_and_grids_are_si(
+    project: ProjectFile, site: Site, tmp_path: Path
+) -> None:
+    project.set_setting("unit_system", "SI")
+    unit = project.units()[0]
+    project.set_limit(unit.id, "superheat_in_range", (1,), {"low": 9, "high": 18}, origin="sheet")
+    written = write_workbook(site(), tmp_path / "x.xlsx")
+    live, now = load_workbook(written), load_workbook(written, data_only=True)
+    limit = named(live, "u1_superheat_in_range_1_high_shown")
+    assert limit.value == pytest.approx(10, rel=1e-12)  # 18 Δ°F are 10 K
+    assert not limit.protection.locked
+    assert limit.coordinate in named(live, "u1_superheat_in_range_1_high").value
+    assert named(now, "u1_superheat_in_range_1_high").value == 18
+    uncertainty = named(now, "u1_superheat_f_1_uncertainty")
+    row = [cell.value for cell in now[uncertainty.parent.title][uncertainty.row]]
+    assert any(
+        value == pytest.approx(uncertainty.value * 5 / 9)
+        for value in row
+        if isinstance(value, float)
+    )
+    point = named(now, "u1_point_velocity_fpm_1_1_shown")
+    assert point.value == pytest.approx(
+        named(now, "u1_point_velocity_fpm_1_1").value * 0.00508, rel=1e-12
+    )  # 1 fpm is 0.00508 m/s, exact
+    assert not point.protection.locked
 
 
 def test_a_project_without_units(form: Form, tmp_path: Path) -> None:

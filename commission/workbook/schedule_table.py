@@ -1,0 +1,129 @@
+"""An equipment schedule as a table of texts: from .csv, .xlsx or .ods, its head row found."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from commission.definitions.model import Form
+from commission.errors import IncomingFileError
+from commission.units import recognised
+from commission.workbook.incoming_tables import IncomingSheet
+from commission.workbook.incoming_worker import read_tables
+from commission.workbook.schedule_match import TAG, Matched, match_heads
+
+_MOST_BYTES, _MOST_ROWS, _MOST_COLUMNS, _HEAD_ROWS = 20_000_000, 5_000, 200, 30
+_FEWEST_MATCHED = 2
+
+
+@dataclass(frozen=True, slots=True)
+class ScheduleTable:
+    """The rows of a schedule below its heads. `rows` are (row of the file from 1, texts)."""
+
+    path: Path
+    sheet: str
+    columns: tuple[Matched, ...]
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    set_aside: tuple[str, ...] = ()
+
+
+def read_schedule(
+    path: Path, form: Form, cancelled: Callable[[], bool] | None = None
+) -> ScheduleTable:
+    """Return a schedule with its columns matched; nothing is understood yet.
+
+    Raises:
+        IncomingFileError: The file is hostile, damaged, too large, or has no row of heads with
+            a tag and at least one more column that the form asks.
+    """
+    path = Path(path)
+    if path.suffix.casefold() in (".csv", ".txt", ".tsv"):
+        tables = {"": _csv_rows(path)}
+        set_aside: tuple[str, ...] = ()
+    else:
+        incoming = read_tables(path, computed=True, cancelled=cancelled)
+        tables = {sheet.title: _sheet_rows(sheet) for sheet in incoming.sheets if sheet.visible}
+        set_aside = incoming.set_aside
+    best = max(
+        (_with_heads(rows, form, title) for title, rows in tables.items()),
+        key=lambda found: sum(column.is_known for column in found[1]),
+        default=("", [], []),
+    )
+    title, columns, rows = best
+    if not columns:
+        raise IncomingFileError(
+            f"{path}: no row of heads with a tag (Tag, Mark, Unit No.) and a column that the form "
+            f"asks, within the first {_HEAD_ROWS} rows. Put the names over the columns."
+        )
+    return ScheduleTable(path, title, tuple(columns), tuple(rows), set_aside)
+
+
+Rows = list[tuple[int, tuple[str, ...]]]
+
+
+def _with_heads(rows: Rows, form: Form, title: str) -> tuple[str, list[Matched], Rows]:
+    """Return the columns by the row of heads that matches most, and the rows below it."""
+    best: tuple[int, list[Matched], Rows] = (0, [], [])
+    for place, (_, texts) in enumerate(rows[:_HEAD_ROWS]):
+        units = rows[place + 1][1] if place + 1 < len(rows) else ()
+        has_units = _is_units(units)
+        columns = match_heads(texts, form, units if has_units else ())
+        known = [column for column in columns if column.is_known]
+        tagged = any(column.field == TAG for column in known)
+        if tagged and len(known) >= _FEWEST_MATCHED and len(known) > best[0]:
+            best = (len(known), columns, rows[place + 1 + has_units :])
+    return title, best[1], best[2]
+
+
+def _is_units(texts: tuple[str, ...]) -> bool:
+    """Whether a row below the heads says nothing but units, such as "(CFM)"."""
+    said = [text.strip("()[] ") for text in texts if text.strip()]
+    return bool(said) and all(recognised(text) is not None for text in said)
+
+
+def _sheet_rows(sheet: IncomingSheet) -> Rows:
+    last = min(sheet.last_column, _MOST_COLUMNS)
+    return [
+        (number, tuple(sheet.text(number, column) for column in range(1, last + 1)))
+        for number in sorted(sheet.rows)[:_MOST_ROWS]
+    ]
+
+
+def _csv_rows(path: Path) -> Rows:
+    try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise IncomingFileError(
+                f"{path}: more than {_MOST_BYTES // 1_000_000} MB; a schedule is smaller."
+            )
+        content = path.read_bytes()
+    except OSError as fault:
+        raise IncomingFileError(
+            f"{path}: cannot be read ({fault.strerror}). Check the name."
+        ) from None
+    text = _decoded(path, content)
+    try:
+        dialect: type[csv.Dialect] | csv.Dialect = csv.Sniffer().sniff(text[:20_000], ",;\t|")
+    except csv.Error:
+        dialect = csv.excel
+    try:
+        lines = list(csv.reader(io.StringIO(text), dialect))
+    except csv.Error as fault:
+        raise IncomingFileError(f"{path}: is no table ({fault}). Save it anew as CSV.") from None
+    return [
+        (number, tuple(cell.strip() for cell in line[:_MOST_COLUMNS]))
+        for number, line in enumerate(lines[:_MOST_ROWS], start=1)
+    ]
+
+
+def _decoded(path: Path, content: bytes) -> str:
+    for encoding in ("utf-8-sig", "cp1252"):
+        try:
+            text = content.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        if "\0" not in text:
+            return text
+    raise IncomingFileError(f"{path}: is no text. Give the schedule as CSV or as a spreadsheet.")

@@ -14,6 +14,7 @@ from __future__ import annotations
 import io
 import sys
 from collections.abc import Callable, Iterator
+from datetime import datetime, timezone
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -37,12 +38,14 @@ def form_texts() -> Iterator[tuple[str, str]]:
 def program_texts() -> Iterator[tuple[str, str]]:
     """Yield (text, file) of each text that the code gives to `spoken` or marks with `to_say`."""
     known = {text for text, _ in form_texts()}
+    keywords = {"spoken": None, "to_say": None, "spoken_count": (1, 2)}
     found = extract_from_dir(
-        ROOT / "commission", method_map=[("**.py", "python")], keywords={"spoken": None, "to_say": None}
+        ROOT / "commission", method_map=[("**.py", "python")], keywords=keywords
     )
     for file, _, message, _, _ in found:
-        if isinstance(message, str) and message and message not in known:
-            yield message, f"commission/{file}"
+        for text in (message,) if isinstance(message, str) else message:
+            if text and text not in known:
+                yield text, f"commission/{file}"
 
 
 _UNWANTED = ('"Project-Id', '"Report-', '"POT-', '"PO-', '"Last-', '"Language-Team', '"Generated-By')
@@ -88,6 +91,8 @@ def written(catalog: Catalog) -> bytes:
 
 
 def compiled(catalog: Catalog) -> bytes:
+    # A catalogue read without dates takes the hour it is read at; the file must not change by it.
+    catalog.creation_date = catalog.revision_date = datetime(2000, 1, 1, tzinfo=timezone.utc)
     file = io.BytesIO()
     write_mo(file, catalog)
     return file.getvalue()

@@ -38,7 +38,7 @@ WINDOW_PACKAGES = [
 ]
 TEST_PACKAGES = WINDOW_PACKAGES + [
     ("libreoffice-calc",), ("poppler-utils",), ("qpdf",), ("xvfb",), ("xauth",),
-    ("fonts-dejavu-extra",),
+    ("fonts-dejavu-extra",), ("postgresql",),
 ]
 FULLY_INSTALLED = "install ok installed"
 SCREEN = "-screen 0 1600x1200x24"

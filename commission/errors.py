@@ -46,6 +46,10 @@ class ProjectFileError(CommissionError):
     """A project file cannot be opened, read or written."""
 
 
+class StoreError(CommissionError):
+    """A portfolio store cannot be reached, read or added to."""
+
+
 class OutputError(CommissionError):
     """An output (workbook, package, record) cannot be written; the project is untouched."""
 

@@ -72,6 +72,21 @@ def spoken(text: str, /, **values: object) -> str:
     return said_in(language(), text, **values)
 
 
+def spoken_count(one: str, many: str, count: int, /, **values: object) -> str:
+    """Return the text for one thing or for many, in the language spoken here.
+
+    Two texts of the catalogue, not a gettext plural: it is enough for languages that, as English
+    and Spanish, tell one from all other numbers.
+
+    Args:
+        one: the English text for exactly one; may name `{count}`.
+        many: the English text for none or several.
+        count: how many there are; stands in `{count}`.
+        values: what stands in the other places.
+    """
+    return spoken(one if count == 1 else many, count=count, **values)
+
+
 def said_in(code: str, text: str, /, **values: object) -> str:
     """Return a text in the language `code`, with `{named}` places filled."""
     translated = text

@@ -40,6 +40,11 @@ def demo_units_folder() -> Path:
     return _shipped_folder("demo_units")
 
 
+def fonts_folder() -> Path:
+    """Return the folder of the faces that every drawing and the package are set in."""
+    return Path(__file__).resolve().parent / "package" / "fonts"
+
+
 def _shipped_folder(name: str) -> Path:
     places = [INSTALLED_PARENT / name, SOURCE_PARENT / name]
     for place in places:

@@ -183,10 +183,13 @@ def test_a_trend_log_is_judged_by_the_unit_s_configuration(
     words: str,
 ) -> None:
     """Logs of the simulated unit, set up as the demo's first: sound, and with one fault."""
-    project = demo / "demo_site.rtuproject"
+    project = tmp_path / "demo_site.rtuproject"
+    shutil.copyfile(demo / "demo_site.rtuproject", project)
     form = load_form()
-    with ProjectFile.open(project, read_only=True) as opened:
+    with ProjectFile.open(project) as opened:
         first = site_results(opened, form).units[0]
+        # The form's design minimum is carried; the simulated unit brings less.
+        opened.set_trend_limit(first.unit_id, "minimum_outdoor_air_cfm", 500, "As simulated")
     log = simulate_one(configuration_of(first.calculation), fault, hours=1.5)
     path = tmp_path / "trend.csv"
     write_log(log, path)

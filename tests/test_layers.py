@@ -26,11 +26,13 @@ LAYERS = (
     "package",
     "archive",
     "sequence",
+    "drawing",  # plain shapes; the window and the package render them
     "validation",
     "project",
     "definitions",
     "formula",
     "engineering",
+    "language",
     "units",
     "resources",
     "errors",
@@ -48,6 +50,8 @@ ONLY_PLACES = {
     "reportlab": ("commission.package",),
     "pikepdf": ("commission.package",),
     "sqlite3": ("commission.project",),
+    "sqlalchemy": ("commission.archive",),
+    "psycopg": ("commission.archive",),
     "CoolProp": ("commission.engineering.refrigerant",),
 }
 
@@ -55,6 +59,7 @@ ONLY_PLACES = {
 ONLY_OWN = {
     "terminal": frozenset({"errors", "terminal"}),
     "engineering": frozenset({"engineering", "errors", "units"}),
+    "language": frozenset({"errors", "language"}),
     "units": frozenset({"errors", "units"}),
     "resources": frozenset({"errors", "resources"}),
     "errors": frozenset({"errors"}),

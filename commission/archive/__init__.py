@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from commission.archive.compare import Comparison, compare_records, comparison_rows
+from commission.archive.compare import Comparison, Finding, compare_records
+from commission.archive.compare_rows import comparison_rows, verdict_change_rows
 from commission.archive.handover import handover_tables, write_handover_csv
 from commission.archive.handover_rules import handover_faults
 from commission.archive.rebuild import project_from_record, read_record
@@ -12,12 +13,14 @@ from commission.archive.record_csv import write_record_csv
 __all__ = [
     "SCHEMA_PATH",
     "Comparison",
+    "Finding",
     "compare_records",
     "comparison_rows",
     "handover_faults",
     "handover_tables",
     "project_from_record",
     "read_record",
+    "verdict_change_rows",
     "write_handover_csv",
     "write_record",
     "write_record_csv",

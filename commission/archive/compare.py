@@ -10,16 +10,17 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
 from commission.archive.compare_units import UnitPair, paired_units
 from commission.archive.rebuild import read_record
+from commission.archive.vocabulary import is_corrected
 from commission.errors import UnitError
-from commission.formula.figures import figure, uncertainty_figure, with_unit
-from commission.units import UNITS, convert, difference_scale, shown_unit
+from commission.units import convert, difference_scale
 
 Record = dict[str, Any]
 Place = tuple[str, tuple[int, ...]]
@@ -42,7 +43,8 @@ class Finding(StrEnum):
     UNCHANGED = "unchanged"
 
 
-_ATTENTION = (Finding.DRIFT, Finding.CHANGED, Finding.NOT_JUDGED, Finding.OTHER_UNIT)
+ATTENTION = (Finding.DRIFT, Finding.CHANGED, Finding.NOT_JUDGED, Finding.OTHER_UNIT)
+"""What a person should look at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +52,11 @@ class Compared:
     """One field or quantity of one unit in both records, in the unit `unit`.
 
     `uncertainty` is the expanded uncertainty of the difference; None where either value has
-    none, and then a difference is not judged. `corrected` tells that a quantity takes the
-    conditions of the visit into account; `told_by` names such quantities that a raw reading
-    goes into, which tell more than the reading itself.
+    none, and then a difference is not judged. `corrected` tells that a quantity's formula takes
+    the conditions of the visit out again (a table in `field_tags.toml`); `told_by` names such
+    quantities that a raw reading goes into, which tell more than the reading itself.
+    `conditions` are those that differ between the visits and that a value not corrected rests
+    on: its difference is then no drift.
     """
 
     tag: str
@@ -71,6 +75,14 @@ class Compared:
     finding: Finding
     corrected: bool = False
     told_by: tuple[str, ...] = ()
+    conditions: tuple[str, ...] = ()
+
+    @property
+    def ratio(self) -> float | None:
+        """The difference over its expanded uncertainty, the E_n number of ISO 13528, or None."""
+        if self.difference is None or not self.uncertainty:
+            return None
+        return self.difference / self.uncertainty
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,12 +102,19 @@ class Comparison:
 
     baseline_title: str
     later_title: str
+    baseline_day: str
+    later_moment: datetime | None
     unit_system: str
     coverage_factor: float
     pairs: tuple[UnitPair, ...]
     unmatched: tuple[str, ...]
     values: tuple[Compared, ...]
     verdict_changes: tuple[VerdictChange, ...]
+
+    @property
+    def later_day(self) -> str:
+        """The day of the last reading of the later record, or "not known"."""
+        return _day(self.later_moment)
 
     @property
     def counts(self) -> Counter[Finding]:
@@ -132,15 +151,17 @@ def compare_records(baseline: Path, later: Path) -> Comparison:
     pairs, unmatched = paired_units(first, second)
     factor = max(float(r["project"]["coverage_factor"]) for r in (first, second))
     sides = _Side(first), _Side(second)
-    values = [
-        value
-        for pair in (UnitPair("", "", "", "", "project"), *pairs)
-        for value in _compared(pair, *sides, factor)
-    ]
+    of_site = list(_compared(UnitPair("", "", "", "", "project"), *sides, factor))
+    values = _under_conditions(of_site, of_site, sides[1])
+    for pair in pairs:
+        of_unit = list(_compared(pair, *sides, factor))
+        values += _under_conditions(of_unit, [*of_site, *of_unit], sides[1])
     changes = [c for pair in pairs for c in _verdict_changes(pair, first, second)]
     return Comparison(
         first["project"]["title"],
         second["project"]["title"],
+        _day(_last_reading(first)),
+        _last_reading(second),
         second["project"]["unit_system"],
         factor,
         tuple(pairs),
@@ -148,6 +169,15 @@ def compare_records(baseline: Path, later: Path) -> Comparison:
         tuple(values),
         tuple(changes),
     )
+
+
+def _last_reading(record: Record) -> datetime | None:
+    times = [datetime.fromisoformat(row["at"]) for row in record["readings"] if row["in_force"]]
+    return max(times, key=lambda time: time.timestamp(), default=None)
+
+
+def _day(moment: datetime | None) -> str:
+    return moment.date().isoformat() if moment else "not known"
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +202,8 @@ class _Side:
                 held = _Held(_plain(row["value"]), row["u"], row["member"])
                 owner = self._values.setdefault(row["unit_id"], {})
                 owner[row["name"], tuple(row["index"])] = held
-        self.corrected = {name: self._corrected(name) for name in self.fields}
+        self._measured = {row["name"] for row in read if row["u"] is not None}
+        self.corrected = {name: is_corrected(name) for name in self.fields}
 
     def values(self, unit_id: str) -> dict[Place, _Held]:
         """Return the values of one unit, or of the project ("")."""
@@ -189,11 +220,19 @@ class _Side:
                     waiting.append(used)
         return frozenset(found)
 
-    def _corrected(self, name: str) -> bool:
-        conditions = (
-            self.fields.get(used, {}).get("condition", False) for used in self.inputs(name)
-        )
-        return any(conditions)
+    def conditions(self, name: str) -> frozenset[str]:
+        """Return the conditions of the visit that a quantity rests on."""
+        return frozenset(used for used in self.inputs(name) if self._is_named_condition(used))
+
+    def is_condition(self, name: str) -> bool:
+        """Return whether a value tells of the visit alone: all that is measured of it does."""
+        if self._is_named_condition(name) or is_corrected(name):
+            return self._is_named_condition(name)
+        roots = {used for used in self.inputs(name) if used in self._measured}
+        return bool(roots) and all(map(self._is_named_condition, roots))
+
+    def _is_named_condition(self, name: str) -> bool:
+        return bool(self.fields.get(name, {}).get("condition", False))
 
 
 def _plain(value: float | str | bool) -> float | str:
@@ -206,11 +245,35 @@ def _compared(pair: UnitPair, first: _Side, second: _Side, factor: float) -> Ite
     ours, theirs = first.values(pair.baseline_id), second.values(pair.later_id)
     told_by = _told_by(second, {name for name, _ in ours.keys() & theirs.keys()})
     for name, entry in _by_page(first, second).items():
+        entry = {**entry, "condition": second.is_condition(name)}
         places = sorted({place for place in (*ours, *theirs) if place[0] == name})
         for place in places:
             old, new = ours.get(place), theirs.get(place)
             if _is_compared(entry, old, new):
                 yield _judged(pair.tag, place, entry, old, new, (first, second), factor, told_by)
+
+
+def _under_conditions(
+    values: Sequence[Compared], visit: Sequence[Compared], side: _Side
+) -> list[Compared]:
+    """Return values with no drift called where the conditions among `visit` may account for it."""
+    unlike = {value.name: value.label for value in visit if _is_unlike(value)}
+    return [_under_its_conditions(value, side, unlike) for value in values]
+
+
+def _is_unlike(value: Compared) -> bool:
+    """Return whether a condition differs by more than its uncertainty, or by all if it has none."""
+    if value.finding is not Finding.CONDITIONS or value.difference is None:
+        return False
+    return value.uncertainty is None or abs(value.difference) > value.uncertainty
+
+
+def _under_its_conditions(value: Compared, side: _Side, unlike: Mapping[str, str]) -> Compared:
+    if value.finding is not Finding.DRIFT or value.kind != "quantity" or value.corrected:
+        return value
+    rests_on = side.conditions(value.name)
+    found = tuple(label for name, label in unlike.items() if name in rests_on)
+    return replace(value, finding=Finding.CONDITIONS, conditions=found) if found else value
 
 
 def _by_page(first: _Side, second: _Side) -> Mapping[str, Record]:
@@ -337,70 +400,3 @@ def _verdict_changes(pair: UnitPair, first: Record, second: Record) -> Iterator[
         if row["unit_id"] == pair.later_id and before not in (None, row["outcome"]):
             label = ", ".join(filter(None, (row["label"], row["member"])))
             yield VerdictChange(pair.tag, label, str(before), row["outcome"], row["sentence"])
-
-
-# --- rows for the terminal
-
-
-def comparison_rows(
-    comparison: Comparison, everything: bool = False
-) -> tuple[Sequence[str], list[list[str]]]:
-    """Return header and rows; without `everything` only drift, changes and what was not judged.
-
-    A raw reading that goes into a quantity corrected to conditions is then left to that
-    quantity. The last column is the widest.
-    """
-    header = ("Unit", "Finding", "Baseline", "Later", "Difference", "Uncertainty", "What")
-    shown = [
-        value
-        for value in comparison.values
-        if everything or (value.finding in _ATTENTION and not value.told_by)
-    ]
-    return header, [_row(value, comparison.unit_system) for value in shown]
-
-
-def verdict_change_rows(comparison: Comparison) -> tuple[Sequence[str], list[list[str]]]:
-    """Return header and one row for each verdict that is another one now."""
-    rows = [[c.tag, c.baseline, c.later, c.label, c.sentence] for c in comparison.verdict_changes]
-    return ("Unit", "Baseline", "Later", "Check", "Why"), rows
-
-
-def _row(value: Compared, system: str) -> list[str]:
-    uncertainty = ""
-    if value.uncertainty is not None:
-        uncertainty = (
-            f"±{uncertainty_figure(abs(_as_difference(value.uncertainty, value, system)))}"
-        )
-    difference = ""
-    if value.difference is not None:
-        shown = figure(_as_difference(value.difference, value, system), _decimals(value, system))
-        difference = shown if shown.startswith("−") else f"+{shown}"
-    return [
-        value.tag or "Project",
-        str(value.finding),
-        _shown(value.baseline, value, system),
-        _shown(value.later, value, system),
-        difference,
-        uncertainty,
-        value.label,
-    ]
-
-
-def _shown(content: float | str | None, value: Compared, system: str) -> str:
-    if content is None or isinstance(content, str):
-        return content or ""
-    if value.unit not in UNITS:  # of a form with units that this program does not know
-        return with_unit(content, value.unit, value.decimals)
-    target = shown_unit(value.unit, system)
-    return with_unit(convert(content, value.unit, target), target, _decimals(value, system))
-
-
-def _as_difference(number: float, value: Compared, system: str) -> float:
-    if value.unit not in UNITS:
-        return number
-    return number * difference_scale(value.unit, shown_unit(value.unit, system))
-
-
-def _decimals(value: Compared, system: str) -> int | None:
-    same = value.unit not in UNITS or shown_unit(value.unit, system) == value.unit
-    return value.decimals if same else None

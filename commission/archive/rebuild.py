@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from commission.archive.record import RECORD_NAME, RECORD_VERSION
-from commission.archive.rows import LISTS, stored_row
+from commission.archive.rows import LISTS, complete_older, stored_row
 from commission.errors import CommissionError, ProjectFileError
 from commission.project import ProjectFile
 from commission.project.journal import Clock, Row
@@ -19,7 +19,7 @@ from commission.project.merge import project_from_rows
 
 _LARGEST_BYTES = 2_000_000_000
 _MOST_FAULTS = 20
-_LISTS_READ = (*LISTS, "fields", "identities", "quantities", "verdicts", "photo_data")
+_LISTS_READ = (*LISTS, "fields", "identities", "quantities", "verdicts", "photo_data", "trend_data")
 _TABLES_READ = ("project", "form", "computed_by")
 
 
@@ -30,7 +30,16 @@ def read_record(path: Path) -> dict[str, Any]:
         ProjectFileError: it cannot be read, is not such a record, or is of a newer program.
     """
     path = Path(path)
-    content = _parsed(path)
+    return record_content(path, record_bytes(path))
+
+
+def record_content(path: Path, data: bytes) -> dict[str, Any]:
+    """Return the bytes of an archive record as plain data; `path` names them in faults.
+
+    Raises:
+        ProjectFileError: they are not such a record, or it is of a newer program.
+    """
+    content = _parsed(path, data)
     if not isinstance(content, dict) or content.get("record") != RECORD_NAME:
         raise ProjectFileError(
             f"{path}: is not an archive record of this program. Choose the .json file that "
@@ -42,6 +51,8 @@ def read_record(path: Path) -> dict[str, Any]:
             f"{path}: is an archive record of version {version}; this program reads up to "
             f"{RECORD_VERSION}. Install the newer program."
         )
+    if version < RECORD_VERSION:
+        complete_older(content)
     wrong = [name for name in _LISTS_READ if not _is_list_of_rows(content.get(name))]
     wrong += [name for name in _TABLES_READ if not isinstance(content.get(name), dict)]
     if wrong:
@@ -56,18 +67,28 @@ def _is_list_of_rows(content: object) -> bool:
     return isinstance(content, list) and all(isinstance(row, dict) for row in content)
 
 
-def _parsed(path: Path) -> object:
+def record_bytes(path: Path) -> bytes:
+    """Return a record's bytes as they stand in its file.
+
+    Raises:
+        ProjectFileError: the file cannot be read, or is larger than any record.
+    """
     try:
         if path.stat().st_size > _LARGEST_BYTES:
             raise ProjectFileError(
                 f"{path}: is larger than {_LARGEST_BYTES:,} bytes; no record is."
             )
-        return json.loads(path.read_text(encoding="utf-8"), parse_constant=_refuse_constant)
+        return path.read_bytes()
     except OSError as fault:
         raise ProjectFileError(
             f"{path}: cannot be read ({fault.strerror or fault}). Check the name and that the "
             "disk is there."
         ) from fault
+
+
+def _parsed(path: Path, data: bytes) -> object:
+    try:
+        return json.loads(data.decode("utf-8"), parse_constant=_refuse_constant)
     except (ValueError, RecursionError) as fault:
         raise ProjectFileError(
             f"{path}: is no JSON that can be read ({fault}). It may be cut short: copy or send it "
@@ -96,7 +117,8 @@ def project_from_record(
     content = read_record(record_path)
     faults: list[str] = []
     rows = {kind: _rows(content[name], name, kind, faults) for name, kind in LISTS.items()}
-    photos = list(_photos(content["photo_data"], faults))
+    photos = list(_bytes_of(content, "photo_data", faults))
+    trends = list(_bytes_of(content, "trend_data", faults))
     if faults:
         shown = faults[:_MOST_FAULTS]
         more = [f"... and {len(faults) - len(shown)} more."] * (len(faults) > len(shown))
@@ -108,6 +130,7 @@ def project_from_record(
         made_at=str(project.get("made_at", "")),
         rows=rows,
         photos=photos,
+        trends=trends,
         clock=clock,
     )
 
@@ -124,14 +147,16 @@ def _rows(records: list[dict[str, Any]], name: str, kind: str, faults: list[str]
     return rows
 
 
-def _photos(records: list[dict[str, Any]], faults: list[str]) -> Iterator[tuple[str, bytes]]:
-    for place, record in enumerate(records, start=1):
+def _bytes_of(
+    content: Mapping[str, Any], name: str, faults: list[str]
+) -> Iterator[tuple[str, bytes]]:
+    for place, record in enumerate(content[name], start=1):
         try:
             data = base64.b64decode(record["base64"], validate=True)
         except (KeyError, TypeError, ValueError, binascii.Error):
-            faults.append(f"photo_data, row {place}: no bytes in base64.")
+            faults.append(f"{name}, row {place}: no bytes in base64.")
             continue
         if hashlib.sha256(data).hexdigest() != record.get("sha256"):
-            faults.append(f"photo_data, row {place}: the bytes are not those of its SHA-256.")
+            faults.append(f"{name}, row {place}: the bytes are not those of its SHA-256.")
             continue
         yield record["sha256"], data

@@ -32,11 +32,11 @@ from commission.archive.vocabulary import tags
 from commission.definitions.model import Field, Quantity
 from commission.engineering.refrigerant import saturation_table
 from commission.project.journal import Row
-from commission.project.merge import stored_photos
+from commission.project.merge import stored_photos, stored_trends
 from commission.validation.site import SiteResults
 
 RECORD_NAME = "rooftop unit commissioning record"
-RECORD_VERSION = 1
+RECORD_VERSION = 2
 SUFFIX = ".record.json"
 SCHEMA_PATH = Path(__file__).resolve().parent / "record_schema.json"
 
@@ -126,11 +126,16 @@ def _parts(site: SiteResults, with_photos: bool) -> dict[str, Any]:
         "quantities": (row for results in site.everything() for row in quantity_rows(results)),
         "verdicts": (row for results in site.everything() for row in verdict_rows(results)),
         "photo_data": _photo_rows(site) if with_photos else [],
+        "trend_data": _bytes_rows(stored_trends(site.project)),
     }
 
 
 def _photo_rows(site: SiteResults) -> Iterator[Record]:
-    for sha256, data in stored_photos(site.project):
+    return _bytes_rows(stored_photos(site.project))
+
+
+def _bytes_rows(stored: Iterable[tuple[str, bytes]]) -> Iterator[Record]:
+    for sha256, data in stored:
         yield {"sha256": sha256, "base64": base64.b64encode(data).decode("ascii")}
 
 

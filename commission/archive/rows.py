@@ -11,7 +11,9 @@ from typing import Any
 
 from commission.project import LIMIT_PARTS
 from commission.project.journal import Row, index_from, index_text
+from commission.project.registers import ACCURACY_TERMS
 from commission.project.schema import TABLES
+from commission.project.trend_logs import plain_text
 
 Record = dict[str, Any]
 
@@ -26,11 +28,23 @@ LISTS: dict[str, str] = {
     "overrides": "override_entry",
     "photos": "photo",
     "signatures": "signature",
+    "trend_logs": "trend_log",
+    "trend_limits": "trend_limit",
 }
 """The record's lists, each with the kind of stored row it holds."""
 
+ADDED: dict[str, Record] = {
+    "instruments": {"repeatability": 0.0, "resolution": 0.0},
+    "signatures": {"hash_kind": "readings"},
+}
+"""Columns that a record of version 1 does not have, with what it means by that."""
+
+_ADDED_LISTS = ("trend_logs", "trend_limits", "trend_data")
+_PLAIN: dict[str, type] = {"read_as": dict, "facts": dict, "findings": list}
+"""Columns that hold JSON; in the record they are what the JSON says."""
+
 _FLAGS = ("removed", "confirmed")
-_NUMBERS = ("percent_of_reading", "percent_of_span", "plus_minus", "span", "value")
+_NUMBERS = (*ACCURACY_TERMS, "value", "limit_value")
 
 
 def record_row(row: Row) -> Record:
@@ -40,10 +54,26 @@ def record_row(row: Row) -> Record:
         shown["index"] = list(index_from(shown["index"]))
     if "parts" in shown:
         shown["parts"] = json.loads(shown["parts"])
+    for name in _PLAIN:
+        if name in shown:
+            shown[name] = json.loads(shown[name])
     for flag in _FLAGS:
         if flag in shown:
             shown[flag] = bool(shown[flag])
     return shown
+
+
+def complete_older(content: Record) -> None:
+    """Give a record of version 1 the columns that have been added since.
+
+    What is not a list of rows is left for the reader to refuse.
+    """
+    content |= {name: [] for name in _ADDED_LISTS} | content
+    for name, columns in ADDED.items():
+        rows = content.get(name)
+        for row in rows if isinstance(rows, list) else ():
+            if isinstance(row, dict):
+                row |= columns | row
 
 
 def stored_row(kind: str, record: Record) -> Row:
@@ -61,6 +91,11 @@ def stored_row(kind: str, record: Record) -> Row:
         if strange:
             raise ValueError(f"'{strange.pop()}' is no part of a limit")
         row["parts"] = json.dumps(parts)
+    for name, kind_of in _PLAIN.items():
+        if name in row:
+            if not isinstance(row[name], kind_of):
+                raise TypeError(f"{name} is not as the record's schema says")
+            row[name] = plain_text(row[name])
     for flag in _FLAGS:
         if flag in row:
             if not isinstance(row[flag], bool):

@@ -73,6 +73,11 @@ def is_condition(name: str) -> bool:
     return name in _fields()["conditions"]["names"]
 
 
+def is_corrected(name: str) -> bool:
+    """Return whether a quantity's formula takes the conditions of the visit out again."""
+    return name in _fields()["corrected"]["names"]
+
+
 def is_requirement(section: str) -> bool:
     """Return whether a page holds what was asked for, not what was found."""
     return section in _fields()["pages"]["requirement"]

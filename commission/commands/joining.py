@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import argparse
 
-from commission.archive import compare_records, comparison_rows
-from commission.archive.compare import Finding, verdict_change_rows
+from commission.archive import (
+    Finding,
+    compare_records,
+    comparison_rows,
+    verdict_change_rows,
+)
 from commission.commands import FINE, FOUND
 from commission.project.merge import merge_projects
 from commission.project.merge_report import merge_rows
@@ -35,4 +39,8 @@ def compare(options: argparse.Namespace) -> int:
     for sentence in comparison.unmatched:
         print(sentence)
     print(comparison.sentence)
+    if options.pdf:
+        from commission.commands.drift_report import write_drift_report
+
+        print(f"{write_drift_report(comparison, options.pdf)}: comparison written.")
     return FOUND if comparison.counts[Finding.DRIFT] else FINE

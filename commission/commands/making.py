@@ -1,31 +1,27 @@
-"""Commands that make a file: new, demo, workbook, package, archive, handover, rebuild."""
+"""Commands that make a file: new, demo, workbook, archive, handover, rebuild."""
 
 from __future__ import annotations
 
 import argparse
-import tempfile
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from commission.commands import FINE
 from commission.commands.opening import opened, site_of
+from commission.commands.turnover import write_turnover_package
 from commission.definitions.load import load_form
 from commission.errors import CommissionError
 from commission.project import SUFFIX
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder
+from commission.sequence.trend_demo import add_demo_log
 from commission.terminal import ProgressLine, table
+from commission.validation.blank import unanswered_counts
 from commission.validation.report import summary_rows
 from commission.validation.session import Session
 from commission.validation.site import SiteResults, site_results
 
-if TYPE_CHECKING:
-    from commission.package import Attachment
-
 # The writers are imported when they are called: each brings a large library of its own.
 DEMO_NAME = "demo_site"
-WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 def new(options: argparse.Namespace) -> int:
@@ -48,10 +44,13 @@ def demo(options: argparse.Namespace) -> int:
         _make_folder(options.folder)
         project_from_scenario(demo_units_folder(), path, form).close()
         print(f"{path}: demo site written.")
+        log = add_demo_log(path, form, options.folder)
+        if log is not None:
+            print(f"{log}: an invented trend log, kept with its unit.")
     with opened(path) as project:
         site = site_results(project, form)
         _write_workbook(site, path.with_suffix(".xlsx"))
-        _write_package(site, path.with_suffix(".pdf"))
+        write_turnover_package(site, path.with_suffix(".pdf"))
         header, rows = summary_rows(site)
         print(table(header, rows, wide=len(header) - 1))
     return FINE
@@ -67,63 +66,33 @@ def _make_folder(folder: Path) -> None:
 
 
 def workbook(options: argparse.Namespace) -> int:
-    """Write a project's workbook."""
-    with opened(options.file) as project:
-        _write_workbook(site_of(project), options.output or options.file.with_suffix(".xlsx"))
-    return FINE
-
-
-def package(options: argparse.Namespace) -> int:
-    """Write a project's turnover package, with workbook and record inside it if asked."""
-    path = options.output or options.file.with_suffix(".pdf")
+    """Write a project's workbook, or the blank one to do a start-up in without the program."""
+    path: Path = options.output or options.file.with_suffix(".xlsx")
+    if options.blank and options.output is None:
+        path = path.with_name(f"{path.stem}.blank.xlsx")
     with opened(options.file) as project:
         site = site_of(project)
-        attachments = _attachments(site, options.file.stem) if options.embed else ()
-        _write_package(site, path, attachments)
+        _write_workbook(site, path, blank=options.blank, paper=options.paper)
+        if options.blank:
+            _print_left_out(site)
     return FINE
 
 
-def _attachments(site: SiteResults, stem: str) -> tuple[Attachment, ...]:
-    """Return the workbook and the archive record of the same state of the project."""
-    from commission.archive import write_record
-    from commission.package import Attachment
-    from commission.workbook import write_workbook
-
-    with tempfile.TemporaryDirectory() as folder:
-        workbook = write_workbook(site, Path(folder) / f"{stem}.xlsx")
-        record = write_record(site, Path(folder) / f"{stem}.record.json")
-        return (
-            Attachment(
-                workbook.name,
-                WORKBOOK_TYPE,
-                "Alternative",
-                "The workbook, live formulas",
-                workbook.read_bytes(),
-            ),
-            Attachment(
-                record.name,
-                "application/json",
-                "Data",
-                "The archive record: all readings with their history",
-                record.read_bytes(),
-            ),
-        )
+def _print_left_out(site: SiteResults) -> None:
+    """Say which unanswered questions keep rows out of a blank workbook."""
+    for results in site.everything():
+        waiting = unanswered_counts(results)
+        if waiting:
+            print(f"  {results.tag or 'Project'}: rows are left out until these are answered in")
+            print(f"  the program: {'; '.join(waiting)}.")
 
 
-def _write_workbook(site: SiteResults, path: Path) -> None:
+def _write_workbook(site: SiteResults, path: Path, *, blank: bool = False, paper: str = "") -> None:
     from commission.workbook import write_workbook
 
     progress = ProgressLine("Workbook")
-    write_workbook(site, path, progress)
-    progress.finish(f"{path}: workbook written.")
-
-
-def _write_package(site: SiteResults, path: Path, attachments: Sequence[Attachment] = ()) -> None:
-    from commission.package import write_package
-
-    progress = ProgressLine("Turnover package")
-    write_package(site, path, progress, attachments=attachments)
-    progress.finish(f"{path}: turnover package written.")
+    write_workbook(site, path, progress, blank=blank, paper=paper)
+    progress.finish(f"{path}: {'blank ' if blank else ''}workbook written.")
 
 
 def archive(options: argparse.Namespace) -> int:

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import argparse
-from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 from commission.commands import FINE, FOUND
-from commission.commands.opening import opened, site_of
+from commission.commands.opening import site_of
 from commission.errors import CommissionError
-from commission.sequence.configuration import configuration_of
+from commission.project import ProjectFile
 from commission.sequence.findings import Finding, trend_rows
 from commission.sequence.trend_discovery import find_reading
 from commission.sequence.trend_import import read_trend
-from commission.sequence.trend_judge import judge_trend
-from commission.sequence.trend_reading import reading_rows
+from commission.sequence.trend_log import TrendLog
+from commission.sequence.trend_reading import FileReading, reading_rows
+from commission.sequence.trend_shelf import JudgedLog, judged, keep_log, with_kept_mapping
+from commission.sequence.trend_store import digest_of_file
 from commission.terminal import ProgressLine, listed
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults
@@ -25,24 +27,41 @@ _QUIET = (Outcome.PASS, Outcome.MISSING, Outcome.NOT_APPLICABLE)
 
 def trend(options: argparse.Namespace) -> int:
     """Judge a trend log by the unit's configuration; 1 if a rule fails."""
-    with opened(options.file) as project:
-        results = _unit(site_of(project), options.unit)
-        configuration = configuration_of(results.calculation)
-    reading = find_reading(options.log)
+    with ProjectFile.open(options.file, read_only=not options.keep) as project:
+        return _judged(project, options)
+
+
+def _judged(project: ProjectFile, options: argparse.Namespace) -> int:
+    if options.keep and project.read_only:
+        raise CommissionError(
+            f"{project.path}: the log cannot be kept: {project.read_only_reason}. Leave --keep "
+            "away to judge it only."
+        )
+    results = _unit(site_of(project), options.unit)
+    reading = with_kept_mapping(project, find_reading(options.log))
+    if options.zone:
+        reading = replace(reading, zone=options.zone)
     progress = ProgressLine("Trend log")
     log = read_trend(options.log, reading, progress)
     progress.finish(f"{options.log}: read for {results.tag}.")
+    shown = judged(log, results, project)
+    _print(log, reading, shown, everything=options.all)
+    if options.keep:
+        keep_log(project, results.unit_id, shown, reading, digest_of_file(options.log))
+        print(f"{project.path}: the log is kept with {results.tag}.")
+    found = any(finding.stops or finding.is_deficiency for finding in shown.findings)
+    return FOUND if found else FINE
+
+
+def _print(log: TrendLog, reading: FileReading, shown: JudgedLog, everything: bool) -> None:
+    """Print how the file was read, what is odd about it, and what it shows."""
     for what, value in reading_rows(reading):
         print(f"  {what}: {value}")
     for remark in log.remarks:
         if remark.kind != "to confirm":  # among the rows above
             print(f"  {remark.kind}: {remark.sentence}")
-    findings = judge_trend(log, configuration)
-    print(_listed(findings, everything=options.all))
-    counts = Counter(str(finding.outcome) for finding in findings)
-    print(", ".join(f"{counts[outcome]} {outcome}" for outcome in Outcome) + ".")
-    found = any(finding.stops or finding.is_deficiency for finding in findings)
-    return FOUND if found else FINE
+    print(_listed(shown.findings, everything))
+    print(", ".join(f"{shown.counts[outcome]} {outcome}" for outcome in Outcome) + ".")
 
 
 def _unit(site: SiteResults, tag: str | None) -> UnitResults:

@@ -20,11 +20,34 @@ from pikepdf import Array, Dictionary, Name, String
 from PIL import ImageCms
 
 from commission.errors import OutputError
+from commission.package.signature_field import SignatureField, add_fields
+from commission.package.structure import Structure
+from commission.package.structure_writer import Finished, append_structure
 
 Relationship = Literal["Data", "Alternative", "Supplement"]
 
 PART, CONFORMANCE = 3, "U"
 """Level U: every sign shown also has its Unicode value (ISO 19005-3, 6.2.11.7)."""
+TAGGED_CONFORMANCE, UA_PART = "A", 1
+"""Level A: tagged as well (6.7); then the file also says that it is PDF/UA-1 (ISO 14289-1, 5)."""
+# An archival file describes each property of its packet that PDF/A does not know (6.6.2.3).
+_UA_SCHEMA = """
+  <rdf:Description rdf:about=""
+    xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/"
+    xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#"
+    xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#">
+   <pdfaExtension:schemas><rdf:Bag><rdf:li rdf:parseType="Resource">
+    <pdfaSchema:schema>PDF/UA identification schema</pdfaSchema:schema>
+    <pdfaSchema:namespaceURI>http://www.aiim.org/pdfua/ns/id/</pdfaSchema:namespaceURI>
+    <pdfaSchema:prefix>pdfuaid</pdfaSchema:prefix>
+    <pdfaSchema:property><rdf:Seq><rdf:li rdf:parseType="Resource">
+     <pdfaProperty:name>part</pdfaProperty:name>
+     <pdfaProperty:valueType>Integer</pdfaProperty:valueType>
+     <pdfaProperty:category>internal</pdfaProperty:category>
+     <pdfaProperty:description>Part of ISO 14289 that the file follows</pdfaProperty:description>
+    </rdf:li></rdf:Seq></pdfaSchema:property>
+   </rdf:li></rdf:Bag></pdfaExtension:schemas>
+  </rdf:Description>"""
 
 _MEDIA_TYPE = re.compile(r"[\w.+-]+/[\w.+-]+", re.ASCII)
 _NOT_IN_NAMES = re.compile(r'[\x00-\x1f\x7f/\\:*?"<>|]')
@@ -99,20 +122,29 @@ def _faults(item: Attachment) -> Iterable[str]:
 
 
 def archived(
-    source: BinaryIO, description: Description, attachments: Sequence[Attachment] = ()
+    source: BinaryIO,
+    description: Description,
+    attachments: Sequence[Attachment] = (),
+    structure: Structure | None = None,
+    fields: Sequence[SignatureField] = (),
 ) -> bytes:
-    """Return a PDF as PDF/A-3u, its attachments within.
+    """Return a PDF as PDF/A-3, its attachments within: level A if tagged, level U if not.
 
     Args:
         source: a PDF whose fonts are all embedded, drawn in RGB or grey, without scripts.
         description: goes into the information dictionary and, the same, into the XMP packet.
         attachments: checked by `check_attachments` before.
+        structure: what every marked piece of the pages is; then the file is PDF/UA-1 as well.
+        fields: where people may sign.
     """
     finished = BytesIO()
     with pikepdf.open(source) as pdf:
         moment = datetime.fromisoformat(description.moment) if description.moment else None
-        _describe(pdf, description, moment)
+        _describe(pdf, description, moment, is_tagged=structure is not None)
         _fix_colours(pdf)
+        add_fields(pdf, fields)
+        if structure is not None:
+            _prepare_tags(pdf, structure)
         _make_pages_plain(pdf)
         _make_labels_plain(pdf)
         _make_codes_plain(pdf)
@@ -123,13 +155,53 @@ def archived(
             deterministic_id=True,
             object_stream_mode=pikepdf.ObjectStreamMode.generate,
         )
+    if structure is not None:
+        append_structure(finished, structure, _finished(finished))
     return finished.getvalue()
+
+
+# -- tags ----------------------------------------------------------------------
+
+
+def _prepare_tags(pdf: pikepdf.Pdf, structure: Structure) -> None:
+    """Say that the file is tagged, and let each page find the elements of its pieces."""
+    pdf.Root["/MarkInfo"] = Dictionary(Marked=True)
+    pdf.Root["/StructTreeRoot"] = pdf.make_indirect(Dictionary(Type=Name.StructTreeRoot))
+    for page, (key, _) in zip(pdf.pages, structure.pages, strict=True):
+        page.obj["/StructParents"] = key
+        if "/Annots" in page.obj:
+            page.obj["/Tabs"] = Name.S  # the order of the structure (ISO 14289-1, 7.18.3)
+
+
+def _finished(stream: BytesIO) -> Finished:
+    """Return what the structure's writer must know of the file; the stream is left at its end."""
+    data = stream.getvalue()
+    with pikepdf.open(stream) as pdf:
+        annotations = {
+            int(annotation.StructParent): annotation.objgen[0]
+            for page in pdf.pages
+            for annotation in page.obj.get("/Annots", ())
+        }
+        root, info = pdf.trailer.Root.objgen[0], pdf.trailer.Info.objgen[0]
+        ids = "".join(f"<{bytes(part).hex().upper()}>" for part in list(pdf.trailer.ID))
+        found = Finished(
+            [page.obj.objgen[0] for page in pdf.pages],
+            annotations,
+            pdf.Root.StructTreeRoot.objgen[0],
+            int(pdf.trailer.Size),
+            int(data[data.rindex(b"startxref") :].split()[1]),
+            f"/Root {root} 0 R/Info {info} 0 R/ID[{ids}]",
+        )
+    stream.seek(0, 2)
+    return found
 
 
 # -- what the file says of itself ----------------------------------------------
 
 
-def _describe(pdf: pikepdf.Pdf, description: Description, moment: datetime | None) -> None:
+def _describe(
+    pdf: pikepdf.Pdf, description: Description, moment: datetime | None, *, is_tagged: bool
+) -> None:
     """Write the same words and dates into the information dictionary and the XMP packet."""
     told = {
         "Title": _line(description.title),
@@ -142,7 +214,7 @@ def _describe(pdf: pikepdf.Pdf, description: Description, moment: datetime | Non
     if moment:
         info["/CreationDate"] = info["/ModDate"] = String(_pdf_date(moment))
     pdf.trailer["/Info"] = pdf.make_indirect(info)
-    packet = _packet(told, description.language, moment)
+    packet = _packet(told, description.language, moment, is_tagged)
     pdf.Root["/Metadata"] = pdf.make_stream(packet, Type=Name.Metadata, Subtype=Name.XML)
     pdf.Root["/Lang"] = String(description.language)
     pdf.Root["/ViewerPreferences"] = Dictionary({"/DisplayDocTitle": True})
@@ -154,7 +226,7 @@ def _line(text: str) -> str:
     return " ".join(_NOT_IN_XML.sub(" ", text).split())
 
 
-def _packet(told: dict[str, str], language: str, moment: datetime | None) -> bytes:
+def _packet(told: dict[str, str], language: str, moment: datetime | None, is_tagged: bool) -> bytes:
     """Return the XMP packet (ISO 16684-1), UTF-8."""
     when = moment.isoformat(timespec="seconds") if moment else ""
     properties = [
@@ -169,7 +241,8 @@ def _packet(told: dict[str, str], language: str, moment: datetime | None) -> byt
         ("xmp:MetadataDate", when),
         ("pdf:Producer", escape(told["Producer"])),
         ("pdfaid:part", str(PART)),
-        ("pdfaid:conformance", CONFORMANCE),
+        ("pdfaid:conformance", TAGGED_CONFORMANCE if is_tagged else CONFORMANCE),
+        ("pdfuaid:part", str(UA_PART) if is_tagged else ""),
     ]
     lines = "\n".join(f"   <{name}>{value}</{name}>" for name, value in properties if value)
     return f"""<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
@@ -179,9 +252,10 @@ def _packet(told: dict[str, str], language: str, moment: datetime | None) -> byt
     xmlns:dc="http://purl.org/dc/elements/1.1/"
     xmlns:xmp="http://ns.adobe.com/xap/1.0/"
     xmlns:pdf="http://ns.adobe.com/pdf/1.3/"
-    xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/">
+    xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/"
+    xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/">
 {lines}
-  </rdf:Description>
+  </rdf:Description>{_UA_SCHEMA if is_tagged else ""}
  </rdf:RDF>
 </x:xmpmeta>
 <?xpacket end="w"?>""".encode()

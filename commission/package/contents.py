@@ -32,7 +32,8 @@ def contents(
 
 def _list_of(entries: Sequence[tuple[str, str]]) -> DataTable:
     rows = [Row([Cell(title, BOLD, goes_to=key), Cell(page_of=key)]) for key, title in entries]
-    return DataTable([Column("", 460), Column("", 56, "right")], rows, header=False, pad=1.4)
+    columns = [Column("", 460), Column("", 56, "right")]
+    return DataTable(columns, rows, header=False, pad=1.4, reads="contents")
 
 
 def _pages_of_units(turnover: Turnover, parts: Sequence[Part]) -> DataTable:
@@ -50,4 +51,4 @@ def _pages_of_units(turnover: Turnover, parts: Sequence[Part]) -> DataTable:
                 for part, names in zip(parts, shown, strict=True)
             ]
             rows.append(Row([section.title, *cells], ruled=False))
-    return DataTable(columns, rows, leading=8.7, pad=0.9)
+    return DataTable(columns, rows, leading=8.4, pad=0.7)

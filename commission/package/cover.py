@@ -37,7 +37,7 @@ def cover(turnover: Turnover) -> list[Flowable]:
     return [
         gap(4),
         words("Turnover package", OVERLINE),
-        words(turnover.title, TITLE),
+        words(turnover.title, TITLE, is_title=True),
         words(turnover.site.form.title, LEAD),
         gap(1),
         _counts(turnover),

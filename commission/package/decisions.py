@@ -5,16 +5,17 @@ from __future__ import annotations
 from reportlab.platypus import Flowable
 
 from commission.definitions.model import Check
-from commission.package.flowables import Heading, kept, words
+from commission.package.flowables import Heading, words
 from commission.package.look import BODY, NOTE
 from commission.package.page_values import DEFAULT_MARK
 from commission.package.tables import Column, DataTable, Row
 from commission.package.turnover import Turnover
-from commission.package.wording import listed
+from commission.package.wording import counted, listed
 from commission.validation.verdict import DecisionRule, Outcome
 
 KEY = "decisions"
 TITLE = "How the verdicts were decided"
+DEFAULTS = ("defaults", "Default limits not confirmed")
 
 _RULES = {
     DecisionRule.SIMPLE: (
@@ -34,6 +35,10 @@ _VERDICTS = (
     "Missing: a reading or a limit is not there. Not applicable: with the reason. Nothing that "
     "was not read is taken as zero or as passed."
 )
+_WITHOUT_WORK = (
+    "Shown work: this edition leaves out how each quantity was computed. The workbook of the same "
+    "project holds every formula, and the full package every line of work."
+)
 
 
 def decisions(turnover: Turnover) -> list[Flowable]:
@@ -50,14 +55,19 @@ def decisions(turnover: Turnover) -> list[Flowable]:
     limits = (
         "Limits: most are entered by the person who did the work, from the unit's literature, with "
         f"where they come from. A limit marked{DEFAULT_MARK} is a default of the form, from common "
-        "practice, a published source or the rating plate, that nobody has confirmed for the unit."
+        "practice, a published source or the rating plate, that nobody has confirmed for the unit; "
+        "these are listed after the units."
     )
-    flowables: list[Flowable] = [Heading(TITLE, 1, KEY)]
-    flowables += [words(text, BODY) for text in (_RULES[rule], _VERDICTS, uncertainty, limits)]
-    return [*flowables, *_defaults(turnover)]
+    told = [_RULES[rule], _VERDICTS, uncertainty, limits]
+    if not turnover.with_work:
+        told.append(_WITHOUT_WORK)
+    flowables: list[Flowable] = [Heading(TITLE, 1, KEY), *(words(text, BODY) for text in told)]
+    return flowables
 
 
-def _defaults(turnover: Turnover) -> list[Flowable]:
+def defaults(turnover: Turnover) -> list[Flowable]:
+    """Return the limits that are defaults still, with their basis and the units held to them."""
+    heading = Heading(DEFAULTS[1], 1, DEFAULTS[0])
     used: dict[str, tuple[Check, dict[str, None], dict[str, None], dict[str, None]]] = {}
     for part, verdict in turnover.verdicts:
         judged = verdict.outcome not in (Outcome.NOT_APPLICABLE, Outcome.MISSING)
@@ -69,7 +79,7 @@ def _defaults(turnover: Turnover) -> list[Flowable]:
             tags[part.results.tag or "Project"] = None
             origins[verdict.limit.origin] = None
     if not used:
-        return [words("No default limit is in use unconfirmed.", BODY)]
+        return [heading, words("No default limit is in use unconfirmed.", BODY)]
     columns = [
         Column("Default limit", 168),
         Column("Held to", 98),
@@ -88,10 +98,9 @@ def _defaults(turnover: Turnover) -> list[Flowable]:
         )
         for check, limits, tags, origins in used.values()
     ]
-    table = DataTable(columns, rows)
-    heading = Heading(f"Defaults not confirmed ({len(rows)})", 2, "defaults")
-    note = words("Confirm each against the unit's own literature, or enter its own limit.", NOTE)
-    return kept(turnover.width, heading, note, table)
+    told = f"{counted(len(rows), 'default')}. Confirm each against the unit's own literature, or "
+    told += "enter its own limit."
+    return [heading, words(told[:1].upper() + told[1:], NOTE), DataTable(columns, rows)]
 
 
 def _units(tags: list[str], everyone: int) -> str:

@@ -9,9 +9,9 @@ from __future__ import annotations
 from functools import cache
 from typing import Any, BinaryIO
 
+from reportlab import rl_config
 from reportlab.pdfbase.pdfmetrics import getFont
-from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
+from reportlab.platypus import BaseDocTemplate, Flowable, PageTemplate
 
 from commission.package.look import (
     BOLD,
@@ -27,6 +27,7 @@ from commission.package.look import (
     page_size,
     register_faces,
 )
+from commission.package.tagging import PAGINATION, TaggedCanvas, TaggedFrame
 from commission.package.typesetting import broken, width_of
 
 LANGUAGE = "en-US"
@@ -59,13 +60,19 @@ def _stand_in_for_missing_glyphs() -> None:
         face.charToGlyph = _Glyphs(face.charToGlyph)
 
 
+@cache
+def _write_bytes_as_they_are() -> None:
+    """Leave streams binary: as text they would be a quarter longer, and slow to make."""
+    rl_config.useA85 = 0
+
+
 def shortened(text: str, room: float) -> str:
     """Return one line that fits the running header; the whole text stands on the page itself."""
     lines = broken(text, REGULAR, TABLE_SIZE, room)
     return lines[0] if len(lines) == 1 else f"{lines[0]} …"
 
 
-class PackageCanvas(Canvas):  # type: ignore[misc]
+class PackageCanvas(TaggedCanvas):
     """A canvas that knows places by key and can set their page numbers before they are known."""
 
     def __init__(self, *arguments: Any, **options: Any) -> None:
@@ -77,10 +84,6 @@ class PackageCanvas(Canvas):  # type: ignore[misc]
         """Note a place on this page, `y` above the flowable's own origin."""
         self.page_of_place.setdefault(key, self.getPageNumber())
         self.bookmarkHorizontal(key, 0, y)
-
-    def link_to(self, key: str, area: tuple[float, float, float, float]) -> None:
-        """Make an area, relative to the flowable's origin, a link to a place."""
-        self.linkRect("", key, area, relative=1, thickness=0)
 
     def draw_page_of(self, key: str, right: float, y: float, size: float) -> None:
         """Draw the page number of a place, ending at `right`."""
@@ -128,6 +131,7 @@ class TurnoverDocument(BaseDocTemplate):  # type: ignore[misc]
     def __init__(self, target: BinaryIO, unit_system: str, title: str, footer: str) -> None:
         register_faces()
         _stand_in_for_missing_glyphs()
+        _write_bytes_as_they_are()
         super().__init__(
             target,
             pagesize=page_size(unit_system),
@@ -141,7 +145,9 @@ class TurnoverDocument(BaseDocTemplate):  # type: ignore[misc]
         self.running = ""
         self.story: list[Flowable] = []
         width, height = self.pagesize
-        frame = Frame(SIDE, BOTTOM, width - 2 * SIDE, height - TOP - BOTTOM, 0, 0, 0, 0, id="page")
+        frame = TaggedFrame(
+            SIDE, BOTTOM, width - 2 * SIDE, height - TOP - BOTTOM, 0, 0, 0, 0, id="page"
+        )
         self.addPageTemplates([PageTemplate("page", [frame], onPage=self._furnish)])
 
     def make(self, story: list[Flowable]) -> PackageCanvas:
@@ -152,6 +158,10 @@ class TurnoverDocument(BaseDocTemplate):  # type: ignore[misc]
         return canvas
 
     def _furnish(self, canvas: PackageCanvas, _: Any) -> None:
+        with canvas.artifact(PAGINATION):
+            self._draw_head_and_foot(canvas)
+
+    def _draw_head_and_foot(self, canvas: PackageCanvas) -> None:
         width, height = self.pagesize
         canvas.saveState()
         canvas.setStrokeColor(RULE)

@@ -21,7 +21,6 @@ from commission.package.look import (
     BOLD,
     INK,
     NOTE,
-    PAD_X,
     QUIET,
     REGULAR,
     RULE,
@@ -29,11 +28,11 @@ from commission.package.look import (
     STEP,
     TABLE_SIZE,
 )
-from commission.package.typesetting import Run, broken, broken_work, plain, set_runs, width_of
+from commission.package.tagging import Tag, alternate
+from commission.package.typesetting import broken, plain, width_of
 
 _HEADING_SIZES = {1: 17.0, 2: 11.0, 3: 8.5}
 _ROOM_BEFORE = {1: 5 * STEP, 2: 3 * STEP, 3: 1.5 * STEP}
-_LONG_WORK = 300.0  # points; shorter work is not split over two pages
 _LEAST_LINES = 3  # of a paragraph or a list that may stand alone at the foot of a page
 
 
@@ -42,6 +41,8 @@ class Heading(Flowable):  # type: ignore[misc]
 
     `aside` is set at the right end of the same line, such as a page's state.
     """
+
+    marks_itself = True
 
     def __init__(
         self,
@@ -75,6 +76,21 @@ class Heading(Flowable):  # type: ignore[misc]
             canvas.mark_place(self.key, self.height + 4)
             if self.outlined:
                 canvas.addOutlineEntry(self.text, self.key, self.level - 1, self.level > 1)
+        with canvas.piece(*self._element()):
+            self._draw_text()
+        if self.level < 3:
+            with canvas.artifact():
+                canvas.setStrokeColor(INK if self.level == 1 else RULE)
+                canvas.setLineWidth(1.2 if self.level == 1 else 0.7)
+                canvas.line(0, 1, self.width, 1)
+
+    def _element(self) -> tuple[str, int]:
+        structure = self.canv.structure
+        element = structure.heading(self.level)
+        return structure.kind_of(element), element
+
+    def _draw_text(self) -> None:
+        canvas = self.canv
         canvas.setFillColor(INK if self.level == 1 else ACCENT if self.level == 2 else INK)
         canvas.setFont(BOLD, self.size)
         y = self.height - self.size
@@ -84,19 +100,41 @@ class Heading(Flowable):  # type: ignore[misc]
             canvas.setFillColor(self.aside_colour)
             canvas.setFont(BOLD, 8.5)
             canvas.drawRightString(self.width, y, self.aside)
-        if self.level < 3:
-            canvas.setStrokeColor(INK if self.level == 1 else RULE)
-            canvas.setLineWidth(1.2 if self.level == 1 else 0.7)
-            canvas.line(0, 1, self.width, 1)
 
 
 class Words(Paragraph):  # type: ignore[misc]
     """A paragraph. What a person typed goes through `words`, which escapes it."""
 
+    marks_itself = True
+    is_title = False
+    _tag: Tag | None = None
 
-def words(text: str, style: Any = BODY) -> Words:
-    """Return plain text as a paragraph; nothing in it is markup."""
-    return Words(escape(plain(text)).replace("\n", "<br/>"), style)
+    def split(self, width: float, height: float) -> list[Flowable]:
+        """Split between lines; all parts are one paragraph still."""
+        self._tag = self._tag or Tag()
+        parts: list[Flowable] = super().split(width, height)
+        for part in parts:
+            part._tag, part.is_title = self._tag, self.is_title
+        return parts
+
+    def draw(self) -> None:
+        """Draw the lines."""
+        canvas = self.canv
+        structure = canvas.structure
+        if self.is_title:
+            element = structure.heading(1)
+        else:
+            self._tag = self._tag or Tag()
+            element = self._tag.of(structure, "P")
+        with canvas.piece(structure.kind_of(element), element):
+            super().draw()
+
+
+def words(text: str, style: Any = BODY, *, is_title: bool = False) -> Words:
+    """Return plain text as a paragraph, or as the document's title; nothing in it is markup."""
+    paragraph = Words(escape(plain(text)).replace("\n", "<br/>"), style)
+    paragraph.is_title = is_title
+    return paragraph
 
 
 def named(name: str, text: str, style: Any = NOTE) -> Words:
@@ -111,6 +149,8 @@ def gap(steps: float = 1) -> Spacer:
 
 class Box(Flowable):  # type: ignore[misc]
     """One emphasised statement with a bar at its left, such as a count of stops."""
+
+    marks_itself = True
 
     def __init__(self, lines: Sequence[tuple[str, bool]], colour: Any) -> None:
         super().__init__()
@@ -133,89 +173,29 @@ class Box(Flowable):  # type: ignore[misc]
     def draw(self) -> None:
         """Draw the bar and the lines."""
         canvas = self.canv
-        canvas.setFillColor(self.colour)
-        canvas.rect(0, 0, 4, self.height, stroke=0, fill=1)
-        for number, (line, strong) in enumerate(self.lines):
-            canvas.setFillColor(self.colour if strong else INK)
-            canvas.setFont(BOLD if strong else REGULAR, 9.5 if strong else 8.5)
-            canvas.drawString(14, self.height - 14 - number * 13.0, line)
-
-
-class Work(Flowable):  # type: ignore[misc]
-    """The shown work of one quantity: label and source at the left, the lines of work beside."""
-
-    LABEL_SHARE = 0.31
-    LEADING = 10.0
-
-    def __init__(self, label: str, lines: Sequence[str], source: str) -> None:
-        super().__init__()
-        self.label, self.parts, self.source = label, lines, source
-
-    def wrap(self, width: float, height: float) -> tuple[float, float]:
-        """Break label, source and work to their columns."""
-        self.width = width
-        self.left = width * self.LABEL_SHARE
-        room = self.left - PAD_X - 10
-        self.label_lines = broken(self.label, REGULAR, TABLE_SIZE, room)
-        self.source_lines = broken(self.source, REGULAR, SMALL_SIZE, room) if self.source else ()
-        self.lines = [line for part in self.parts for line in self._broken(part)]
-        rows = max(len(self.label_lines) + len(self.source_lines), len(self.lines))
-        self.height = rows * self.LEADING + 5
-        return width, self.height
-
-    def _broken(self, part: str) -> list[tuple[list[Run], bool]]:
-        lines = broken_work(part, TABLE_SIZE, self.width - self.left - 14)
-        return [(line, number > 0) for number, line in enumerate(lines)]
-
-    def split(self, width: float, height: float) -> list[Flowable]:
-        """Split between lines of work, if this is longer than half a page would hold."""
-        self.wrap(width, height)
-        fits, used = 0, 0.0
-        for part in self.parts:
-            used += len(self._broken(part)) * self.LEADING
-            if used + 5 > height:
-                break
-            fits += 1
-        if self.height < _LONG_WORK or not 0 < fits < len(self.parts):
-            return []
-        first = Work(self.label, self.parts[:fits], self.source)
-        rest = Work(f"{self.label} (continued)", self.parts[fits:], "")
-        return [first, rest] if first.wrap(width, height)[1] <= height else []
-
-    def draw(self) -> None:
-        """Draw the label, its source in quiet ink beneath, and the work."""
-        text = self.canv.beginText()
-        top = self.height - TABLE_SIZE - 2
-        text.setFillColor(INK)
-        text.setFont(REGULAR, TABLE_SIZE)
-        for number, (runs, continued) in enumerate(self.lines):
-            x = self.left + (12 if continued else 0)
-            set_runs(text, x, top - number * self.LEADING, runs, TABLE_SIZE)
-        for number, line in enumerate(self.label_lines):
-            text.setTextOrigin(PAD_X, top - number * self.LEADING)
-            text.textLine(line)
-        text.setFillColor(QUIET)
-        text.setFont(REGULAR, SMALL_SIZE)
-        for number, line in enumerate(self.source_lines, len(self.label_lines)):
-            text.setTextOrigin(PAD_X, top - number * self.LEADING)
-            text.textLine(line)
-        self.canv.drawText(text)
-        self.canv.setStrokeColor(RULE)
-        self.canv.setLineWidth(0.3)
-        self.canv.line(0, 0, self.width, 0)
-
-
-def work_room(width: float) -> float:
-    """Return the room of one line of work in a page of this width."""
-    return width * (1 - Work.LABEL_SHARE) - 14
+        with canvas.artifact():
+            canvas.setFillColor(self.colour)
+            canvas.rect(0, 0, 4, self.height, stroke=0, fill=1)
+        with canvas.tagged("P"):
+            for number, (line, strong) in enumerate(self.lines):
+                canvas.setFillColor(self.colour if strong else INK)
+                canvas.setFont(BOLD if strong else REGULAR, 9.5 if strong else 8.5)
+                canvas.drawString(14, self.height - 14 - number * 13.0, line)
 
 
 class SignatureBlock(Flowable):  # type: ignore[misc]
     """Boxes side by side, one a role: name, company, licence, room to sign, date."""
 
-    def __init__(self, boxes: Sequence[tuple[str, Sequence[tuple[str, str]]]]) -> None:
+    marks_itself = True
+
+    def __init__(
+        self,
+        boxes: Sequence[tuple[str, Sequence[tuple[str, str]]]],
+        fields: Sequence[tuple[str, str]] = (),
+    ) -> None:
+        """Take a role with its lines for each box, and the name and words of its field."""
         super().__init__()
-        self.boxes = boxes
+        self.boxes, self.fields = boxes, fields
         self.spaceAfter = 2 * STEP
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
@@ -235,32 +215,50 @@ class SignatureBlock(Flowable):  # type: ignore[misc]
         canvas = self.canv
         for number, (role, lines) in enumerate(self.laid):
             x = number * (self.share + 12)
-            canvas.setStrokeColor(RULE)
-            canvas.setLineWidth(0.7)
-            canvas.rect(x, 0, self.share, self.height)
-            canvas.setFillColor(INK)
-            canvas.setFont(BOLD, 8.5)
-            canvas.drawString(x + 7, self.height - 14, role)
-            self._draw_lines(x, self.height - 32, lines)
+            with canvas.artifact():
+                canvas.setStrokeColor(RULE)
+                canvas.setLineWidth(0.7)
+                canvas.rect(x, 0, self.share, self.height)
+            with canvas.tagged("P"):
+                canvas.setFillColor(INK)
+                canvas.setFont(BOLD, 8.5)
+                canvas.drawString(x + 7, self.height - 14, role)
+            self._draw_lines(x, self.height - 32, lines, self.fields[number : number + 1])
 
-    def _draw_lines(self, x: float, y: float, lines: Sequence[tuple[str, Sequence[str]]]) -> None:
+    def _draw_lines(
+        self,
+        x: float,
+        y: float,
+        lines: Sequence[tuple[str, Sequence[str]]],
+        fields: Sequence[tuple[str, str]],
+    ) -> None:
         canvas = self.canv
         for name, text in lines:
             if name == "Signature":
                 y -= 10
-            canvas.setFillColor(QUIET)
-            canvas.setFont(REGULAR, SMALL_SIZE)
-            canvas.drawString(x + 7, y, name)
-            canvas.setFillColor(INK)
-            canvas.setFont(REGULAR, 8)
-            for line in text or ("",):
-                canvas.drawString(x + 56, y, line)
-                canvas.line(x + 54, y - 3, x + self.share - 7, y - 3)
-                y -= 15
+            with canvas.artifact():
+                for number in range(max(len(text), 1)):
+                    foot = y - 3 - 15 * number
+                    canvas.line(x + 54, foot, x + self.share - 7, foot)
+            with canvas.tagged("P"):
+                canvas.setFillColor(QUIET)
+                canvas.setFont(REGULAR, SMALL_SIZE)
+                canvas.drawString(x + 7, y, name)
+                canvas.setFillColor(INK)
+                canvas.setFont(REGULAR, 8)
+                for number, line in enumerate(text):
+                    canvas.drawString(x + 56, y - 15 * number, line)
+            if name == "Signature":
+                for field, told in fields:
+                    area = (x + 54, y - 2, x + self.share - 7, y + 19)
+                    canvas.signature_field(field, told, area)
+            y -= 15 * max(len(text), 1)
 
 
 class Picture(Flowable):  # type: ignore[misc]
     """A photo within a width and a height, its caption beneath; bytes are read when drawn."""
+
+    marks_itself = True
 
     def __init__(
         self, read: Callable[[], bytes], caption: str, width: float, height: float
@@ -282,12 +280,17 @@ class Picture(Flowable):  # type: ignore[misc]
 
     def draw(self) -> None:
         """Draw the picture and its caption."""
-        wide, high = self.drawn
-        self.canv.drawImage(self.reader, 0, self.height - high, wide, high)
-        self.canv.setFillColor(INK)
-        self.canv.setFont(REGULAR, TABLE_SIZE)
-        for number, line in enumerate(self.lines):
-            self.canv.drawString(0, self.height - high - 10 - 10 * number, line)
+        canvas, (wide, high) = self.canv, self.drawn
+        canvas.saveState()
+        canvas.translate(0, self.height - high)
+        with canvas.tagged("Figure", alternate(self.caption) + canvas.box_trait(wide, high)):
+            canvas.drawImage(self.reader, 0, 0, wide, high)
+        canvas.restoreState()
+        with canvas.tagged("P"):
+            canvas.setFillColor(INK)
+            canvas.setFont(REGULAR, TABLE_SIZE)
+            for number, line in enumerate(self.lines):
+                canvas.drawString(0, self.height - high - 10 - 10 * number, line)
 
 
 class Running(ActionFlowable):  # type: ignore[misc]

@@ -31,7 +31,7 @@ STEP = 6.0
 SIDE, TOP, BOTTOM = 48.0, 60.0, 54.0
 TABLE_SIZE, TABLE_LEADING = 7.5, 9.5
 SMALL_SIZE = 6.8
-PAD_X, PAD_Y = 3.0, 2.4
+PAD_X, PAD_Y = 3.0, 2.0
 
 
 def page_size(unit_system: str) -> tuple[float, float]:

@@ -17,6 +17,7 @@ KEY = "matrix"
 TITLE = "Units and pages"
 _UNITS_SIDE_BY_SIDE = 6
 _PAD = 0.7
+_WHOLE, _UNIT = 516.0, 65.0
 
 
 def matrix(turnover: Turnover) -> list[Flowable]:
@@ -46,10 +47,10 @@ def _meaning(state: SectionState) -> tuple[Cell, Cell]:
 
 
 def _block(turnover: Turnover, parts: Sequence[Part]) -> DataTable:
-    columns = [Column("Page of the form", 162)]
-    columns += [Column(part.title, 59) for part in parts]
+    columns = [Column("Page of the form", _WHOLE - _UNITS_SIDE_BY_SIDE * _UNIT)]
+    columns += [Column(part.title, _UNIT) for part in parts]
     missing = _UNITS_SIDE_BY_SIDE - len(parts)
-    columns += [Column("", 59)] * missing
+    columns += [Column("", _UNIT)] * missing
     shown = {
         part.number: {section.name for section in turnover.sections_of(part.results)}
         for part in parts

@@ -11,14 +11,14 @@ from dataclasses import dataclass
 from commission.definitions.model import Check
 from commission.package.look import QUIET
 from commission.package.page_values import UNREAD, Asked, Index, Item, PageValues, face, value_ink
-from commission.package.tables import Cell, Column, DataTable, Row
+from commission.package.tables import LEAD, Cell, Column, DataTable, Row
 from commission.package.wording import verdict_colour, verdict_glyph, verdict_mark
 from commission.validation.report import word
 from commission.validation.verdict import Outcome, Verdict
 
 _WHOLE = 516.0
 _MOST_COLUMNS = 6
-_LABEL, _UNIT, _PASS, _LIMIT, _INSTRUMENT = 150, 42, 44, 96, 34
+_LABEL, _UNIT, _PASS, _LIMIT, _INSTRUMENT = 150, 42, 44, 98, 38
 _ROOM_FOR_BOTH = 62.0
 _WIDEST_MEMBER, _WIDEST_GRID_CELL, _ROW_NAME = 112.0, 84.0, 84.0
 
@@ -49,7 +49,8 @@ def _by_entry(values: PageValues, entries: Sequence[Asked], members: Sequence[In
     columns = [Column("Reading or quantity", _WHOLE - fixed - share * len(members))]
     columns += [Column("Unit", _UNIT)] * with_unit + [Column("Pass", _PASS)] * several
     columns += [Column(values.results.member_label(name, m), share, "right") for m in members]
-    columns += [Column("Limit", _LIMIT)] * judged + [Column("Instr.", _INSTRUMENT)] * measured
+    columns += [Column("Limit", _LIMIT, lead=LEAD)] * judged
+    columns += [Column("Instr.", _INSTRUMENT, lead=LEAD / 2)] * measured
     shape = _Shape(with_unit, several, judged, measured, beside=share >= _ROOM_FOR_BOTH)
     rows = [
         row for entry in entries for row in _EntryRows(values, entry, members, shape).rows(passes)

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from reportlab.platypus import Flowable
 
-from commission.definitions.model import Key, Quantity, Section
-from commission.formula.evaluate import State
-from commission.formula.work import WorkLine
-from commission.package.flowables import Heading, Work, gap, kept, named, words, work_room
-from commission.package.look import BOLD, NOTE, REGULAR, STATE_COLOURS, TABLE_SIZE
+from commission.definitions.model import Key, Section
+from commission.package.figures_part import figure_flowables
+from commission.package.flowables import Heading, gap, kept, named, words
+from commission.package.left_open import not_applicable, not_judged, unknown, unread
+from commission.package.look import BOLD, NOTE, STATE_COLOURS
 from commission.package.page_tables import page_tables
 from commission.package.page_values import PageValues
+from commission.package.shown_work import shown_work
 from commission.package.tables import Cell, Column, DataTable, Row
 from commission.package.turnover import Part, Turnover
-from commission.package.typesetting import width_of
 from commission.package.wording import (
     check_label,
     gravity,
@@ -24,11 +24,9 @@ from commission.package.wording import (
     verdict_mark,
 )
 from commission.validation.report import sentence
-from commission.validation.results import SectionState, UnitResults
+from commission.validation.results import UnitResults
 from commission.validation.verdict import Outcome, Verdict
 
-_MOST_WORKED_MEMBERS = 6
-_WORKED_OF_MANY = 2
 _SETTLED = (Outcome.PASS, Outcome.NOT_APPLICABLE)
 
 
@@ -45,7 +43,9 @@ def page_flowables(turnover: Turnover, part: Part, section: Section) -> list[Flo
     body = [*_blocked(part.results, section), *_tables(turnover, part, section)]
     body += _findings(turnover, part, section)
     body += list(_remarks(part, section))
-    body += _work(turnover, part.results, section)
+    body += figure_flowables(turnover, part.results, section)
+    if turnover.with_work:
+        body += shown_work(turnover, part.results, section)
     if not body:
         body = [words("Nothing was recorded on this page.", NOTE)]
     flowables = _kept_with_heading(turnover.width, heading, body)
@@ -117,11 +117,14 @@ def _remarks(part: Part, section: Section) -> Iterator[Flowable]:
     results = part.results
     lists = (
         ("Put right since it was found:", _put_right(part, section)),
-        ("Not applicable:", _not_applicable(results, section)),
-        ("Not recorded:", _unread(results, section, required=True)),
-        ("Not recorded, not required:", _unread(results, section, required=False)),
-        ("Not known for want of readings:", _unknown(results, section)),
-        ("Not judged yet:", _not_judged(results, section)),
+        ("Not applicable:", [f"{label}: {why}" for label, why in not_applicable(results, section)]),
+        ("Not recorded:", unread(results, section, required=True)),
+        ("Not recorded, not required:", unread(results, section, required=False)),
+        ("Not known for want of readings:", unknown(results, section)),
+        (
+            "Not judged yet:",
+            [f"{label}: {why[:1].lower()}{why[1:]}" for label, why in not_judged(results, section)],
+        ),
         ("Limits from:", _origins(results, section)),
         ("Notes with readings:", _notes(part, section)),
     )
@@ -142,61 +145,6 @@ def _put_right(part: Part, section: Section) -> list[str]:
             label = check_label(part.results, verdict)
             found.append(f"{label}: {before.sentence.rstrip('.')}")
     return found
-
-
-def _labels(results: UnitResults, name: str, members: Sequence[tuple[int, ...]]) -> str:
-    """Return a label, with the members it stands for if not all of them."""
-    label = results.calculation.plan.entries[name].label
-    if not members or members == [()]:
-        return label
-    if len(members) == len(results.asked_members(name)):
-        return label
-    return f"{label} ({', '.join(results.member_label(name, member) for member in members)})"
-
-
-def _members_in(results: UnitResults, name: str, state: State) -> list[tuple[int, ...]]:
-    return [m for m in results.asked_members(name) if results.value(name, m).state is state]
-
-
-def _not_applicable(results: UnitResults, section: Section) -> list[str]:
-    found = []
-    for field in section.fields:
-        reasons: dict[str, list[tuple[int, ...]]] = {}
-        for member in _members_in(results, field.name, State.NOT_APPLICABLE):
-            reasons.setdefault(results.value(field.name, member).reason, []).append(member)
-        found += [f"{_labels(results, field.name, m)}: {why}" for why, m in reasons.items()]
-    return found
-
-
-def _unread(results: UnitResults, section: Section, required: bool) -> list[str]:
-    return [
-        _labels(results, field.name, members)
-        for field in section.fields
-        if field.required is required
-        for members in (_members_in(results, field.name, State.MISSING),)
-        if members
-    ]
-
-
-def _unknown(results: UnitResults, section: Section) -> list[str]:
-    if results.state(section) is SectionState.EMPTY:
-        return []
-    return [
-        _labels(results, quantity.name, members)
-        for quantity in section.quantities
-        for members in (_members_in(results, quantity.name, State.MISSING),)
-        if members
-    ]
-
-
-def _not_judged(results: UnitResults, section: Section) -> list[str]:
-    """Return the checks of known values that have no limit yet, with what is to be entered."""
-    found: dict[str, None] = {}
-    for verdict in results.verdicts(section):
-        if verdict.outcome is Outcome.MISSING and verdict.value.state is State.KNOWN:
-            told = verdict.sentence.rstrip(".")
-            found[f"{check_label(results, verdict)}: {told[:1].lower()}{told[1:]}"] = None
-    return list(found)
 
 
 def _origins(results: UnitResults, section: Section) -> list[str]:
@@ -221,54 +169,3 @@ def _notes(part: Part, section: Section) -> list[str]:
                 if reading is not None and reading.note:
                     found[f"{label}: {reading.note.rstrip('.')}"] = None
     return list(found)
-
-
-# -- shown work --------------------------------------------------------------------------
-
-
-def _work(turnover: Turnover, results: UnitResults, section: Section) -> list[Flowable]:
-    works: list[Flowable] = []
-    for quantity in section.quantities:
-        if not quantity.text:
-            works += _quantity_work(turnover, results, quantity)
-    if not works:
-        return []
-    title = "Shown work" if results.unit_system == "IP" else "Shown work, in IP units"
-    return [*kept(turnover.width, Heading(title, 3), works[0]), *works[1:]]
-
-
-def _quantity_work(turnover: Turnover, results: UnitResults, quantity: Quantity) -> list[Flowable]:
-    members = [m for m in results.asked_members(quantity.name) if results.work(quantity.name, m)]
-    if not members:
-        return []
-    few = members if len(members) <= _MOST_WORKED_MEMBERS else members[:_WORKED_OF_MANY]
-    lines: list[str] = []
-    formula = ""
-    for member in few:
-        work = results.work(quantity.name, member)
-        assert work is not None
-        # Without a symbol of its own the quantity's label stands at the left already.
-        own = f"{work.symbol} = " if quantity.symbol else ""
-        opening = own + work.symbols
-        if opening not in (formula, work.result):
-            lines.append(opening)
-            formula = opening
-        name = results.member_label(quantity.name, member)
-        line = _in_numbers(results, Key(quantity.name, member), work)
-        lines.append(f"{name}:  {line}" if name else f"= {line}")
-    if len(few) < len(members):
-        lines.append(f"… and {len(members) - len(few)} more in the same way")
-    joined = " ".join(lines)
-    if members == [()] and width_of(joined, REGULAR, TABLE_SIZE) < work_room(turnover.width):
-        lines = [joined]
-    return [Work(quantity.label, lines, quantity.source)]
-
-
-def _in_numbers(results: UnitResults, key: Key, work: WorkLine) -> str:
-    """Return the line with the numbers; in an SI project the conversion is its last step."""
-    parts = [work.numbers] if work.numbers != work.result else []
-    parts.append(work.result)
-    shown = results.shown(key.name, key.index)
-    if shown != work.result:
-        parts.append(shown)
-    return " = ".join(parts)

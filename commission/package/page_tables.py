@@ -9,6 +9,7 @@ from commission.package.member_table import grids, member_tables
 from commission.package.page_values import Asked, Index, PageValues
 from commission.package.single_table import single_tables, table_of_other_pages
 from commission.package.tables import DataTable
+from commission.package.typed_table import typed_tables
 
 _Shown = tuple[Asked, list[Index]]
 
@@ -27,6 +28,7 @@ def page_tables(values: PageValues) -> Iterator[tuple[str, DataTable]]:
         else:
             for entry, members in shown:
                 yield from grids(values, entry, members)
+    yield from typed_tables(values)
     strangers = values.verdicts_on_other_pages_values()
     if strangers:
         yield "Checks of values on other pages", table_of_other_pages(values, strangers)

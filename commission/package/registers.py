@@ -145,7 +145,15 @@ def accuracy(item: Instrument) -> str:
         terms.append(f"{item.percent_of_span:g} % of the span of {span}")
     if item.plus_minus:
         terms.append(f"{item.plus_minus:g} {item.unit}".rstrip())
-    return f"±({' + '.join(terms)})" if len(terms) > 1 else "".join(f"±{t}" for t in terms)
+    shared = f"±({' + '.join(terms)})" if len(terms) > 1 else "".join(f"±{t}" for t in terms)
+    return ", ".join(filter(None, (shared, *_noise(item))))
+
+
+def _noise(item: Instrument) -> tuple[str, str]:
+    """Return what differs from one reading to the next, in words; "" for what is not stated."""
+    repeats = f"repeatability ±{item.repeatability:g} {item.unit}".rstrip()
+    step = f"resolution {item.resolution:g} {item.unit}".rstrip()
+    return repeats if item.repeatability else "", step if item.resolution else ""
 
 
 def people_list(turnover: Turnover) -> list[Flowable]:

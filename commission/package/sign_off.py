@@ -8,10 +8,12 @@ from reportlab.platypus import Flowable
 
 from commission.package.flowables import Heading, SignatureBlock, kept, words
 from commission.package.look import BODY, BOLD, NOTE
+from commission.package.signature_field import field_name
 from commission.package.tables import Cell, Column, DataTable, Row
 from commission.package.turnover import Turnover
 from commission.package.wording import counted, day, minute
-from commission.project import SIGNATURE_ROLES, Signature
+from commission.project import HASH_OF_READINGS, SIGNATURE_ROLES, Signature
+from commission.project.signatures import signed_names
 from commission.validation.results import UnitResults
 
 KEY = "sign-off"
@@ -43,7 +45,8 @@ def _block(turnover: Turnover, results: UnitResults) -> list[Flowable]:
         aside=counted(stops, "stop") if stops else "",
     )
     block = SignatureBlock(
-        [(_ROLES[role], _lines(turnover, whole.get(role))) for role in SIGNATURE_ROLES]
+        [(_ROLES[role], _lines(turnover, whole.get(role))) for role in SIGNATURE_ROLES],
+        [_field(turnover, results, role) for role in SIGNATURE_ROLES],
     )
     said = [s for s in whole.values() if s.statement or _changed(turnover, s)]
     parts: list[Flowable] = [words(_statement(turnover, s), NOTE) for s in said]
@@ -52,6 +55,13 @@ def _block(turnover: Turnover, results: UnitResults) -> list[Flowable]:
     if of_pages:
         flowables.append(_page_signatures(turnover, of_pages))
     return flowables
+
+
+def _field(turnover: Turnover, results: UnitResults, role: str) -> tuple[str, str]:
+    """Return the name of a role's signature field, and what it is for."""
+    part = turnover.part(results)
+    name = field_name(part.title if results.tag else "Project", role)
+    return name, f"Signature: {_ROLES[role].lower()}, {part.title}"
 
 
 def _lines(turnover: Turnover, signature: Signature | None) -> Sequence[tuple[str, str]]:
@@ -66,18 +76,20 @@ def _lines(turnover: Turnover, signature: Signature | None) -> Sequence[tuple[st
 
 
 def _statement(turnover: Turnover, signature: Signature) -> str:
-    changed = " Readings have changed since." if _changed(turnover, signature) else ""
+    changed = f" {_changed(turnover, signature)}".rstrip()
     said = f"“{signature.statement}”" if signature.statement else "signed."
     who = f"{_ROLES[signature.role]} {signature.printed_name}, {minute(signature.at)}"
     return f"{who}: {said}{changed}"
 
 
-def _changed(turnover: Turnover, signature: Signature) -> bool:
-    """Return whether the readings are no longer those that were signed."""
-    section = turnover.site.form.section_by_name.get(signature.section)
-    names = [field.name for field in section.fields] if section is not None else None
-    now = turnover.project.readings_hash(signature.unit_id, names)
-    return now != signature.readings_hash
+def _changed(turnover: Turnover, signature: Signature) -> str:
+    """Return that what was signed is no longer as it was, or ""."""
+    signed = signed_names(turnover.site.form, signature.section)
+    if turnover.project.is_signed_still(signature, *signed):
+        return ""
+    if signature.hash_kind == HASH_OF_READINGS:
+        return "Readings have changed since."
+    return "Readings, limits or overrides have changed since."
 
 
 def _page_signatures(turnover: Turnover, signatures: Sequence[Signature]) -> DataTable:
@@ -87,7 +99,7 @@ def _page_signatures(turnover: Turnover, signatures: Sequence[Signature]) -> Dat
     for signature in signatures:
         section = turnover.site.form.section_by_name.get(signature.section)
         title = section.title if section is not None else signature.section
-        changed = "Readings have changed since." if _changed(turnover, signature) else ""
+        changed = _changed(turnover, signature)
         rows.append(
             Row(
                 [

@@ -9,12 +9,12 @@ from itertools import groupby
 from commission.definitions.model import LimitKind
 from commission.package.look import QUIET, REGULAR, TABLE_SIZE
 from commission.package.page_values import Item, PageValues
-from commission.package.tables import Cell, Column, DataTable, Row
+from commission.package.tables import LEAD, Cell, Column, DataTable, Row
 from commission.package.typesetting import plain, width_of
 from commission.validation.verdict import Verdict
 
 _WHOLE = 516.0
-_UNIT, _VALUE, _LIMIT, _MUST, _VERDICT, _UNCERTAIN, _INSTRUMENT = 40, 54, 90, 52, 72, 46, 30
+_UNIT, _VALUE, _LIMIT, _MUST, _VERDICT, _UNCERTAIN, _INSTRUMENT = 40, 54, 92, 58, 72, 46, 36
 _FEWEST_PAIRED = 6
 _PAIRED_LABEL, _PAIRED_VALUE, _BETWEEN = 132, 120, 12
 
@@ -102,9 +102,9 @@ def _table(values: PageValues, items: Sequence[Item]) -> Iterator[DataTable]:
     columns += [Column(values.pass_title(p), _VALUE, "right") for p in shape.passes]
     if shape.judged:
         title = "Must be" if shape.only_musts else "Limit"
-        columns += [Column(title, shape.limit), Column("Verdict", _VERDICT)]
+        columns += [Column(title, shape.limit, lead=LEAD), Column("Verdict", _VERDICT)]
     if shape.measured:
-        columns += [Column("±", _UNCERTAIN, "right"), Column("Instr.", _INSTRUMENT)]
+        columns += [Column("±", _UNCERTAIN, "right"), Column("Instr.", _INSTRUMENT, lead=LEAD / 2)]
     yield DataTable(columns, [row for item in items for row in _rows(values, item, shape)])
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 from reportlab.platypus import Flowable
 
@@ -26,18 +26,26 @@ from commission.package.look import (
     TABLE_SIZE,
     TINT,
 )
-from commission.package.typesetting import broken, width_of
+from commission.package.table_tags import Reads, TableTags
+from commission.package.typesetting import broken, read_on, width_of
 
 _MOST_LINES = 44  # of one row; a longer text goes on in further rows
+LEAD = 8.0  # points before a column of words that follows one of figures
+_FEWEST_ROWS = 2  # of a table that goes on on another page, on either side
+_MOST_OF_A_PAGE = 560.0  # points; a table that breaks badly at any row is broken anyhow
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column: its title, its share of the table's width, and how its cells stand."""
+    """A column: its title, its share of the table's width, and how its cells stand.
+
+    `lead` is room in points before its cells, where a column of figures ends right before it.
+    """
 
     title: str
     share: float
     align: str = "left"
+    lead: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +64,11 @@ class Cell:
     goes_to: str = ""
     page_of: str = ""
     align: str = ""
+
+    @property
+    def place(self) -> str:
+        """The place to which the cell is a link, or ""."""
+        return self.link or self.goes_to or self.page_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +91,14 @@ class _Laid:
 
 
 class DataTable(Flowable):  # type: ignore[misc]
-    """Rows under a header; splits between rows and repeats the header."""
+    """Rows under a header; splits between rows and repeats the header.
+
+    `reads` says what it is to a screen reader: a table, a list of labels each with its value
+    ("pairs"), or a list of places ("contents"). By default a table if it has a header, and
+    pairs if it has none.
+    """
+
+    marks_itself = True
 
     def __init__(
         self,
@@ -88,11 +108,14 @@ class DataTable(Flowable):  # type: ignore[misc]
         size: float = TABLE_SIZE,
         leading: float = TABLE_LEADING,
         pad: float = PAD_Y,
+        reads: Reads | Literal[""] = "",
     ) -> None:
         super().__init__()
         self.columns, self.rows = columns, rows
         self.with_header = header and any(column.title for column in columns)
         self.size, self.leading, self.pad = size, leading, pad
+        self.reads: Reads = reads or ("table" if self.with_header else "pairs")
+        self._tags = TableTags(self.reads, len(columns))
         self.spaceBefore, self.spaceAfter = 2.0, STEP
         self._laid: list[_Laid] = []
         self._head: list[_Laid] = []
@@ -109,14 +132,13 @@ class DataTable(Flowable):  # type: ignore[misc]
         return width, self.height
 
     def least_height(self, width: float) -> float:
-        """Return the height of the header and the first rows that belong together."""
+        """Return the height of the header and the fewest rows after which the table breaks well."""
         self.wrap(width, 0)
-        height = sum(laid.height for laid in self._head)
-        for number, laid in enumerate(self._laid):
-            height += laid.height
-            if not laid.row.group and number >= min(1, len(self._laid) - 1):
-                break
-        return height
+        last = len(self._laid) - _FEWEST_ROWS
+        places = (n for n in range(_FEWEST_ROWS, last + 1) if self._may_break_after(n))
+        fewest = next(places, len(self._laid))
+        height = sum(laid.height for laid in (*self._head, *self._laid[:fewest]))
+        return min(height, _MOST_OF_A_PAGE)
 
     def _lay(self, width: float) -> None:
         whole = sum(column.share for column in self.columns)
@@ -129,14 +151,14 @@ class DataTable(Flowable):  # type: ignore[misc]
     def _measured(self, row: Row) -> _Laid:
         place, x, cells, most = 0, 0.0, [], 1
         for given in row.cells:
-            own = self.columns[place].align
+            own, lead = self.columns[place].align, self.columns[place].lead
             if not isinstance(given, Cell):
                 cell = Cell(given, align=own)
             else:
                 cell = given if given.align or own == "left" else replace(given, align=own)
             width = sum(self._widths[place : place + cell.span])
-            lines = broken(cell.text, cell.font, self.size, round(width - 2 * PAD_X, 1))
-            cells.append((cell, x, width, lines))
+            lines = broken(cell.text, cell.font, self.size, round(width - lead - 2 * PAD_X, 1))
+            cells.append((cell, x + lead, width - lead, lines))
             most = max(most, len(lines))
             place, x = place + cell.span, x + width
         return _Laid(row, cells, most * self.leading + 2 * self.pad)
@@ -168,21 +190,37 @@ class DataTable(Flowable):  # type: ignore[misc]
         return [self._part(self._laid[:fits]), self._part(self._laid[fits:])]
 
     def _fitting(self, height: float) -> int:
+        """Return how many rows to set on this page; none to begin on the next one."""
         used = sum(laid.height for laid in self._head)
-        count = 0
+        most = 0
         for laid in self._laid:
             used += laid.height
             if used > height:
                 break
-            count += 1
-        if count == len(self._laid) - 1 > 3:
-            count -= 1  # a row does not stand alone on the next page
-        while count and count < len(self._laid) and self._laid[count - 1].row.group:
+            most += 1
+        count = self._well_broken(most)
+        return most if count == 0 and height > _MOST_OF_A_PAGE else count
+
+    def _well_broken(self, most: int) -> int:
+        """Return the largest number of rows up to `most` after which the table breaks well."""
+        whole = len(self._laid)
+        if most == whole:
+            return most
+        count = min(most, whole - _FEWEST_ROWS)
+        while count >= _FEWEST_ROWS and not self._may_break_after(count):
             count -= 1
-        return count
+        return count if count >= _FEWEST_ROWS else 0
+
+    def _may_break_after(self, count: int) -> bool:
+        """Return whether a row is the last of what belongs together: no heading, no value alone."""
+        row = self._laid[count - 1].row
+        return row.ruled and not row.group
 
     def _part(self, laid: list[_Laid]) -> DataTable:
-        part = DataTable(self.columns, [], self.with_header, self.size, self.leading, self.pad)
+        part = DataTable(
+            self.columns, [], self.with_header, self.size, self.leading, self.pad, self.reads
+        )
+        part._tags = self._tags
         part._laid, part._head = laid, self._head
         part._laid_width, part._widths = self._laid_width, self._widths
         return part
@@ -196,13 +234,14 @@ class DataTable(Flowable):  # type: ignore[misc]
         for laid in (*self._head, *self._laid):
             y -= laid.height
             rows.append((laid, y))
-        self._draw_tints(rows)
-        self._draw_rules(rows)
-        self._draw_text(rows)
-        for laid, foot in rows:
+        with self.canv.artifact():
+            self._draw_tints(rows)
+            self._draw_rules(rows)
+        elements = self._draw_text(rows)
+        for (laid, foot), found in zip(rows, elements, strict=True):
             if laid.row.key:
                 self.canv.mark_place(laid.row.key, foot + laid.height + 2)
-            self._draw_references(laid, foot)
+            self._draw_references(laid, foot, found)
 
     def _draw_tints(self, rows: Sequence[tuple[_Laid, float]]) -> None:
         self.canv.setFillColor(TINT)
@@ -221,14 +260,22 @@ class DataTable(Flowable):  # type: ignore[misc]
                 self.canv.setLineWidth(weight)
                 self.canv.lines([(0, y, self.width, y) for y in places])
 
-    def _draw_text(self, rows: Sequence[tuple[_Laid, float]]) -> None:
+    def _draw_text(self, rows: Sequence[tuple[_Laid, float]]) -> list[list[int]]:
+        """Draw all text; return the element of each cell of each row."""
         text = self.canv.beginText()
+        tags, code, marking = self._tags, text._code, not self.canv.is_marking
         font, colour = "", None
-        for laid, y in rows:
+        elements = []
+        for row_number, (laid, y) in enumerate(rows):
             first = y + laid.height - self.pad - self.size
-            for cell, x, width, lines in laid.cells:
+            is_head = row_number < len(self._head)
+            found = tags.row(self.canv.structure, [cell for cell, *_ in laid.cells], is_head)
+            elements.append(found)
+            for (cell, x, width, lines), element in zip(laid.cells, found, strict=True):
                 if not any(lines):
                     continue
+                if marking:
+                    code.append(tags.opening(self.canv, element))
                 if cell.font != font:
                     font = cell.font
                     text.setFont(font, self.size)
@@ -236,12 +283,16 @@ class DataTable(Flowable):  # type: ignore[misc]
                 if ink is not colour:
                     colour = ink
                     text.setFillColor(ink)
-                for number, line in enumerate(lines):
-                    text.setTextOrigin(
-                        self._start(cell, x, width, line), first - number * self.leading
-                    )
-                    text.textLine(line)
+                spoken = lines if len(lines) == 1 else read_on(cell.text, lines)
+                for number, said in enumerate(spoken):
+                    start = self._start(cell, x, width, lines[number])
+                    # As the library's own text origin, in a third of its time.
+                    code.append(f"1 0 0 1 {start:.2f} {first - number * self.leading:.2f} Tm")
+                    code.append(text._formatText(said))
+                if marking:
+                    code.append("EMC")
         self.canv.drawText(text)
+        return elements
 
     def _start(self, cell: Cell, x: float, width: float, line: str) -> float:
         if cell.align == "right":
@@ -250,12 +301,14 @@ class DataTable(Flowable):  # type: ignore[misc]
             return x + (width - width_of(line, cell.font, self.size)) / 2
         return x + PAD_X
 
-    def _draw_references(self, laid: _Laid, y: float) -> None:
+    def _draw_references(self, laid: _Laid, y: float, elements: Sequence[int]) -> None:
         """Draw the page numbers known only at the end, and make the links."""
-        for cell, x, width, _ in laid.cells:
-            place = cell.link or cell.goes_to or cell.page_of
+        for (cell, x, width, _), element in zip(laid.cells, elements, strict=True):
             if cell.page_of:
                 baseline = y + laid.height - self.pad - self.size
-                self.canv.draw_page_of(cell.page_of, x + width - PAD_X, baseline, self.size)
-            if place:
-                self.canv.link_to(place, (x, y, x + width, y + laid.height))
+                with self.canv.piece("Link", element):
+                    self.canv.draw_page_of(cell.page_of, x + width - PAD_X, baseline, self.size)
+            if cell.place:
+                area = (x, y, x + width, y + laid.height)
+                told = f"{cell.text.splitlines()[0]}, to its page" if cell.text else "To this page"
+                self.canv.link_element(cell.place, area, element, told)

@@ -56,10 +56,16 @@ class Part:
 
 @dataclass(frozen=True)
 class Turnover:
-    """The site's results, the units chosen, and the registers."""
+    """The site's results, the units chosen, and the registers.
+
+    `embedded` is how many files the package carries; `with_work` whether the computations are
+    shown.
+    """
 
     site: SiteResults
     units: tuple[UnitResults, ...]
+    embedded: int = 0
+    with_work: bool = True
 
     @property
     def project(self) -> ProjectFile:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -12,7 +12,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from commission.package.look import REGULAR
 
-_SHIFTED = re.compile(r"(?<![\w])([^\W\d_]{1,6})_(\w+)|(?<=[\w)])(\^)(\d+(?:\.\d+)?|\w+)")
+_SHIFTED = re.compile(r"(?<![\w])([^\W\d_]{1,6}[*′]?)_(\w+)|(?<=[\w)])(\^)(\d+(?:\.\d+)?|\w+)")
 _SCALE, _DROP, _RISE = 0.72, -0.18, 0.36
 
 
@@ -35,6 +35,20 @@ def broken(text: str, font: str, size: float, width: float) -> tuple[str, ...]:
     for paragraph in plain(text).split("\n"):
         lines.extend(_broken_paragraph(paragraph, font, size, width))
     return tuple(lines)
+
+
+def read_on(text: str, lines: Sequence[str]) -> Iterator[str]:
+    """Yield the lines of a broken text, each with the space that was lost where it was broken.
+
+    So whoever has it read aloud or copies it meets whole words.
+    """
+    whole = plain(text)
+    at = max(whole.find(lines[0]), 0)  # the lines of a long text may begin in its middle
+    for line in lines:
+        at += len(line)
+        lost = whole[at : at + 1] in (" ", "\n")
+        yield line + " " * lost
+        at += lost
 
 
 def _broken_paragraph(text: str, font: str, size: float, width: float) -> list[str]:

@@ -8,9 +8,11 @@ from reportlab.platypus import Flowable
 
 from commission.definitions.model import Section
 from commission.package.flowables import Heading, Then, new_page, words
+from commission.package.functional_part import functional_flowables
 from commission.package.look import BODY, STATE_COLOURS
 from commission.package.page_part import page_flowables
 from commission.package.tables import Cell, Column, DataTable, Row
+from commission.package.trend_part import trend_flowables
 from commission.package.turnover import Part, Turnover
 from commission.package.wording import counted, listed, state_mark
 from commission.validation.results import UnitResults
@@ -33,6 +35,8 @@ def unit_part(turnover: Turnover, results: UnitResults, told: Told) -> Iterator[
         yield _standing(turnover, part)
     for section in sections:
         yield Then(_page(turnover, part, section, told))
+    yield Then(lambda: list(trend_flowables(turnover, part, told)))
+    yield Then(lambda: functional_flowables(turnover, part))
 
 
 def _page(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
@@ -16,7 +17,9 @@ from commission.package import (
     contents,
     cover,
     decisions,
+    handover_index,
     matrix,
+    not_tested,
     registers,
     sign_off,
     summary,
@@ -34,11 +37,14 @@ Maker = Callable[[Turnover], "list[Flowable] | Iterator[Flowable]"]
 _BEFORE: Sequence[tuple[str, str, Maker]] = (
     (attention.KEY, attention.TITLE, attention.attention),
     (matrix.KEY, matrix.TITLE, matrix.matrix),
+    (not_tested.KEY, not_tested.TITLE, not_tested.not_tested),
     (decisions.KEY, decisions.TITLE, decisions.decisions),
+    (handover_index.KEY, handover_index.TITLE, handover_index.handover_index),
 )
 _AFTER: Sequence[tuple[str, str, Maker]] = (
     (*registers.DEFICIENCIES, registers.deficiency_log),
     (*registers.OVERRIDES, registers.override_list),
+    (*decisions.DEFAULTS, decisions.defaults),
     (*registers.INSTRUMENTS, registers.instrument_list),
     (*registers.PEOPLE, registers.people_list),
     (*registers.PHOTOS, registers.photo_pages),
@@ -46,8 +52,13 @@ _AFTER: Sequence[tuple[str, str, Maker]] = (
     (cautions.KEY, cautions.TITLE, cautions.cautions),
 )
 
-_CONTINUING = (registers.override_list, registers.instrument_list, registers.people_list)
-"""Short registers: each goes on below the one before."""
+_CONTINUING = (
+    decisions.decisions,
+    registers.override_list,
+    registers.instrument_list,
+    registers.people_list,
+)
+"""Short parts: each goes on below the one before."""
 
 
 def write_package(
@@ -57,8 +68,9 @@ def write_package(
     *,
     units: Sequence[str] | None = None,
     attachments: Sequence[Attachment] = (),
+    with_work: bool = True,
 ) -> Path:
-    """Write the turnover package of a site as PDF/A-3u, fit for archives.
+    """Write the turnover package of a site as PDF/A-3a and PDF/UA-1: for archives, read aloud.
 
     The same project gives the same bytes: no clock is read, dates are the project's own.
 
@@ -69,6 +81,8 @@ def write_package(
             cancel, and then nothing is left behind and an older file stays as it was.
         units: the tags of the units to cover; None for all.
         attachments: files to embed: the workbook, the archive record, photos as they were taken.
+        with_work: whether to show how each quantity was computed; without it the package is
+            about a third shorter, and says so.
     Returns:
         The path written.
     Raises:
@@ -77,9 +91,11 @@ def write_package(
     """
     archival.check_attachments(attachments, str(path))
     beside = path.with_name(f".{path.name}.part")
+    chosen = turnover(site, units)
+    matter = replace(chosen, embedded=len(attachments), with_work=with_work)
     try:
         with beside.open("wb") as stream:
-            stream.write(_package_bytes(turnover(site, units), progress, attachments))
+            stream.write(_package_bytes(matter, progress, attachments))
         beside.replace(path)
     except OSError as fault:
         reason = fault.strerror or str(fault)
@@ -105,8 +121,10 @@ def _package_bytes(
     target = BytesIO()
     footer = f"{matter.program()} · project revision {matter.project.revision}"
     document = TurnoverDocument(target, matter.unit_system, matter.title, footer)
-    document.make(list(_story(matter, _Steps(matter, progress))))
-    return archival.archived(target, _description(matter), attachments)
+    canvas = document.make(list(_story(matter, _Steps(matter, progress))))
+    return archival.archived(
+        target, _description(matter), attachments, canvas.structure, canvas.signature_fields
+    )
 
 
 def _description(matter: Turnover) -> Description:

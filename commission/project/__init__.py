@@ -1,7 +1,8 @@
 """The project file: readings and their history, in one SQLite file.
 
 `ProjectFile` is built up subject by subject, each class adding to the one before: journal,
-readings, limits, register, units, registers (people ...), photos, settings, file.
+readings, limits, register, units, registers (people ...), photos, trend logs, settings,
+signatures, file.
 """
 
 from __future__ import annotations
@@ -11,6 +12,9 @@ from commission.project.records import (
     AS_FOUND,
     AS_LEFT,
     DEFICIENCY_STATUSES,
+    HASH_KINDS,
+    HASH_OF_DECISIONS,
+    HASH_OF_READINGS,
     LIMIT_PARTS,
     PROJECT_LEVEL,
     SIGNATURE_ROLES,
@@ -23,6 +27,8 @@ from commission.project.records import (
     Photo,
     Reading,
     Signature,
+    TrendLimit,
+    TrendRecord,
     Unit,
     pass_rank,
 )
@@ -33,6 +39,9 @@ __all__ = [
     "AS_FOUND",
     "AS_LEFT",
     "DEFICIENCY_STATUSES",
+    "HASH_KINDS",
+    "HASH_OF_DECISIONS",
+    "HASH_OF_READINGS",
     "LIMIT_PARTS",
     "PROJECT_LEVEL",
     "SETTINGS",
@@ -48,6 +57,8 @@ __all__ = [
     "ProjectFile",
     "Reading",
     "Signature",
+    "TrendLimit",
+    "TrendRecord",
     "Unit",
     "local_clock",
     "pass_rank",

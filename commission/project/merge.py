@@ -24,6 +24,7 @@ from commission.project.file import ProjectFile, _claim_name
 from commission.project.journal import Clock, Row, _moment, index_from
 from commission.project.merge_report import Conflict, MergeReport, conflicts_between
 from commission.project.records import LIMIT_PARTS, pass_rank
+from commission.project.registers import ACCURACY_TERMS
 from commission.project.schema import APPLICATION_ID, TABLES, Table
 from commission.project.settings import checked_setting
 from commission.project.upgrades import UPGRADES, take_step
@@ -35,13 +36,14 @@ __all__ = [
     "project_from_rows",
     "stored_photos",
     "stored_rows",
+    "stored_trends",
 ]
 
 Rows = Mapping[str, Sequence[Row]]
 """Kind (a name in `TABLES`) -> stored rows, in the order committed."""
 
 _INTEGERS = frozenset({"number", "removed", "order", "confirmed", "deficiency_number"})
-_REALS = frozenset({"percent_of_reading", "percent_of_span", "plus_minus"})
+_REALS = (frozenset(ACCURACY_TERMS) | {"limit_value"}) - {"span"}
 _MOST_FAULTS = 20
 
 
@@ -59,6 +61,12 @@ def stored_photos(project: ProjectFile) -> Iterator[tuple[str, bytes]]:
         yield row["sha256"], project._photo_bytes(row["sha256"])
 
 
+def stored_trends(project: ProjectFile) -> Iterator[tuple[str, bytes]]:
+    """Yield (SHA-256, packed samples) of every trend log, in the order of the hashes."""
+    for row in project._select("SELECT sha256 FROM trend_data ORDER BY sha256"):
+        yield row["sha256"], project._trend_bytes(row["sha256"])
+
+
 def project_from_rows(
     path: str | os.PathLike[str],
     *,
@@ -66,6 +74,7 @@ def project_from_rows(
     made_at: str,
     rows: Rows,
     photos: Iterable[tuple[str, bytes]] = (),
+    trends: Iterable[tuple[str, bytes]] = (),
     clock: Clock | None = None,
 ) -> ProjectFile:
     """Make a new project file that holds exactly these rows, and open it.
@@ -74,6 +83,7 @@ def project_from_rows(
         project_uuid: the project's own id; `made_at` when it was made, ISO 8601 with offset.
         rows: with their numbers, ids, times and history, as `stored_rows` gives them.
         photos: SHA-256 and bytes of the pictures.
+        trends: SHA-256 and packed samples of the trend logs.
         clock: the opened project's clock (default: the computer's).
     Raises:
         ProjectFileError: a row that no project file can hold (all such faults, the first
@@ -85,21 +95,24 @@ def project_from_rows(
         shown = faults[:_MOST_FAULTS]
         more = [f"... and {len(faults) - len(shown)} more."] * (len(faults) > len(shown))
         raise ProjectFileError("\n".join(f"{place}: {fault}" for fault in (*shown, *more)))
-    _write_file(place, {"project_uuid": project_uuid, "made_at": made_at}, rows, photos)
+    _write_file(place, {"project_uuid": project_uuid, "made_at": made_at}, rows, photos, trends)
     return ProjectFile.open(place) if clock is None else ProjectFile.open(place, clock=clock)
 
 
 def _write_file(
-    place: Path, meta: Mapping[str, str], rows: Rows, photos: Iterable[tuple[str, bytes]]
+    place: Path,
+    meta: Mapping[str, str],
+    rows: Rows,
+    photos: Iterable[tuple[str, bytes]],
+    trends: Iterable[tuple[str, bytes]],
 ) -> None:
     """Write all in one transaction under another name, then put it in its place."""
     _refuse_existing(place)
     beside = place.with_name(f".{place.name}.{uuid.uuid4().hex[:8]}.part")
     try:
         _claim_name(beside)
-        _fill(beside, meta, rows, photos)
-        _claim_name(place)
-        beside.replace(place)
+        _fill(beside, meta, rows, photos, trends)
+        _put_in_place(beside, place)
     except (sqlite3.Error, OSError) as fault:
         raise ProjectFileError(
             f"{place}: the project could not be written ({fault}). Choose another folder or make "
@@ -111,6 +124,18 @@ def _write_file(
                 left.unlink(missing_ok=True)
 
 
+def _put_in_place(beside: Path, place: Path) -> None:
+    """Give a whole file its name, in one step where the medium can link files."""
+    try:
+        os.link(beside, place)
+    except FileExistsError:
+        _refuse_existing(place)
+        raise
+    except OSError:  # a stick's file system has no links
+        _claim_name(place)
+        beside.replace(place)
+
+
 def _refuse_existing(place: Path) -> None:
     if place.exists():
         raise ProjectFileError(
@@ -120,7 +145,11 @@ def _refuse_existing(place: Path) -> None:
 
 
 def _fill(
-    place: Path, meta: Mapping[str, str], rows: Rows, photos: Iterable[tuple[str, bytes]]
+    place: Path,
+    meta: Mapping[str, str],
+    rows: Rows,
+    photos: Iterable[tuple[str, bytes]],
+    trends: Iterable[tuple[str, bytes]],
 ) -> None:
     connection = opening.connect(place, "rw")
     try:
@@ -139,6 +168,7 @@ def _fill(
                 ([row[name] for name in columns] for row in rows.get(kind, ())),
             )
         connection.executemany("INSERT OR IGNORE INTO photo_data VALUES (?, ?)", photos)
+        connection.executemany("INSERT OR IGNORE INTO trend_data VALUES (?, ?)", trends)
         connection.execute("COMMIT")
     finally:
         connection.close()
@@ -294,6 +324,7 @@ def merge_projects(
             {"project_uuid": older.uuid, "made_at": older.made_at},
             joined,
             _photos_of(first, second),
+            _trends_of(first, second),
         )
     return _report(Path(into), our_rows, their_rows, conflicts)
 
@@ -301,6 +332,11 @@ def merge_projects(
 def _photos_of(*projects: ProjectFile) -> Iterator[tuple[str, bytes]]:
     for project in projects:
         yield from stored_photos(project)
+
+
+def _trends_of(*projects: ProjectFile) -> Iterator[tuple[str, bytes]]:
+    for project in projects:
+        yield from stored_trends(project)
 
 
 def _refuse_newer(path: Path) -> None:

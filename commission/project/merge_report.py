@@ -20,6 +20,8 @@ _SAID = {
     "reading": ("value", "not_applicable", "instrument_id", "note", "removed"),
     "limit_entry": ("parts", "origin", "confirmed", "removed"),
     "setting": ("value", "removed"),
+    "trend_log": ("name", "removed"),
+    "trend_limit": ("limit_value", "origin", "removed"),
 }
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from commission.errors import ReadingError
 
@@ -23,6 +24,10 @@ PROJECT_LEVEL = ""
 
 LIMIT_PARTS = ("low", "high", "target", "tolerance", "tolerance_percent")
 SIGNATURE_ROLES = ("recorded", "witnessed", "accepted")
+HASH_OF_READINGS = "readings"
+HASH_OF_DECISIONS = "readings, limits and overrides"
+HASH_KINDS = (HASH_OF_READINGS, HASH_OF_DECISIONS)
+"""What the hash of a signature is over; the last is what signing does now."""
 DEFICIENCY_STATUSES = ("open", "corrected", "accepted", "deferred", "withdrawn")
 
 _RETEST = re.compile(r"retest ([1-9][0-9]{0,3})")
@@ -139,7 +144,8 @@ class Person:
 class Instrument:
     """An instrument and its accuracy: % of reading + % of span + plus or minus, in `unit`.
 
-    `span` is in `unit`; the calibration dates are ISO dates or "".
+    `span`, `repeatability` (plus or minus, anew for every reading) and `resolution` (smallest
+    step shown) are in `unit`; the calibration dates are ISO dates or "".
     """
 
     id: str
@@ -155,6 +161,8 @@ class Instrument:
     unit: str = ""
     calibrated_on: str = ""
     calibration_due: str = ""
+    repeatability: float = 0.0
+    resolution: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,8 +220,45 @@ class Photo:
 
 
 @dataclass(frozen=True, slots=True)
+class TrendRecord:
+    """A trend log of a unit: how its file was read, its facts, and what was found, as plain data.
+
+    `data` (the packed samples) is read when asked for.
+    """
+
+    id: str
+    unit_id: str
+    name: str
+    file_sha256: str
+    read_as: Mapping[str, Any]
+    facts: Mapping[str, Any]
+    findings: tuple[Mapping[str, Any], ...]
+    at: str
+    sha256: str
+    read_data: Callable[[], bytes] = field(repr=False, compare=False)
+
+    @property
+    def data(self) -> bytes:
+        """The packed samples, read from the file now."""
+        return self.read_data()
+
+
+@dataclass(frozen=True, slots=True)
+class TrendLimit:
+    """A limit typed for judging a unit's logs, and where it comes from."""
+
+    name: str
+    value: float
+    origin: str
+    person_id: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Signature:
-    """Who stands for a section ("" = the whole unit), and for which readings (their hash)."""
+    """Who stands for a section ("" = the whole unit), and for what (its hash).
+
+    `hash_kind` says what the hash is over, one of `HASH_KINDS`.
+    """
 
     id: str
     unit_id: str
@@ -224,3 +269,4 @@ class Signature:
     statement: str
     at: str
     readings_hash: str
+    hash_kind: str = HASH_OF_READINGS

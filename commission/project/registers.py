@@ -1,28 +1,31 @@
-"""People, instruments, deficiencies, overrides and signatures of a project file.
+"""People, instruments, deficiencies and overrides of a project file.
 
 Each thing keeps its id for life; an update is a further row, a removal a row that marks it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Any
 
 from commission.errors import ProjectFileError, ReadingError
 from commission.project.journal import Row, index_from, index_text
 from commission.project.records import (
     DEFICIENCY_STATUSES,
-    SIGNATURE_ROLES,
     Deficiency,
     Index,
     Instrument,
     Override,
     Person,
-    Signature,
 )
 from commission.project.register import given, one_of
 from commission.project.schema import TABLES
 from commission.project.units import UnitList
+
+ACCURACY_TERMS = (
+    *("percent_of_reading", "percent_of_span", "span", "plus_minus"),
+    *("repeatability", "resolution"),
+)
+"""The numbers that an instrument's uncertainty is made of."""
 
 
 class Registers(UnitList):
@@ -71,8 +74,10 @@ class Registers(UnitList):
         unit: str = "",
         calibrated_on: str = "",
         calibration_due: str = "",
+        repeatability: float = 0.0,
+        resolution: float = 0.0,
     ) -> Instrument:
-        """Add an instrument; accuracy terms are 0 or above, `span` and `plus_minus` in `unit`.
+        """Add an instrument; accuracy terms are 0 or above, all but the percents in `unit`.
 
         Raises:
             ReadingError: a negative accuracy term or span, or a percent of no span.
@@ -90,6 +95,8 @@ class Registers(UnitList):
             "unit": unit,
             "calibrated_on": calibrated_on,
             "calibration_due": calibration_due,
+            "repeatability": float(repeatability),
+            "resolution": float(resolution),
         }
         _refuse_accuracy(content)
         return _instrument(self._add("instrument", content, f"The instrument {kind}"))
@@ -191,50 +198,9 @@ class Registers(UnitList):
         """Take a decision back; it stays in the file's rows."""
         self._update("override_entry", override_id, {"removed": True}, "The removal")
 
-    # --- signatures
-
-    def signatures(self, unit_id: str | None = None) -> list[Signature]:
-        """Return the signatures of one unit or of all."""
-        return self._register("signature", _signature, unit_id)
-
-    def add_signature(
-        self,
-        unit_id: str,
-        section: str,
-        role: str,
-        *,
-        person_id: str,
-        printed_name: str,
-        statement: str,
-        names: Iterable[str] | None = None,
-    ) -> Signature:
-        """Sign a section ("" = the whole unit) as it stands now.
-
-        Args:
-            names: the section's fields; the readings of these (default: of all) are hashed
-                into the signature. `readings_hash` with the same names tells later whether
-                they have changed since.
-        """
-        content: dict[str, object] = {
-            "unit_id": unit_id,
-            "section": section,
-            "role": one_of(role, SIGNATURE_ROLES, "Role"),
-            "person_id": person_id,
-            "printed_name": given(printed_name, "The name of who signs"),
-            "statement": statement,
-        }
-        with self.transaction("The signature"):
-            self._refuse_unknown_unit(unit_id)
-            content["readings_hash"] = self.readings_hash(unit_id, names)
-            return _signature(self._add("signature", content, "The signature"))
-
-    def remove_signature(self, signature_id: str) -> None:
-        """Withdraw a signature; it stays in the file's rows."""
-        self._update("signature", signature_id, {"removed": True}, "The removal")
-
 
 def _refuse_accuracy(content: dict[str, Any]) -> None:
-    for name in ("span", "percent_of_reading", "percent_of_span", "plus_minus"):
+    for name in ACCURACY_TERMS:
         value = content[name]
         if value is not None and value < 0:
             raise ReadingError(f"Instrument: {name} {value:g} is below 0. Enter 0 or above.")
@@ -282,18 +248,4 @@ def _override(row: Row) -> Override:
         row["person_name"],
         row["reason"],
         row["first_at"],
-    )
-
-
-def _signature(row: Row) -> Signature:
-    return Signature(
-        row["record"],
-        row["unit_id"],
-        row["section"],
-        row["role"],
-        row["person_id"],
-        row["printed_name"],
-        row["statement"],
-        row["first_at"],
-        row["readings_hash"],
     )

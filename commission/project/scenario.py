@@ -18,6 +18,7 @@ from commission.project.file import ProjectFile
 from commission.project.journal import Clock
 from commission.project.records import PROJECT_LEVEL, Entered, pass_rank
 from commission.project.scenario_reading import Part, Scenario, read_scenario
+from commission.project.signatures import signed_names
 
 _STEP = timedelta(seconds=6)
 _BETWEEN_PASSES = timedelta(minutes=30)
@@ -155,7 +156,7 @@ class _Writer:
     def _write_signature(
         self, unit_id: str, role: str, person: str, statement: str, section: str = ""
     ) -> None:
-        signed = self._form.section_by_name[section].fields if section else None
+        names, checks = signed_names(self._form, section)
         self._project.add_signature(
             unit_id,
             section,
@@ -163,5 +164,6 @@ class _Writer:
             person_id=self._people[person],
             printed_name=self._scenario.people[person]["name"],
             statement=statement,
-            names=None if signed is None else [asked.name for asked in signed],
+            names=names,
+            checks=checks,
         )

@@ -10,6 +10,7 @@ from typing import Any
 
 from commission.errors import near_miss
 from commission.project.records import LIMIT_PARTS, Index
+from commission.project.registers import ACCURACY_TERMS
 
 SITE_FILE = "site.toml"
 
@@ -19,7 +20,7 @@ _TEXT, _NUMBER, _DATE, _INDEX = (str,), (int, float), (str, date), (list,)
 PERSON = dict.fromkeys(("name", "company", "role", "licence", "email"), _TEXT)
 INSTRUMENT: dict[str, tuple[type, ...]] = {
     **dict.fromkeys(("kind", "make", "model", "serial", "range_text", "unit"), _TEXT),
-    **dict.fromkeys(("span", "percent_of_reading", "percent_of_span", "plus_minus"), _NUMBER),
+    **dict.fromkeys(ACCURACY_TERMS, _NUMBER),
     **dict.fromkeys(("calibrated_on", "calibration_due"), _DATE),
 }
 DEFICIENCY: dict[str, tuple[type, ...]] = {

@@ -9,7 +9,8 @@ from datetime import date, datetime, time
 from typing import Any
 
 from commission.definitions.model import ITEM_CHOICES, YES_NO_CHOICES, Field, Form, Kind
-from commission.errors import near_miss
+from commission.engineering.chart import from_text
+from commission.errors import ReadingError, near_miss
 from commission.project.records import Index, Value
 
 ENTRY_KEYS = ("value", "not_applicable", "entered", "note", "instrument", "person")
@@ -119,6 +120,8 @@ def stored_value(field: Field, raw: object) -> Value:
         return _choice(_yes_or_no(raw, YES_NO_CHOICES), YES_NO_CHOICES)
     if field.kind is Kind.ITEM:
         return _choice(_yes_or_no(raw, ITEM_CHOICES), ITEM_CHOICES)
+    if field.kind is Kind.TABLE:
+        return _table(raw)
     if field.kind is Kind.CHOICE:
         return _choice(raw, field.choices)
     return _text(field, raw)
@@ -149,6 +152,16 @@ def _choice(raw: object, choices: tuple[str, ...]) -> str:
             f"is one of {', '.join(choices)}; {raw!r} is not.{near_miss(str(raw), choices)}"
         )
     return raw
+
+
+def _table(raw: object) -> str:
+    """Return a table, given as a text with tabs, as it is kept."""
+    if not isinstance(raw, str):
+        raise GivenValueError(f"is a table; {raw!r} is none. Give it as a text with tabs.")
+    try:
+        return from_text(raw).to_text()
+    except ReadingError as fault:
+        raise GivenValueError(str(fault)) from None
 
 
 def _text(field: Field, raw: object) -> str:

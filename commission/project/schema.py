@@ -1,4 +1,4 @@
-"""The project file's tables, version 1, and what each table's rows become.
+"""The project file's tables, version 1, and what each table's rows have become since.
 
 All journal tables share their first columns: `number` (place in the file's one count of
 committed rows), `id` (of the row), `supersedes`, `at`, `entered_by`, `removed`. Tables of
@@ -144,6 +144,30 @@ VERSION_1: tuple[str, ...] = (
     ),
 )
 
+TREND_TABLES: tuple[str, ...] = (
+    "CREATE TABLE trend_data (\n  sha256 TEXT PRIMARY KEY,\n  data BLOB NOT NULL\n) STRICT",
+    _journal_table(
+        "trend_log",
+        """  unit_id TEXT NOT NULL,
+  name TEXT NOT NULL,
+  file_sha256 TEXT NOT NULL,
+  read_as TEXT NOT NULL,
+  facts TEXT NOT NULL,
+  findings TEXT NOT NULL,
+  sha256 TEXT NOT NULL""",
+    ),
+    _journal_table(
+        "trend_limit",
+        """  unit_id TEXT NOT NULL,
+  name TEXT NOT NULL,
+  limit_value REAL NOT NULL,
+  origin TEXT NOT NULL,
+  person_id TEXT NOT NULL""",
+        with_record=False,
+    ),
+)
+"""Upgrade "trend logs"; frozen as VERSION_1 is."""
+
 
 @dataclass(frozen=True, slots=True)
 class Table:
@@ -189,6 +213,7 @@ TABLES: dict[str, Table] = {
             (
                 *("kind", "make", "model", "serial", "range_text", "span", "percent_of_reading"),
                 *("percent_of_span", "plus_minus", "unit", "calibrated_on", "calibration_due"),
+                *("repeatability", "resolution"),
             ),
         ),
         Table(
@@ -201,10 +226,19 @@ TABLES: dict[str, Table] = {
         Table("override_entry", (*_PLACE, "person_name", "reason")),
         Table("photo", ("unit_id", "name", "index", "caption", "media_type", "sha256")),
         Table(
+            "trend_log",
+            ("unit_id", "name", "file_sha256", "read_as", "facts", "findings", "sha256"),
+        ),
+        Table(
+            "trend_limit",
+            ("unit_id", "name", "limit_value", "origin", "person_id"),
+            ("unit_id", "name"),
+        ),
+        Table(
             "signature",
             (
                 *("unit_id", "section", "role", "person_id", "printed_name", "statement"),
-                "readings_hash",
+                *("readings_hash", "hash_kind"),
             ),
         ),
     )

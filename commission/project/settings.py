@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from commission.errors import ProjectFileError, near_miss
-from commission.project.photos import PhotoAlbum
 from commission.project.schema import TABLES
+from commission.project.trend_logs import TrendShelf
 
 SettingValue = float | str
 
@@ -33,10 +33,12 @@ SETTINGS: Mapping[str, Setting] = {
     "unit_system": Setting("IP", ("IP", "SI")),
     # JCGM 100 6.3: expanded uncertainty U = k u, k typically 2 to 3 (2: about 95 %).
     "coverage_factor": Setting(2.0, bounds=(1.0, 4.0)),
+    # Heading -> what a column of a trend log is taken for, as JSON: kept for the next log.
+    "trend_mapping": Setting(""),
 }
 
 
-class ProjectSettings(PhotoAlbum):
+class ProjectSettings(TrendShelf):
     """Settings, kept with their history as everything else."""
 
     def setting(self, name: str) -> SettingValue:

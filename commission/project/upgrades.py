@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from commission.errors import ProjectFileError
-from commission.project.schema import VERSION_1
+from commission.project.schema import TREND_TABLES, VERSION_1
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +24,22 @@ class Upgrade:
     minimum_reader: int
 
 
-UPGRADES: tuple[Upgrade, ...] = (Upgrade("first version", VERSION_1, minimum_reader=1),)
+_NOISE_AND_SIGNATURES = (
+    "ALTER TABLE instrument ADD COLUMN repeatability REAL NOT NULL DEFAULT 0",
+    "ALTER TABLE instrument ADD COLUMN resolution REAL NOT NULL DEFAULT 0",
+    "ALTER TABLE signature ADD COLUMN hash_kind TEXT NOT NULL DEFAULT 'readings'",
+)
+
+UPGRADES: tuple[Upgrade, ...] = (
+    Upgrade("first version", VERSION_1, minimum_reader=1),
+    # An older program would leave the noise out of every uncertainty, and call signatures
+    # changed that are not: it must not read on.
+    Upgrade(
+        "trend logs; noise of instruments; what a signature covers",
+        (*TREND_TABLES, *_NOISE_AND_SIGNATURES),
+        minimum_reader=2,
+    ),
+)
 
 _MINIMUM_READER = (
     "INSERT INTO meta (key, value) VALUES ('minimum_reader', ?) "

@@ -6,10 +6,11 @@ pages or members exist (a configuration answer) re-computes the unit.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from commission.definitions.model import Basis, Check, Field, Key, Quantity
+from commission.definitions.model import Basis, Check, Field, Figure, Key, Quantity
 from commission.errors import UnitError
 from commission.formula.evaluate import (
     MISSING,
@@ -89,7 +90,7 @@ class Calculation:
     counts: dict[str, int] = field(default_factory=dict, init=False)
     _sensitivities: dict[Key, dict[Key, float]] = field(default_factory=dict, init=False)
     _relevant: dict[Key, bool] = field(default_factory=dict, init=False)
-    _uncertainties: dict[Key, float] = field(default_factory=dict, init=False)
+    _uncertainties: dict[Key, tuple[float, float]] = field(default_factory=dict, init=False)
 
     def __post_init__(self) -> None:
         self.compute_all()
@@ -140,12 +141,13 @@ class Calculation:
 
     def _recompute(self, key: Key) -> set[Key]:
         dirty: dict[str, set[Index]] = {key.name: {key.index}}
-        self._compute(key)
+        asked_anew = self.plan.relevance_reached_from(key.name)
+        self._compute(key, False)
         done = {key}
         for name in self.plan.reached_from(key.name):
             for index in self.members(name):
                 if self._touched(name, index, dirty):
-                    self._compute(Key(name, index))
+                    self._compute(Key(name, index), name in asked_anew)
                     dirty.setdefault(name, set()).add(index)
                     done.add(Key(name, index))
         return done
@@ -165,9 +167,10 @@ class Calculation:
             self.counts[repeat_name] = max(0, min(int(number), repeat.maximum))
         return self.counts[repeat_name]
 
-    def _compute(self, key: Key) -> None:
+    def _compute(self, key: Key, asked_anew: bool = True) -> None:
         self._sensitivities.pop(key, None)
-        self._relevant.pop(key, None)
+        if asked_anew:
+            self._relevant.pop(key, None)
         self._uncertainties.pop(key, None)
         entry = self.plan.entries[key.name]
         if isinstance(entry, Check):
@@ -191,6 +194,21 @@ class Calculation:
         if not all(_holds(tree, scope) for tree in (page, entry.when)):
             return False
         return not isinstance(entry, Check) or self.relevant(Key(entry.judges, key.index))
+
+    def figure_members(self, figure: Figure) -> tuple[Index, ...]:
+        """Return the members of a figure that the configuration has."""
+        for repeat in figure.repeat:
+            self._count(repeat)
+        page = self.plan.form.section_by_name[figure.section].when
+        return tuple(
+            index
+            for index in all_members(figure.repeat, self.counts)
+            if all(_holds(tree, self.figure_scope(figure, index)) for tree in (page, figure.when))
+        )
+
+    def figure_scope(self, figure: Figure, index: Index) -> _Scope:
+        """Return where a figure's member finds the entries that it names."""
+        return _Scope(self, figure.repeat, index)
 
     def scope(self, key: Key) -> _Scope:
         """Return where the formulas of `key` find their names."""
@@ -303,8 +321,8 @@ class Calculation:
 
     def _slope(self, branch: Node, scope: _Scope, used: Key) -> float:
         def moved(number: float) -> float:
-            content = compute(branch, replace(scope, moved=(used, known(number))))
-            return float(content)
+            where = _Scope(scope.calculation, scope.repeats, scope.index, (used, known(number)))
+            return float(compute(branch, where))
 
         number = self.values[used].number
         assert number is not None
@@ -315,26 +333,33 @@ class Calculation:
 
     def reading_uncertainty(self, key: Key) -> float:
         """Return the standard uncertainty of one reading, in the unit of its field."""
+        return math.hypot(*self._uncertainty_parts(key))
+
+    def _uncertainty_parts(self, key: Key) -> tuple[float, float]:
+        """Return the part of u shared by all readings of the instrument, and the reading's own."""
         found = self._uncertainties.get(key)
         if found is None:
             found = self._uncertainties[key] = self._uncertainty_of(key)
         return found
 
-    def _uncertainty_of(self, key: Key) -> float:
+    def _uncertainty_of(self, key: Key) -> tuple[float, float]:
         reading = self.given.get(key)
         number = self.values.get(key, MISSING).number
         if reading is None or number is None or reading.instrument not in self.instruments:
-            return 0.0
+            return 0.0, 0.0
         measuring = self.instruments[reading.instrument]
         scale = accuracy_scale(measuring.unit, self.plan.entries[key.name].unit)
-        return measuring.accuracy.standard_uncertainty(number, scale)
+        accuracy = measuring.accuracy
+        return accuracy.shared_uncertainty(number, scale), accuracy.own_uncertainty(scale)
 
     def budget(self, key: Key) -> Budget[str]:
         """Return the uncertainty budget of a value by instrument."""
         sensitivities = self.sensitivities(key)
-        readings = {reading: self.reading_uncertainty(reading) for reading in sensitivities}
+        parts = {reading: self._uncertainty_parts(reading) for reading in sensitivities}
+        shared = {reading: part[0] for reading, part in parts.items()}
+        own = {reading: part[1] for reading, part in parts.items()}
         instruments = {reading: self.given[reading].instrument for reading in sensitivities}
-        return budget(sensitivities, readings, instruments)
+        return budget(sensitivities, shared, instruments, own)
 
     def expanded(self, key: Key) -> float | None:
         """Return the expanded uncertainty of a value, or None where no instrument is named."""
@@ -366,6 +391,9 @@ class _Scope:
     def members(self, name: str) -> list[Value]:
         return [self._at(key) for key in self.member_keys(name)]
 
+    def number_of(self, repeat: str) -> int:
+        return self.index[list(self.repeats).index(repeat)]
+
     def member_keys(self, name: str) -> list[Key]:
         calculation = self.calculation
         wanted = calculation.plan.repeats[name]
@@ -375,9 +403,10 @@ class _Scope:
         return [Key(name, index) for index in indexes]
 
     def key(self, name: str) -> Key:
-        wanted = self.calculation.plan.repeats[name]
+        plan = self.calculation.plan
+        wanted = plan.repeats[name]
         if not wanted:
-            return Key(name)
+            return plan.only_keys[name]
         if wanted == self.repeats:
             return Key(name, self.index)
         return Key(name, matching_index(wanted, self.repeats, self.index))

@@ -16,6 +16,7 @@ from commission.errors import ReadingError, UnitError, near_miss
 from commission.formula.evaluate import Content
 from commission.formula.figures import ended, figure, with_unit
 from commission.units import convert, recognised, shown_unit
+from commission.validation.table_entry import understand_table
 
 _NUMBER = re.compile(r"^\s*([+\-−]?[\d.,'\s\u00a0\u202f]*\d[.,]?)(?:[eE]([+\-]?\d+))?\s*(.*?)\s*$")
 _NOT_APPLICABLE = re.compile(r"^n\s*/\s*a\b[\s:,;.\-–]*", re.IGNORECASE)
@@ -43,7 +44,7 @@ def understand(field: Field, text: str, unit_system: str = "IP") -> Understood:
     Raises:
         ReadingError: The text cannot be meant here.
     """
-    text = text.strip()
+    typed, text = text, text.strip()
     if not text:
         return Understood()
     marked = _NOT_APPLICABLE.match(text)
@@ -57,6 +58,9 @@ def understand(field: Field, text: str, unit_system: str = "IP") -> Understood:
         return Understood(not_applicable=reason)
     if field.kind in (Kind.NUMBER, Kind.INTEGER):
         return _number(field, text, unit_system)
+    if field.kind is Kind.TABLE:
+        content, remark = understand_table(field, typed, unit_system, parse_number)
+        return Understood(content, remark=remark)
     if field.choices:
         return Understood(_choice(field, text))
     if field.kind in (Kind.DATE, Kind.TIME):

@@ -7,28 +7,37 @@ they are given. None of them computes anything of its own.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TypeVar
 
 from commission.definitions.model import (
     Check,
+    Field,
+    Figure,
     Form,
     Key,
+    Kind,
     Level,
     Quantity,
     Section,
     Severity,
 )
-from commission.formula.evaluate import MISSING, Scope, State, Value, chosen_branch
+from commission.engineering.chart import Chart, from_text
+from commission.formula.evaluate import MISSING, Scope, State, Value, chosen_branch, compute
 from commission.formula.figures import with_unit
+from commission.formula.functions import FUNCTIONS, FunctionKind
 from commission.formula.graph import Index
-from commission.formula.tree import Node
-from commission.formula.work import WorkLine, written
+from commission.formula.tree import NUMBER_OF, Call, Name, Node, walk
+from commission.formula.work import Leaf, Members, WorkLine, written
 from commission.project import Override, Reading
 from commission.units import convert, shown_unit
 from commission.validation.calculation import Calculation
+from commission.validation.table_entry import bracket_words, shown_chart, size_of
 from commission.validation.verdict import AppliedLimit, Outcome, Verdict
+
+T = TypeVar("T")
 
 
 class SectionState(StrEnum):
@@ -113,6 +122,16 @@ class UnitResults:
         )
         return " · ".join(labels)
 
+    def figures(self, section: Section) -> list[tuple[Figure, Index]]:
+        """Return the figures of a page that this configuration has, each with its member."""
+        if not self.section_applies(section):
+            return []
+        return [
+            (figure, index)
+            for figure in section.figures
+            for index in self.calculation.figure_members(figure)
+        ]
+
     # -- values --------------------------------------------------------------------
 
     def value(self, name: str, index: Index = ()) -> Value:
@@ -136,8 +155,28 @@ class UnitResults:
         if value.state is State.FAULT:
             return "out of range"
         if value.number is None:
-            return str(value.content) if value.content is not None else ""
+            return self._words(name, value)
         return self.shown_number(value.number, entry.unit, entry.decimals)
+
+    def table(self, name: str, index: Index = ()) -> Chart | None:
+        """Return a typed table in the units that the project shows, or None while there is none."""
+        asked = self.calculation.plan.entries[name]
+        content = self.value(name, index).content
+        if not isinstance(asked, Field) or asked.kind is not Kind.TABLE or content is None:
+            return None
+        return shown_chart(asked, str(content), self.unit_system)
+
+    def _is_table(self, name: str) -> bool:
+        entry = self.calculation.plan.entries[name]
+        return isinstance(entry, Field) and entry.kind is Kind.TABLE
+
+    def _words(self, name: str, value: Value) -> str:
+        """Return a content that is no number; a table is told by its size."""
+        if value.content is None:
+            return ""
+        if self._is_table(name):
+            return size_of(from_text(str(value.content)))
+        return str(value.content)
 
     def shown_number(self, number: float, unit: str, decimals: int | None) -> str:
         """Return a number given in a form's unit as shown in the project's unit system."""
@@ -184,14 +223,55 @@ class UnitResults:
             result=self._converted(name, value),
         )
 
+    def worked(self, key: Key, write: Callable[[Node, Leaf, Members], T]) -> tuple[T, T] | None:
+        """Return the branch in use of a quantity's formula as `write` gives it.
+
+        Args:
+            key: a quantity's member.
+            write: called with the branch, and with what writes the names in it.
+        Returns:
+            (in symbols, in numbers); None where no branch is known.
+        """
+        entry = self.calculation.plan.entries[key.name]
+        assert isinstance(entry, Quantity)
+        scope = self.calculation.scope(key)
+        branch = chosen_branch(entry.formula, scope)
+        if isinstance(branch, Value):
+            return None
+        symbols = write(branch, self._symbol, lambda used: [self._symbol(used)])
+        return symbols, write(branch, *self._writers(scope))
+
     def _numbers(self, branch: Node, scope: Scope) -> str:
+        told = written(branch, *self._writers(scope))
+        return "; ".join([told, *self._brackets(branch, scope)])
+
+    def _writers(self, scope: Scope) -> tuple[Leaf, Members]:
         def leaf(used: str) -> str:
-            return self._ip(used, scope.value(used))
+            if used.startswith(f"{NUMBER_OF} "):
+                return str(scope.number_of(used.removeprefix(f"{NUMBER_OF} ")))
+            return self._symbol(used) if self._is_table(used) else self._ip(used, scope.value(used))
 
         def members(used: str) -> list[str]:
             return [self._ip(used, value) for value in scope.members(used)]
 
-        return written(branch, leaf, members)
+        return leaf, members
+
+    def _brackets(self, branch: Node, scope: Scope) -> Iterator[str]:
+        """Yield, for each look-up in a typed table, the values between which it reads."""
+        for node in walk(branch):
+            if not isinstance(node, Call):
+                continue
+            function = FUNCTIONS[node.function]
+            if function.kind is not FunctionKind.ENTERED:
+                continue
+            table, row, *column = (compute(part, scope) for part in node.arguments)
+            if function.result == "rows":
+                row = function.compute(table, row, *column)
+            assert isinstance(node.arguments[0], Name)
+            asked = self.calculation.plan.entries[node.arguments[0].name]
+            assert isinstance(asked, Field)
+            at = float(column[0]) if column else None
+            yield bracket_words(asked, str(table), float(row), at)
 
     def _converted(self, name: str, value: Value) -> str:
         """Return the result in the form's unit and, where another is shown, in that as well."""
@@ -202,6 +282,10 @@ class UnitResults:
         return f"{result} = {self.shown_number(value.number, entry.unit, entry.decimals)}"
 
     def _symbol(self, name: str) -> str:
+        if name.startswith(f"{NUMBER_OF} "):
+            repeat = self.form.repeats[name.removeprefix(f"{NUMBER_OF} ")]
+            label = repeat.label.format(n="", member="").strip().lower()
+            return f"number of {label or repeat.name}"
         entry = self.calculation.plan.entries[name]
         symbol = "" if isinstance(entry, Check) else entry.symbol
         return symbol or entry.label.lower()
@@ -209,7 +293,7 @@ class UnitResults:
     def _ip(self, name: str, value: Value) -> str:
         entry = self.calculation.plan.entries[name]
         if value.number is None:
-            return str(value.content)
+            return self._words(name, value)
         return with_unit(value.number, entry.unit, entry.decimals)
 
     # -- limits and verdicts -------------------------------------------------------

@@ -6,7 +6,11 @@ from dataclasses import dataclass
 
 from commission.definitions.model import Check
 from commission.formula.figures import ended, figure, told_apart, uncertainty_figure, with_unit
+from commission.language import spoken, to_say
 from commission.units import convert, difference_scale, shown_unit
+
+_BELOW = to_say("{shown} is below the low limit {bound} by {excess}.")
+_ABOVE = to_say("{shown} is above the high limit {bound} by {excess}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,35 +42,41 @@ class Sentences:
         return with_unit(self.number(value), self.unit, self.decimals)
 
     def outside(self, number: float, limit: float, side: str) -> str:
-        """Say by how much a limit is missed; the two numbers always read differently."""
+        """Say by how much the "low" or "high" limit is missed; the numbers read differently."""
         ours, theirs = self.number(number), self.number(limit)
         shown, bound = told_apart(ours, theirs, self.decimals)
         excess = figure(abs(ours - theirs), len(bound.partition(".")[2]))
         if not any(digit in "123456789" for digit in excess):
             excess = figure(abs(ours - theirs))
         suffix = f" {self.unit}" if self.unit else ""
-        return f"{shown}{suffix} is {side} limit {bound}{suffix} by {excess}."
+        said = _BELOW if side == "low" else _ABOVE
+        return spoken(said, shown=f"{shown}{suffix}", bound=f"{bound}{suffix}", excess=excess)
 
     def inside(self, number: float, low: float | None, high: float | None) -> str:
         """Say that a number keeps its limit."""
+        shown = self.with_unit(number)
         if low is not None and high is not None:
-            within = figure(self.number(low), self.decimals)
-            words = f"within {within} to {self.with_unit(high)}"
-        elif low is not None:
-            words = f"at least {self.with_unit(low)}"
-        else:
-            words = f"at most {self.with_unit(high or 0.0)}"
-        return ended(f"{self.with_unit(number)} is {words}")
+            within, top = figure(self.number(low), self.decimals), self.with_unit(high)
+            return ended(
+                spoken("{shown} is within {low} to {high}", shown=shown, low=within, high=top)
+            )
+        if low is not None:
+            return ended(spoken("{shown} is at least {low}", shown=shown, low=self.with_unit(low)))
+        top = self.with_unit(high or 0.0)
+        return ended(spoken("{shown} is at most {high}", shown=shown, high=top))
 
     def near(self, expanded: float) -> str:
         """Say that the result is nearer its limit than its uncertainty."""
         scale = difference_scale(self.check.unit, self.unit)
         shown = f"±{uncertainty_figure(expanded * scale)} {self.unit}".rstrip()
-        return ended(f"That is nearer the limit than the uncertainty of {shown}")
+        return ended(
+            spoken("That is nearer the limit than the uncertainty of {shown}", shown=shown)
+        )
 
     def crossed(self, low: float, high: float) -> str:
         """Say that a low limit stands above its high one."""
-        return (
-            f"No limit yet: its low {self.with_unit(low)} is above its high "
-            f"{self.with_unit(high)}; put one of them right."
+        return spoken(
+            "No limit yet: its low {low} is above its high {high}; put one of them right.",
+            low=self.with_unit(low),
+            high=self.with_unit(high),
         )

@@ -40,6 +40,8 @@ def measuring_from(instrument: Instrument) -> MeasuringInstrument:
         percent_of_span=instrument.percent_of_span or 0.0,
         span=instrument.span or 0.0,
         plus_minus=instrument.plus_minus or 0.0,
+        repeatability=instrument.repeatability,
+        resolution=instrument.resolution,
     )
     return MeasuringInstrument(accuracy, instrument.unit)
 

@@ -9,6 +9,7 @@ from enum import StrEnum
 from commission.definitions.model import Check, LimitKind, Severity
 from commission.formula.evaluate import State, Value, alike
 from commission.formula.excel import OUT_OF_RANGE, quoted
+from commission.language import spoken
 from commission.validation.sentences import Sentences
 
 
@@ -110,19 +111,30 @@ def judge(
 
 def _absent(check: Check, value: Value) -> tuple[Outcome, str] | None:
     if value.state is State.NOT_APPLICABLE:
-        return Outcome.NOT_APPLICABLE, f"Not applicable: {value.reason or 'not asked here'}."
+        reason = spoken(value.reason or "not asked here")
+        return Outcome.NOT_APPLICABLE, spoken("Not applicable: {reason}.", reason=reason)
     if value.state is State.MISSING:
-        needs = "" if value.reason in ("", check.label) else f" It needs: {value.reason}."
-        return Outcome.MISSING, f"{check.label} is not known yet.{needs}"
+        return Outcome.MISSING, _not_known(check, value.reason)
     if value.state is State.FAULT:
-        return Outcome.INCONCLUSIVE, f"{check.label} cannot be computed: {value.reason}"
+        why = spoken("{label} cannot be computed: {reason}", label=check.label, reason=value.reason)
+        return Outcome.INCONCLUSIVE, why
     return None
 
 
+def _not_known(check: Check, needed: str) -> str:
+    if needed in ("", check.label):
+        return spoken("{label} is not known yet.", label=check.label)
+    return spoken("{label} is not known yet. It needs: {needed}.", label=check.label, needed=needed)
+
+
 def _expected(check: Check, value: Value) -> tuple[Outcome, str]:
+    found = spoken(str(value.content))
     if value.content == check.expected:
-        return Outcome.PASS, f"'{value.content}', as it must be."
-    return Outcome.FAIL, f"'{value.content}'; it must be '{check.expected}'."
+        return Outcome.PASS, spoken("'{found}', as it must be.", found=found)
+    expected = spoken(check.expected)
+    return Outcome.FAIL, spoken(
+        "'{found}'; it must be '{expected}'.", found=found, expected=expected
+    )
 
 
 def _crossed(check: Check, bounds: tuple[float | None, float | None]) -> bool:
@@ -142,8 +154,8 @@ def _both(bounds: tuple[float | None, float | None]) -> tuple[float, float]:
 
 def _no_limit(limit: AppliedLimit) -> str:
     waiting = [name for name, value in limit.parts.items() if value.number is None]
-    names = " and ".join(name.replace("_", " ") for name in waiting)
-    return f"No limit yet: enter {names} from the unit's literature."
+    names = spoken(" and ").join(spoken(name.replace("_", " ")) for name in waiting)
+    return spoken("No limit yet: enter {names} from the unit's literature.", names=names)
 
 
 def _against(
@@ -152,9 +164,9 @@ def _against(
     """Return the distance inside the limit (negative outside) and the sentence."""
     low, high = bounds
     if low is not None and number < low and not alike(number, low):
-        return number - low, said.outside(number, low, "below the low")
+        return number - low, said.outside(number, low, "low")
     if high is not None and number > high and not alike(number, high):
-        return high - number, said.outside(number, high, "above the high")
+        return high - number, said.outside(number, high, "high")
     margins = [number - low] if low is not None else []
     margins += [high - number] if high is not None else []
     return max(min(margins), 0.0), said.inside(number, low, high)

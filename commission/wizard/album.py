@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from commission.definitions.model import Key
+from commission.language import spoken
 from commission.project import Photo
 from commission.wizard.document import Document
 
@@ -28,7 +29,10 @@ class Album:
         project = self._document.session.project
         refusal = self._document.attempt(
             lambda: project.add_photo(unit_id, picture, name=name, index=index),
-            f"The photo is kept with {self.place_words(unit_id, key)}. Its caption: Ctrl+P.",
+            spoken(
+                "The photo is kept with {place_words}. Its caption: Ctrl+P.",
+                place_words=self.place_words(unit_id, key),
+            ),
         )
         if not refusal:
             self._document.photos_changed.emit(unit_id)
@@ -44,14 +48,15 @@ class Album:
         """Change a photo's caption; return the refusal, or ""."""
         project = self._document.session.project
         return self._document.attempt(
-            lambda: project.update_photo(photo.id, caption=words.strip()), "The caption is kept."
+            lambda: project.update_photo(photo.id, caption=words.strip()),
+            spoken("The caption is kept."),
         )
 
     def remove(self, photo: Photo) -> str:
         """Take a photo away; return the refusal, or ""."""
         project = self._document.session.project
         refusal = self._document.attempt(
-            lambda: project.remove_photo(photo.id), "The photo is taken away."
+            lambda: project.remove_photo(photo.id), spoken("The photo is taken away.")
         )
         if not refusal:
             self._document.photos_changed.emit(photo.unit_id)

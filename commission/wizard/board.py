@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from commission.language import spoken
 from commission.wizard.appearance import Appearance
 from commission.wizard.board_model import BoardModel, Place
 from commission.wizard.document import Document
@@ -111,7 +112,7 @@ class BoardTable(QTableView):
         self._appearance = appearance
         self.setModel(model)
         self.setItemDelegate(BoardDelegate(self, model, appearance))
-        self.setAccessibleName("Units and pages")
+        self.setAccessibleName(spoken("Units and pages"))
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setTabKeyNavigation(False)
@@ -119,7 +120,7 @@ class BoardTable(QTableView):
         self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.stages = SizedHeader(Qt.Orientation.Horizontal, self)
         self.stages.setSectionsClickable(True)
-        self.stages.setToolTip("Open this stage into its pages, or close it")
+        self.stages.setToolTip(spoken("Open this stage into its pages, or close it"))
         self.stages.sectionClicked.connect(lambda place: model.toggle(model.columns[place].stage))
         self.setHorizontalHeader(self.stages)
         self.tags = SizedHeader(Qt.Orientation.Vertical, self)
@@ -226,7 +227,7 @@ class Board(QWidget):
         self.totals = label("", "muted")
         self.form = UnitForm(document, appearance)
         self.next_words = label("")
-        self.next_button = button("Go on there", self._go_next, "primary")
+        self.next_button = button(spoken("Go on there"), self._go_next, "primary")
         self._stops = QFrame()
         self._stops.setProperty("role", "stop_frame")
         self._stop_lines = column()
@@ -253,7 +254,7 @@ class Board(QWidget):
         head.addLayout(names, 1)
         self.add_button = self._tool("Add unit", self._add, "add")
         self.change_button = self._tool("Change unit", self._change, "")
-        self.change_button.setToolTip("Rename, move or remove a unit, or put one back")
+        self.change_button.setToolTip(spoken("Rename, move or remove a unit, or put one back"))
         self.open_button = self._tool("Show every page", self._toggle_all, "")
         self.open_button.setCheckable(True)
         for made in (self.open_button, self.change_button, self.add_button):
@@ -293,13 +294,15 @@ class Board(QWidget):
         self._show_stops()
         self._next = self.model.next_to_do()
         if len(self.model.unit_ids) == 1:
-            self.next_words.setText("Next: add the first unit by its tag.")
-            self.next_button.setText("Add a unit")
+            self.next_words.setText(spoken("Next: add the first unit by its tag."))
+            self.next_button.setText(spoken("Add a unit"))
         elif self._next is None:
-            self.next_words.setText("Nothing waits to be read. See what fails, then export.")
+            self.next_words.setText(
+                spoken("Nothing waits to be read. See what fails, then export.")
+            )
         else:
-            self.next_words.setText(f"Next: {self._next[2]}")
-            self.next_button.setText("Go on there")
+            self.next_words.setText(spoken("Next: {next}", next=self._next[2]))
+            self.next_button.setText(spoken("Go on there"))
         has_next = self._next is not None or len(self.model.unit_ids) == 1
         self.next_button.setVisible(has_next)
         changeable = len(self.model.unit_ids) > 1 or bool(self._document.removed_units())
@@ -317,8 +320,8 @@ class Board(QWidget):
         for unit_id, name, sentence in stops[:_MOST_STOPS]:
             line = row(self._appearance.px(8))
             line.addWidget(OneLine(sentence), 1)
-            go = button("Go there", partial(self.page_wanted.emit, unit_id, name), "quiet")
-            go.setAccessibleName(f"Go there: {sentence}")
+            go = button(spoken("Go there"), partial(self.page_wanted.emit, unit_id, name), "quiet")
+            go.setAccessibleName(spoken("Go there: {sentence}", sentence=sentence))
             line.addWidget(go, 0, Qt.AlignmentFlag.AlignTop)
             self._stop_lines.addLayout(line)
         if count > _MOST_STOPS:
@@ -365,7 +368,9 @@ class Board(QWidget):
     def _toggle_all(self) -> None:
         self.model.open_all(self.open_button.isChecked())
         self.open_button.setText(
-            "Show stages only" if self.open_button.isChecked() else "Show every page"
+            spoken("Show stages only")
+            if self.open_button.isChecked()
+            else spoken("Show every page")
         )
 
     def showEvent(self, event) -> None:

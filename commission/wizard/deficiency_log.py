@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
+from commission.language import spoken
 from commission.project import DEFICIENCY_STATUSES, Deficiency
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
@@ -55,7 +58,7 @@ class DeficiencyLog(QWidget):
         self._check: Key | None = None
         px = appearance.px
         self.filter = Choice(appearance)
-        self.filter.setAccessibleName("Show the deficiencies of")
+        self.filter.setAccessibleName(spoken("Show the deficiencies of"))
         self.filter.setFixedWidth(px(200))
         self.filter.activated.connect(lambda _place: self.refresh())
         self.model = ListModel(_TITLES)
@@ -64,9 +67,10 @@ class DeficiencyLog(QWidget):
         self.form.setFixedWidth(px(390))
         self.form.hide()
         self.nothing = label(
-            "No deficiency is recorded. A failed verdict on a page offers to make one.", "muted"
+            spoken("No deficiency is recorded. A failed verdict on a page offers to make one."),
+            "muted",
         )
-        self.add_button = button("New deficiency", self.ask_new)
+        self.add_button = button(spoken("New deficiency"), self.ask_new)
         self._lay_out(px)
         self.list.opened.connect(self._open)
         self.form.kept.connect(self._keep)
@@ -78,8 +82,8 @@ class DeficiencyLog(QWidget):
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(10))
         head = row(px(10))
-        head.addWidget(label("Deficiencies", "title"), 1)
-        head.addWidget(label("Unit", wraps=False))
+        head.addWidget(label(spoken("Deficiencies"), "title"), 1)
+        head.addWidget(label(spoken("Unit"), wraps=False))
         head.addWidget(self.filter)
         head.addWidget(self.add_button)
         layout.addLayout(head)
@@ -141,6 +145,14 @@ class DeficiencyLog(QWidget):
         self._check = key
         self.form.start("owner")
 
+    def ask_with(self, unit_id: str, texts: Mapping[str, str]) -> None:
+        """Ask for a deficiency of a unit, some of its texts filled in."""
+        self._edited, self._check = "", None
+        self.form.inputs["unit_id"].setEnabled(False)
+        values = {"unit_id": unit_id, "status": "open"} | dict(texts)
+        self.form.show_record("New deficiency", values, "Record it")
+        self.form.start("owner")
+
     def _open(self, record: str) -> None:
         if self.form.is_changed and self._edited != record:
             self._keep(self.form.values())
@@ -158,7 +170,8 @@ class DeficiencyLog(QWidget):
         if self._edited:
             edited = self._edited
             refusal = self._document.attempt(
-                lambda: project.update_deficiency(edited, **values), "The deficiency is kept."
+                lambda: project.update_deficiency(edited, **values),
+                spoken("The deficiency is kept."),
             )
         else:
             check, index = self._check or Key("")
@@ -167,7 +180,7 @@ class DeficiencyLog(QWidget):
                 lambda: project.add_deficiency(
                     unit_id, description, check=check, index=index, **values
                 ),
-                "The deficiency is recorded.",
+                spoken("The deficiency is recorded."),
             )
         self.form.refuse(refusal)
         if not refusal:

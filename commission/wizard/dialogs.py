@@ -14,6 +14,8 @@ from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 PROJECT_FILTER = "Project files (*.rtuproject)"
+LOG_FILTER = "Trend logs (*.csv *.tsv *.txt *.log *.dat);;All files (*)"
+BOOK_FILTER = "Workbooks (*.xlsx *.ods)"
 PHOTO_FILTER = "Pictures (*.jpg *.jpeg *.png *.webp *.tif *.tiff *.bmp *.gif)"
 
 
@@ -36,6 +38,20 @@ def choose_photos(parent: QWidget) -> list[Path]:
     return [Path(name) for name in names]
 
 
+def choose_log(parent: QWidget) -> Path | None:
+    """Ask for a logger's file."""
+    folder = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
+    name, _ = QFileDialog.getOpenFileName(parent, "Read a trend log", folder, LOG_FILTER)
+    return Path(name) if name else None
+
+
+def choose_workbook(parent: QWidget) -> Path | None:
+    """Ask for a workbook that came back."""
+    folder = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
+    name, _ = QFileDialog.getOpenFileName(parent, "Bring a workbook home", folder, BOOK_FILTER)
+    return Path(name) if name else None
+
+
 def open_outside(path: Path) -> bool:
     """Open a file with the program that the desktop has for it."""
     return QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
@@ -49,3 +65,5 @@ class Dialogs:
     choose_to_save: Callable[[QWidget, Path, str], Path | None] = choose_to_save
     open_outside: Callable[[Path], bool] = open_outside
     choose_photos: Callable[[QWidget], list[Path]] = choose_photos
+    choose_log: Callable[[QWidget], Path | None] = choose_log
+    choose_workbook: Callable[[QWidget], Path | None] = choose_workbook

@@ -15,6 +15,7 @@ from PySide6.QtCore import QObject, Signal
 
 from commission.definitions.model import Check, Field, Form, Key, Kind, Section
 from commission.errors import CommissionError, ReadingError
+from commission.language import spoken
 from commission.project import Person, Reading, Unit, pass_rank
 from commission.units import convert
 from commission.validation.calculation import Given
@@ -22,6 +23,7 @@ from commission.validation.entry import parse_number, understand
 from commission.validation.results import UnitResults
 from commission.validation.session import Entered, Session
 from commission.validation.site import given_from
+from commission.validation.table_entry import shown_chart
 from commission.validation.verdict import Verdict
 
 _REMOVAL_REASON = "window.removal_reason."
@@ -112,9 +114,11 @@ class Document(QObject):
             return ""
         if reading.not_applicable:
             return f"n/a {reading.not_applicable}"
-        if isinstance(reading.value, str):
-            return reading.value
         field = self.session.plan.entries[key.name]
+        if isinstance(reading.value, str):
+            if isinstance(field, Field) and field.kind is Kind.TABLE:
+                return shown_chart(field, reading.value, results.unit_system).to_text()
+            return reading.value
         return _number_text(field, reading, results.shown_unit(key.name))
 
     @cached_property
@@ -278,7 +282,9 @@ class Document(QObject):
             nonlocal changed
             changed = self.session.set_limit(unit_id, key.name, key.index, parts, origin, confirmed)
 
-        refusal = self.attempt(act, "The limit is kept." if parts else "The default is confirmed.")
+        refusal = self.attempt(
+            act, spoken("The limit is kept.") if parts else spoken("The default is confirmed.")
+        )
         if not refusal:
             self._limit_changed(unit_id, changed)
         return refusal
@@ -291,7 +297,7 @@ class Document(QObject):
             nonlocal changed
             changed = self.session.clear_limit(unit_id, key.name, key.index)
 
-        refusal = self.attempt(act, "The entered limit is taken back.")
+        refusal = self.attempt(act, spoken("The entered limit is taken back."))
         if not refusal:
             self._limit_changed(unit_id, changed)
         return refusal
@@ -305,7 +311,11 @@ class Document(QObject):
         key = Key(verdict.check.name, verdict.index)
         refusal = self.attempt(
             lambda: self.session.override_stop(unit_id, *key, name, reason),
-            f"Recorded: {name.strip()} goes on in spite of '{verdict.check.label}'.",
+            spoken(
+                "Recorded: {strip} goes on in spite of '{label}'.",
+                strip=name.strip(),
+                label=verdict.check.label,
+            ),
         )
         if not refusal:
             self.recomputed.emit(unit_id, frozenset({key}))
@@ -322,7 +332,7 @@ class Document(QObject):
             if like:
                 self.session.copy_configuration(like, unit.id, self.sister_sections())
 
-        refusal = self.attempt(act, f"Unit {tag.strip()} is added.")
+        refusal = self.attempt(act, spoken("Unit {strip} is added.", strip=tag.strip()))
         if made:
             self._units_differ()
         return made[0] if made and not refusal else refusal
@@ -344,7 +354,8 @@ class Document(QObject):
     def rename_unit(self, unit_id: str, tag: str) -> str:
         """Give a unit another tag; return the refusal, or ""."""
         refusal = self.attempt(
-            lambda: self.session.project.rename_unit(unit_id, tag), f"Now called {tag.strip()}."
+            lambda: self.session.project.rename_unit(unit_id, tag),
+            spoken("Now called {strip}.", strip=tag.strip()),
         )
         if not refusal:
             self.session.refresh()
@@ -357,13 +368,17 @@ class Document(QObject):
 
         def act() -> None:
             if not reason.strip():
-                raise ReadingError(f"Say why {tag} is removed; the reason stays with it.")
+                raise ReadingError(
+                    spoken("Say why {tag} is removed; the reason stays with it.", tag=tag)
+                )
             with self.session.project.transaction(f"The removal of {tag}"):
                 self.session.remove_unit(unit_id)
                 setting = f"{_REMOVAL_REASON}{unit_id}"
                 self.session.project.set_setting(setting, reason.strip())
 
-        refusal = self.attempt(act, f"{tag} is removed. Its readings stay; it can be put back.")
+        refusal = self.attempt(
+            act, spoken("{tag} is removed. Its readings stay; it can be put back.", tag=tag)
+        )
         if not refusal:
             self._units_differ()
         return refusal
@@ -379,7 +394,9 @@ class Document(QObject):
     def restore_unit(self, unit_id: str) -> str:
         """Put a removed unit back; return the refusal, or ""."""
         tag = self.session.project.unit(unit_id).tag
-        refusal = self.attempt(lambda: self.session.restore_unit(unit_id), f"{tag} is back.")
+        refusal = self.attempt(
+            lambda: self.session.restore_unit(unit_id), spoken("{tag} is back.", tag=tag)
+        )
         if not refusal:
             self._units_differ()
         return refusal

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QVBoxLay
 from commission.definitions.model import Check, Field, Key, Kind, Quantity
 from commission.formula.evaluate import State
 from commission.formula.figures import uncertainty_figure
+from commission.language import spoken
 from commission.units import convert
 from commission.validation.results import UnitResults
 from commission.wizard.appearance import Appearance
@@ -17,6 +18,7 @@ from commission.wizard.inputs import input_for
 from commission.wizard.instruments import InstrumentPicker
 from commission.wizard.parts import button, label, reveal, row
 from commission.wizard.reading_history import HistoryView
+from commission.wizard.table_input import TableInput
 from commission.wizard.verdict_view import VerdictView, is_answer_itself
 
 _LABEL_WIDTH = 208
@@ -26,6 +28,8 @@ _TOLD = {
     "History": "What was read before",
 }
 _LEFT = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
+_TOP = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft
+_WIDE = (Kind.TEXT, Kind.NOTE, Kind.TABLE)
 
 
 class EntryRow(QFrame):
@@ -118,7 +122,9 @@ class FieldRow(EntryRow):
         self.history: HistoryView | None = None
         self.photo_button: QPushButton | None = None
         self.picker: InstrumentPicker | None = None
-        self.input = input_for(entry, appearance, self)
+        is_table = entry.kind is Kind.TABLE
+        make = TableInput if is_table else input_for
+        self.input = make(entry, appearance, self)
         self._build()
         self.add_verdicts(checks, entry.label)
         self.input.typed.connect(self._typed)
@@ -152,13 +158,18 @@ class FieldRow(EntryRow):
             self.grid.addWidget(self.input, 0, 1, 1, 2, middle)
         else:
             self.grid.addWidget(self.input, 0, 1, 1, 2)
-            self.grid.setColumnStretch(1, 3 if entry.kind in (Kind.TEXT, Kind.NOTE) else 0)
+            self.grid.setColumnStretch(1, 3 if entry.kind in _WIDE else 0)
         self._build_tools()
+        if entry.kind is Kind.TABLE:
+            for widget in (named, self.how_button):
+                self.grid.setAlignment(widget, _TOP)
         self.message = label("")
         self.message.hide()
         self.grid.addWidget(self.message, 1, 1, 1, 4)
         if entry.caution:
-            self.grid.addWidget(label(f"Caution: {entry.caution}", "warning"), 4, 1, 1, 4)
+            self.grid.addWidget(
+                label(spoken("Caution: {caution}", caution=entry.caution), "warning"), 4, 1, 1, 4
+            )
 
     def _build_tools(self) -> None:
         px = self.appearance.px
@@ -185,8 +196,8 @@ class FieldRow(EntryRow):
             tools.addWidget(self.picker)
         if self.field.photo:
             ink = self.appearance.palette["accent"]
-            self.photo_button = button("Photo", self._want_photo, "quiet", "photo", ink)
-            self.photo_button.setToolTip("Add a photo of this; Ctrl+Shift+V pastes one")
+            self.photo_button = button(spoken("Photo"), self._want_photo, "quiet", "photo", ink)
+            self.photo_button.setToolTip(spoken("Add a photo of this; Ctrl+Shift+V pastes one"))
             self.show_photo_count(0)
             tools.addWidget(self.photo_button)
 
@@ -195,8 +206,12 @@ class FieldRow(EntryRow):
 
     def show_photo_count(self, count: int) -> None:
         if self.photo_button is not None:
-            self.photo_button.setText(f" Photo ({count})" if count else " Photo")
-            self.photo_button.setAccessibleName(f"Add a photo: {self.field.label}, {count} so far")
+            self.photo_button.setText(
+                spoken(" Photo ({count})", count=count) if count else spoken(" Photo")
+            )
+            self.photo_button.setAccessibleName(
+                spoken("Add a photo: {label}, {count} so far", label=self.field.label, count=count)
+            )
 
     def toggle_help(self) -> None:
         """Show how it is read and what was read before, or hide both."""
@@ -287,6 +302,8 @@ class FieldRow(EntryRow):
         if self.picker is not None:
             self.picker.refill(self.document.instrument_id(self.unit_id, self.key))
         self._show_how_button()
+        if isinstance(self.input, TableInput):
+            self.input.show_units(self.results.unit_system)
         if hasattr(self, "unit_label"):
             self.unit_label.setText(self.results.shown_unit(self.key.name))
         reading = self.results.reading(*self.key)
@@ -297,7 +314,7 @@ class FieldRow(EntryRow):
         )
         shown = not self.message.isVisibleTo(self) or self.message.property("role") == "muted"
         if shown and other_pass and reading is not None:
-            self.message.setText(f"Read {reading.pass_name}")
+            self.message.setText(spoken("Read {pass_name}", pass_name=reading.pass_name))
             _restyle(self.message, "muted")
             self.message.show()
         elif self.message.property("role") == "muted":
@@ -336,10 +353,12 @@ class QuantityRow(EntryRow):
         assert isinstance(entry, Quantity)
         self.quantity = entry
         self.value = label("", "value")
-        self.work_button = button("Work", self.toggle_help, "quiet")
+        self.work_button = button(spoken("Work"), self.toggle_help, "quiet")
         self.work_button.setCheckable(True)
-        self.work_button.setToolTip("How this was worked out (Space)")
-        self.work_button.setAccessibleName(f"How this was worked out: {entry.label}")
+        self.work_button.setToolTip(spoken("How this was worked out (Space)"))
+        self.work_button.setAccessibleName(
+            spoken("How this was worked out: {label}", label=entry.label)
+        )
         self.work: QLabel | None = None
         named = label(entry.label)
         named.setFixedWidth(appearance.px(_LABEL_WIDTH))

@@ -7,6 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QLineEdit, QProgressBar, QScrollArea, QVBoxLayout, QWidget
 
+from commission.language import spoken
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
@@ -52,14 +53,14 @@ class ExportCard(QFrame):
         px = appearance.px
         project = document.session.project.path
         self.target = QLineEdit(str(project.with_suffix(output.suffix)))
-        self.target.setAccessibleName(f"{title}: file")
+        self.target.setAccessibleName(spoken("{title}: file", title=title))
         self.target.returnPressed.connect(self.start)
         colour = appearance.palette["on_accent"]
         self.write = button(act, self.start, "primary", picture, colour)
-        self.cancel = button("Cancel", self._cancel)
-        self.open = button("Open it", self._open)
+        self.cancel = button(spoken("Cancel"), self._cancel)
+        self.open = button(spoken("Open it"), self._open)
         self.bar = QProgressBar()
-        self.bar.setAccessibleName(f"{title}: progress")
+        self.bar.setAccessibleName(spoken("{title}: progress", title=title))
         self.what = label("", "muted")
         self.result = label("")
         layout = QVBoxLayout(self)
@@ -68,11 +69,11 @@ class ExportCard(QFrame):
         layout.addWidget(label(title, "heading"))
         layout.addWidget(label(words))
         place = row(px(8))
-        named = label("File", wraps=False)
+        named = label(spoken("File"), wraps=False)
         named.setBuddy(self.target)
         place.addWidget(named)
         place.addWidget(self.target, 1)
-        place.addWidget(button("Choose", self._choose))
+        place.addWidget(button(spoken("Choose"), self._choose))
         layout.addLayout(place)
         buttons = row(px(8))
         for made in (self.write, self.cancel, self.open):
@@ -115,7 +116,7 @@ class ExportCard(QFrame):
         if running:
             self.result.hide()
             self.open.hide()
-            self.what.setText("Starting")
+            self.what.setText(spoken("Starting"))
             self.cancel.setEnabled(True)
             self.cancel.setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -129,7 +130,7 @@ class ExportCard(QFrame):
         if self.job is not None:
             self.job.cancel()
             self.cancel.setEnabled(False)
-            self.what.setText("Cancelling")
+            self.what.setText(spoken("Cancelling"))
 
     def _finished(self, path: Path) -> None:
         self._written = path
@@ -170,7 +171,13 @@ class ExportCard(QFrame):
 
 
 class ExportPlace(QScrollArea):
-    """Both outputs."""
+    """Both outputs.
+
+    Signals:
+        read_back_wanted: a workbook has come back.
+    """
+
+    read_back_wanted = Signal()
 
     def __init__(self, document: Document, appearance: Appearance, dialogs: Dialogs) -> None:
         super().__init__()
@@ -182,13 +189,18 @@ class ExportPlace(QScrollArea):
         layout = QVBoxLayout(content)
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(12))
-        layout.addWidget(label("Export", "title"))
+        layout.addWidget(label(spoken("Export"), "title"))
         self.cards = [
             ExportCard(document, output, appearance, dialogs) for output in (WORKBOOK, PACKAGE)
         ]
         for card in self.cards:
             card.said.connect(document.said)
             layout.addLayout(bounded(card, px(900)))
+        self.back = button(spoken("Bring a workbook home"), self.read_back_wanted.emit)
+        self.back.setToolTip("Ctrl+Shift+E")
+        home = row(px(8))
+        home.addWidget(self.back)
+        layout.addLayout(stretch_last(home))
         layout.addStretch(1)
         self.setWidget(content)
 

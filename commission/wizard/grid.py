@@ -6,6 +6,7 @@ from PySide6.QtCore import QRect, Qt, Signal
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from commission.definitions.model import Check, Field, Key, Quantity
+from commission.language import spoken
 from commission.validation.verdict import Outcome
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
@@ -64,10 +65,12 @@ class CellDetail(QFrame):
         self._inner = column(px(4))
         self._column.addLayout(self._inner)
         self.history: HistoryView | None = None
-        self.history_button = button("History", self.toggle_history, "quiet")
+        self.history_button = button(spoken("History"), self.toggle_history, "quiet")
         self.history_button.setCheckable(True)
-        self.history_button.setToolTip("What was read before (F1)")
-        self.photo_button = button("Photo", self._want_photo, "quiet", "photo", self._accent)
+        self.history_button.setToolTip(spoken("What was read before (F1)"))
+        self.photo_button = button(
+            spoken("Photo"), self._want_photo, "quiet", "photo", self._accent
+        )
         tools = row(px(8))
         tools.addWidget(self.history_button)
         tools.addWidget(self.photo_button)
@@ -120,9 +123,9 @@ class CellDetail(QFrame):
         self._show_history()
         name = self._model.results.label(key)
         self.history_button.setVisible(isinstance(entry, Field))
-        self.history_button.setAccessibleName(f"What was read before: {name}")
+        self.history_button.setAccessibleName(spoken("What was read before: {name}", name=name))
         self.photo_button.setVisible(isinstance(entry, Field) and entry.photo)
-        self.photo_button.setAccessibleName(f"Add a photo: {name}")
+        self.photo_button.setAccessibleName(spoken("Add a photo: {name}", name=name))
         if isinstance(entry, Field) and entry.instrument and not entry.choices:
             picker = InstrumentPicker(
                 document, entry.instrument, entry.label, self._appearance, self

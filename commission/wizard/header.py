@@ -7,6 +7,7 @@ from functools import partial
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
 
+from commission.language import spoken
 from commission.project import AS_FOUND, AS_LEFT, pass_rank
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
@@ -16,6 +17,7 @@ from commission.wizard.parts import OneLine, button, label
 
 PLACES = (
     ("board", "Board", "Ctrl+B"),
+    ("trends", "Trends", "Ctrl+T"),
     ("deficiencies", "Deficiencies", "Ctrl+D"),
     ("sign_off", "Sign-off", "Ctrl+G"),
     ("people", "People", "Ctrl+I"),
@@ -55,8 +57,8 @@ class Header(QFrame):
             made.setToolTip(f"{words} ({key})")
             self.places[name] = made
             layout.addWidget(made)
-        helper = button("Keys", self.help_wanted.emit, "place")
-        helper.setToolTip("All keys (F1)")
+        helper = button(spoken("Keys"), self.help_wanted.emit, "place")
+        helper.setToolTip(spoken("All keys (F1)"))
         layout.addWidget(helper)
         self.undo = self._tool("undo", "Undo", self.undo_wanted)
         self.redo = self._tool("redo", "Redo", self.redo_wanted)
@@ -76,9 +78,9 @@ class Header(QFrame):
             layout.addWidget(named)
             layout.addSpacing(px(2))
             layout.addWidget(box, 100)
-        self.passes.setAccessibleName("Pass that is recorded")
-        self.passes.setToolTip("Readings are kept under this pass")
-        self.people.setAccessibleName("Person who records")
+        self.passes.setAccessibleName(spoken("Pass that is recorded"))
+        self.passes.setToolTip(spoken("Readings are kept under this pass"))
+        self.people.setAccessibleName(spoken("Person who records"))
         self.passes.activated.connect(self._pass_chosen)
         self.people.activated.connect(self._person_chosen)
         self.refresh()
@@ -106,7 +108,12 @@ class Header(QFrame):
         people = [(person.name, person.id) for person in session.project.people()]
         pairs = [(_NOBODY, ""), *people, ("Add a person", _ADD)]
         fill(self.people, pairs, session.person_id)
-        self.people.setToolTip(f"Readings are kept in the name of: {self.people.currentText()}")
+        self.people.setToolTip(
+            spoken(
+                "Readings are kept in the name of: {currenttext}",
+                currenttext=self.people.currentText(),
+            )
+        )
         self.refresh_undo()
 
     def refresh_undo(self) -> None:
@@ -121,7 +128,9 @@ class Header(QFrame):
 
     def show_deficiencies(self, count: int) -> None:
         """Say how many deficiencies are open."""
-        self.places["deficiencies"].setText(f"Deficiencies ({count})" if count else "Deficiencies")
+        self.places["deficiencies"].setText(
+            spoken("Deficiencies ({count})", count=count) if count else spoken("Deficiencies")
+        )
 
     def _pass_chosen(self, place: int) -> None:
         self._document.choose_pass(str(self.passes.itemData(place)))
@@ -133,7 +142,12 @@ class Header(QFrame):
             self.place_wanted.emit("people")
             return
         self._document.choose_person(chosen)
-        self.people.setToolTip(f"Readings are kept in the name of: {self.people.currentText()}")
+        self.people.setToolTip(
+            spoken(
+                "Readings are kept in the name of: {currenttext}",
+                currenttext=self.people.currentText(),
+            )
+        )
 
 
 class StatusStrip(QFrame):

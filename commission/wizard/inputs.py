@@ -32,6 +32,7 @@ from PySide6.QtWidgets import (
 )
 
 from commission.definitions.model import ITEM_CHOICES, YES_NO_CHOICES, Field, Kind
+from commission.language import spoken
 from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.choice import Choice
 
@@ -296,8 +297,8 @@ class SegmentInput(Input):
         row.addStretch(1)
         column.addLayout(row)
         self.reason = _Line(self)
-        self.reason.setPlaceholderText("Reason, then Enter")
-        self.reason.setAccessibleName(f"{field.label}: why it does not apply")
+        self.reason.setPlaceholderText(spoken("Reason, then Enter"))
+        self.reason.setAccessibleName(spoken("{label}: why it does not apply", label=field.label))
         self.reason.hide()
         column.addWidget(self.reason)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -317,7 +318,7 @@ class SegmentInput(Input):
         bold.setBold(True)
         needed = QFontMetrics(bold).horizontalAdvance(word) + appearance.px(34)
         button.setMinimumWidth(max(appearance.px(64), needed))
-        button.setToolTip(f"{word} (key {letter})")
+        button.setToolTip(spoken("{word} (key {letter})", word=word, letter=letter))
         button.setAccessibleName(f"{self._label}: {word}")
         button.clicked.connect(lambda _=False, word=word: self._choose(word))
         self.buttons[word] = button

@@ -7,6 +7,7 @@ from datetime import date
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
+from commission.language import spoken
 from commission.project import Instrument
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
@@ -39,8 +40,8 @@ class InstrumentPicker(Choice):
         super().__init__(appearance, parent)
         self._document = document
         self._kind = kind
-        self.setAccessibleName(f"{name}: instrument")
-        self.setToolTip(f"Instrument: {kind}" if kind else "Instrument")
+        self.setAccessibleName(spoken("{name}: instrument", name=name))
+        self.setToolTip(spoken("Instrument: {kind}", kind=kind) if kind else spoken("Instrument"))
         self.refill("")
         self.activated.connect(lambda place: self.picked.emit(self.itemData(place) or ""))
 

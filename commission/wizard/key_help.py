@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
+from commission.language import spoken
 from commission.wizard.appearance import Appearance
 from commission.wizard.parts import button, label, row
 
@@ -17,10 +18,13 @@ KEYS = (
             ("Ctrl+N, Ctrl+O", "New project; open a project"),
             ("Ctrl+B", "Board of all units and pages"),
             ("Ctrl+K", "Find a page or a reading by its words"),
+            ("Ctrl+R", "Functional tests, step by step"),
             ("Ctrl+D, Ctrl+G", "Deficiencies; sign-off"),
+            ("Ctrl+T", "Trend logs: read, judge, limits"),
             ("Ctrl+I", "People and instruments"),
             ("Ctrl+Shift+N", "Say who records"),
             ("Ctrl+E", "Export workbook or package"),
+            ("Ctrl+Shift+E", "Bring a workbook home"),
             ("Ctrl+,", "Settings"),
             ("Ctrl+Z, Ctrl+Y", "Undo, redo, and go to the field"),
             ("Ctrl+Q", "Leave; everything is in the file already"),
@@ -38,9 +42,13 @@ KEYS = (
             ("F4, Alt+Down", "Open a list of choices"),
             ("Space", "On Work, How or Limit: show or hide it"),
             ("Ctrl+P", "Photos of the page, or of the field at hand"),
+            ("Ctrl+J", "Figures of the page"),
             ("Ctrl+Shift+V", "Paste a copied picture as a photo"),
             ("Ctrl+PgDn, Ctrl+PgUp", "Next page, page before"),
             ("Alt+PgDn, Alt+PgUp", "Same page of the next unit, of the unit before"),
+            ("Space", "In a functional test: the call is made, then each event as it comes"),
+            ("PgDn, PgUp", "In a functional test: next step, step before"),
+            ("F5, F6", "In a functional test: repeat as retest; clock to zero"),
         ),
     ),
     (
@@ -74,14 +82,14 @@ class KeyHelp(QFrame):
         self._ground = parent
         self.setObjectName("ground")
         self.setProperty("role", "card")
-        self.setAccessibleName("Keys")
+        self.setAccessibleName(spoken("Keys"))
         self._before: QWidget | None = None
         px = appearance.px
         outer = QVBoxLayout(self)
         outer.setContentsMargins(px(24), px(16), px(24), px(16))
         head = row(px(12))
-        head.addWidget(label("Keys", "title"), 1)
-        self.close_button = button("Close", self.leave)
+        head.addWidget(label(spoken("Keys"), "title"), 1)
+        self.close_button = button(spoken("Close"), self.leave)
         head.addWidget(self.close_button)
         outer.addLayout(head)
         self.area = area = QScrollArea()

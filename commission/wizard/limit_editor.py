@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QCheckBox, QFrame, QGridLayout, QLineEdit, QWidget
 
 from commission.definitions.model import Check, Field, Key, Kind
 from commission.errors import CommissionError
+from commission.language import spoken
 from commission.units import convert, shown_unit
 from commission.validation.entry import understand
 from commission.wizard.appearance import Appearance, set_role
@@ -44,10 +45,12 @@ class LimitEditor(QFrame):
         self.refusal = label("", "error")
         self.refusal.hide()
         self.shared = label(
-            "Entered for the whole project. It counts here until this unit has a limit of its own.",
+            spoken(
+                "Entered for the whole project. It counts here until this unit has a limit of its own."
+            ),
             "muted",
         )
-        self.everywhere = QCheckBox("For all of them, not only this one")
+        self.everywhere = QCheckBox(spoken("For all of them, not only this one"))
         self.everywhere.setChecked(True)
         self._build(appearance)
         self.everywhere.setVisible(bool(key.index))
@@ -65,17 +68,17 @@ class LimitEditor(QFrame):
             line.setFixedWidth(appearance.px(130))
             self._add(grid, f"{_PART_WORDS[part]}", line, self._unit_of(part))
             line.returnPressed.connect(self.save)
-        self.origin.setPlaceholderText("Document, page, date")
+        self.origin.setPlaceholderText(spoken("Document, page, date"))
         self._add(grid, "Where it comes from", self.origin, "")
         self.origin.returnPressed.connect(self.save)
         grid.addWidget(self.everywhere, grid.rowCount(), 1, 1, 2)
         grid.addWidget(self.shared, grid.rowCount(), 0, 1, 3)
         grid.addWidget(self.refusal, grid.rowCount(), 0, 1, 3)
         buttons = row(appearance.px(8))
-        self.keep = button("Keep this limit", self.save, "primary")
-        self.confirm = button("Confirm the default", self.confirm_default)
-        self.back = button("Take it back", self.take_back)
-        self.close_button = button("Close", self.done.emit, "quiet")
+        self.keep = button(spoken("Keep this limit"), self.save, "primary")
+        self.confirm = button(spoken("Confirm the default"), self.confirm_default)
+        self.back = button(spoken("Take it back"), self.take_back)
+        self.close_button = button(spoken("Close"), self.done.emit, "quiet")
         for made in (self.keep, self.confirm, self.back, self.close_button):
             buttons.addWidget(made)
         grid.addLayout(stretch_last(buttons), grid.rowCount(), 0, 1, 3)
@@ -125,7 +128,9 @@ class LimitEditor(QFrame):
         if entered is not None:
             member = "this one" if entered.index else "all"
             of = f" of {member}" if self._key.index else ""
-            self.back.setToolTip(f"The default{of} counts again, or the project's limit, or none")
+            self.back.setToolTip(
+                spoken("The default{of} counts again, or the project's limit, or none", of=of)
+            )
             self.everywhere.setChecked(not entered.index)
         limits = self._document.results(self._unit_id).calculation.limits
         is_shared = entered is None and bool({self._key, Key(self._key.name)} & set(limits))

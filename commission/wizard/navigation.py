@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 )
 
 from commission.definitions.model import Section
+from commission.language import spoken
 from commission.validation.results import UnitResults
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
@@ -139,16 +140,16 @@ class Navigation(QFrame):
         px = appearance.px
         self.setFixedWidth(px(266))
         self.units = Choice(appearance)
-        self.units.setAccessibleName("Unit")
+        self.units.setAccessibleName(spoken("Unit"))
         self.units.activated.connect(self._unit_chosen)
         self.search = QLineEdit()
-        self.search.setPlaceholderText("Find a page or reading (Ctrl+K)")
-        self.search.setAccessibleName("Find a page or reading")
+        self.search.setPlaceholderText(spoken("Find a page or reading (Ctrl+K)"))
+        self.search.setAccessibleName(spoken("Find a page or reading"))
         self.search.setClearButtonEnabled(True)
         self.search.textEdited.connect(self._filter)
         self.search.returnPressed.connect(self._open_first)
         self.tree = _Tree()
-        self.tree.setAccessibleName("Pages")
+        self.tree.setAccessibleName(spoken("Pages"))
         self._model = QStandardItemModel(self)
         self.tree.setModel(self._model)
         self.tree.setItemDelegate(PageDelegate(appearance, self.tree))
@@ -300,7 +301,9 @@ class Navigation(QFrame):
             self.tree.setRowHidden(row, QModelIndex(), not shown)
             found += shown
         self.nothing.setVisible(not found)
-        self.nothing.setText(f"No page has '{text}'." if text else "No pages.")
+        self.nothing.setText(
+            spoken("No page has '{text}'.", text=text) if text else spoken("No pages.")
+        )
 
     def _open_first(self) -> None:
         words = self.search.text().casefold().split()

@@ -9,14 +9,17 @@ from PySide6.QtGui import QDragEnterEvent, QDragMoveEvent, QDropEvent, QShowEven
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from commission.definitions.model import Check, Field, Key, Section
+from commission.language import spoken
+from commission.sequence.functional_load import has_tests
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.entry_row import CheckRow, EntryRow, FieldRow, QuantityRow, column_of
+from commission.wizard.figures import FiguresPart
 from commission.wizard.grid import GridBlock
 from commission.wizard.icon import pixmap
 from commission.wizard.page_layout import Alone, Block, arranged
-from commission.wizard.parts import SignLabel, bounded, label, row
+from commission.wizard.parts import SignLabel, bounded, button, label, row
 from commission.wizard.photo_job import sources_in
 from commission.wizard.photos import PhotosPart
 from commission.wizard.states import counted, sign_of_state
@@ -32,11 +35,13 @@ class SectionPage(QScrollArea):
     Signals:
         go_wanted: unit id and key to go to (a stop to be settled elsewhere).
         deficiency_wanted: unit id and check key.
+        tests_wanted: the functional tests of this page are to be run step by step.
         end_reached: the last input was entered; the next page is due.
     """
 
     go_wanted = Signal(str, object)
     deficiency_wanted = Signal(str, object)
+    tests_wanted = Signal()
     end_reached = Signal()
 
     def __init__(
@@ -94,10 +99,14 @@ class SectionPage(QScrollArea):
         column.addWidget(self.banner)
         column.addWidget(self._entries())
         self.empty = label(
-            "Nothing is asked here yet. What stands here follows from the unit's configuration.",
+            spoken(
+                "Nothing is asked here yet. What stands here follows from the unit's configuration."
+            ),
             "muted",
         )
         column.addWidget(self.empty)
+        self.figures = FiguresPart(self.document, self.unit_id, self.section, self.appearance)
+        column.addWidget(self.figures)
         self.photos = PhotosPart(
             self.document, self.unit_id, self.section, self.appearance, self._dialogs
         )
@@ -120,6 +129,12 @@ class SectionPage(QScrollArea):
         head = row(px(12))
         title = label(self.section.title, "title")
         head.addWidget(title, 1)
+        if has_tests(self.document.form, self.section):
+            run = button(spoken("Step by step"), self.tests_wanted.emit)
+            run.setToolTip(
+                spoken("Run these functional tests step by step, with a stopwatch (Ctrl+R)")
+            )
+            head.addWidget(run, 0, Qt.AlignmentFlag.AlignVCenter)
         self.counts = label("", "muted", wraps=False)
         head.addWidget(self.counts, 0, Qt.AlignmentFlag.AlignVCenter)
         self.sign = SignLabel(self.appearance, 20)
@@ -140,7 +155,7 @@ class SectionPage(QScrollArea):
             colour = self.appearance.palette["caution"]
             picture.setPixmap(pixmap("warning", colour, size, self.devicePixelRatioF()))
             picture.setFixedSize(size, size)
-            picture.setAccessibleName("Caution")
+            picture.setAccessibleName(spoken("Caution"))
             line.addWidget(picture, 0, Qt.AlignmentFlag.AlignTop)
             line.addWidget(label(sentence), 1)
             lines.addLayout(line)

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
+from commission.language import spoken
 from commission.validation.site import PROJECT
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
@@ -24,10 +25,12 @@ class Pages(QWidget):
 
     Signals:
         deficiency_wanted: unit id and check key.
+        tests_wanted: unit id and section name, whose functional tests are to be run.
         shown: unit id and section name of the page now open.
     """
 
     deficiency_wanted = Signal(str, object)
+    tests_wanted = Signal(str, str)
     shown = Signal(str, str)
 
     def __init__(self, document: Document, appearance: Appearance, dialogs: Dialogs) -> None:
@@ -38,8 +41,8 @@ class Pages(QWidget):
         self._built: OrderedDict[tuple[str, str], SectionPage] = OrderedDict()
         self.navigation = Navigation(document, appearance)
         self.stack = QStackedWidget()
-        self.back = button("Back", lambda: self.step(-1), "", "back", self._ink)
-        self.next = button("Next", lambda: self.step(1), "primary", "next", self._on_accent)
+        self.back = button(spoken("Back"), lambda: self.step(-1), "", "back", self._ink)
+        self.next = button(spoken("Next"), lambda: self.step(1), "primary", "next", self._on_accent)
         self.next.setLayoutDirection(Qt.LayoutDirection.RightToLeft)
         self.where = label("", "muted")
         self._touched: set[str] = set()
@@ -116,6 +119,7 @@ class Pages(QWidget):
         page = SectionPage(self._document, unit_id, section, self._appearance, self._dialogs)
         page.go_wanted.connect(self.go_to)
         page.deficiency_wanted.connect(self.deficiency_wanted)
+        page.tests_wanted.connect(lambda: self.tests_wanted.emit(unit_id, name))
         page.end_reached.connect(lambda: self.next.setFocus(Qt.FocusReason.OtherFocusReason))
         self._built[(unit_id, name)] = page
         self.stack.addWidget(page)

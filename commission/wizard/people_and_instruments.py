@@ -8,7 +8,9 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from commission.errors import CommissionError
+from commission.language import spoken
 from commission.project import Instrument, Person
+from commission.project.registers import ACCURACY_TERMS
 from commission.validation.entry import parse_number
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
@@ -34,10 +36,12 @@ _INSTRUMENT = (
     Asked("percent_of_reading", "Accuracy, % of reading"),
     Asked("percent_of_span", "Accuracy, % of span"),
     Asked("plus_minus", "Accuracy, plus or minus", "in that unit"),
+    Asked("repeatability", "Repeatability, plus or minus", "in that unit; anew for each reading"),
+    Asked("resolution", "Resolution", "smallest step shown, in that unit"),
     Asked("calibrated_on", "Calibrated on", "2026-03-31"),
     Asked("calibration_due", "Due", "2027-03-31"),
 )
-_NUMBERS = ("span", "percent_of_reading", "percent_of_span", "plus_minus")
+_NUMBERS = ACCURACY_TERMS
 
 
 class PeopleAndInstruments(QWidget):
@@ -126,7 +130,7 @@ class PeopleAndInstruments(QWidget):
             else:
                 made.append(project.add_person(**values))
 
-        refusal = self._document.attempt(act, f"{values['name']} is kept.")
+        refusal = self._document.attempt(act, spoken("{values} is kept.", values=values["name"]))
         self.person_form.refuse(refusal)
         if not refusal:
             if made and not self._document.session.person_id:
@@ -161,7 +165,9 @@ class PeopleAndInstruments(QWidget):
             else:
                 project.add_instrument(str(content.pop("kind")), **content)
 
-        refusal = self._document.attempt(act, f"The {values['kind']} is kept.")
+        refusal = self._document.attempt(
+            act, spoken("The {values} is kept.", values=values["kind"])
+        )
         self.instrument_form.refuse(refusal)
         if not refusal:
             self._finish(self.instrument_form, self.instrument_list)
@@ -211,4 +217,9 @@ def _accuracy(one: Instrument) -> str:
         f"{one.plus_minus:g} {one.unit}".strip() if one.plus_minus else "",
     ]
     said = " + ".join(term for term in terms if term)
-    return f"± ({said})" if " + " in said else f"± {said}" if said else "not stated"
+    shared = f"± ({said})" if " + " in said else f"± {said}" if said else ""
+    noise = [
+        f"repeats ± {one.repeatability:g} {one.unit}".strip() if one.repeatability else "",
+        f"step {one.resolution:g} {one.unit}".strip() if one.resolution else "",
+    ]
+    return ", ".join(filter(None, (shared, *noise))) or "not stated"

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QFrame, QLineEdit, QPushButton, QSpacerItem
 
 from commission.definitions.model import Key
 from commission.errors import CommissionError
+from commission.language import spoken
 from commission.project import Photo
 from commission.wizard.album import Album
 from commission.wizard.appearance import Appearance
@@ -41,13 +42,13 @@ class PhotoLine(QFrame):
         self.picture = QPushButton()
         self.picture.setProperty("kind", "picture")
         self.picture.setCheckable(True)
-        self.picture.setAccessibleName(f"Photo of {place}: larger")
-        self.picture.setToolTip("Larger, or small again (Space)")
+        self.picture.setAccessibleName(spoken("Photo of {place}: larger", place=place))
+        self.picture.setToolTip(spoken("Larger, or small again (Space)"))
         self.picture.clicked.connect(self._show_picture)
         self.caption = QLineEdit(photo.caption)
         self.caption.setAcceptDrops(False)  # a picture dropped here is a further photo
-        self.caption.setPlaceholderText("Caption, then Enter")
-        self.caption.setAccessibleName(f"Caption of the photo of {place}")
+        self.caption.setPlaceholderText(spoken("Caption, then Enter"))
+        self.caption.setAccessibleName(spoken("Caption of the photo of {place}", place=place))
         self.caption.editingFinished.connect(self._caption_typed)
         self.remove, self.sure, self.keep = self._buttons(place)
         self.refusal = label("", "error")
@@ -74,10 +75,10 @@ class PhotoLine(QFrame):
         self._show_picture()
 
     def _buttons(self, place: str) -> tuple[QPushButton, QPushButton, QPushButton]:
-        remove = button("Take away", self._ask, "quiet")
-        remove.setAccessibleName(f"Take away the photo of {place}")
-        sure = button("Yes, take it away", self._take_away)
-        return remove, sure, button("Leave it", self._leave_it, "quiet")
+        remove = button(spoken("Take away"), self._ask, "quiet")
+        remove.setAccessibleName(spoken("Take away the photo of {place}", place=place))
+        sure = button(spoken("Yes, take it away"), self._take_away)
+        return remove, sure, button(spoken("Leave it"), self._leave_it, "quiet")
 
     def _show_picture(self) -> None:
         px = self._appearance.px
@@ -88,7 +89,7 @@ class PhotoLine(QFrame):
         shown = thumbnail(self.photo, width, height)
         self.picture.setIcon(QIcon(shown))
         if shown.isNull():
-            self.picture.setText("no picture")
+            self.picture.setText(spoken("no picture"))
         self.picture.setIconSize(shown.deviceIndependentSize().toSize())
         size = self.picture.iconSize().expandedTo(QSize(px(40), px(40)))
         self.picture.setFixedSize(size + QSize(px(_EDGE), px(_EDGE)))

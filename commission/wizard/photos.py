@@ -10,6 +10,7 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFrame, QVBoxLayout
 
 from commission.definitions.model import Key, Section
+from commission.language import spoken
 from commission.project import Photo
 from commission.wizard.album import Album
 from commission.wizard.appearance import Appearance
@@ -51,16 +52,16 @@ class PhotosPart(QFrame):
         self.lines: list[PhotoLine] = []
         self._shown: tuple[str, ...] | None = None
         px = appearance.px
-        self.title = label("Photos", "heading", wraps=False)
+        self.title = label(spoken("Photos"), "heading", wraps=False)
         self.of = Choice(appearance)
-        self.of.setAccessibleName("A new photo belongs to")
+        self.of.setAccessibleName(spoken("A new photo belongs to"))
         self.of.setFixedWidth(px(230))
         ink = appearance.palette["ink"]
-        self.add = button("Add photos", self.choose, "", "photo", ink)
-        self.paste_button = button("Paste", self.paste, "quiet")
-        self.paste_button.setToolTip("Paste a copied picture (Ctrl+Shift+V)")
-        self.paste_button.setAccessibleName("Paste a photo")
-        self.hint = label("A picture can also be dropped onto the page.", "muted")
+        self.add = button(spoken("Add photos"), self.choose, "", "photo", ink)
+        self.paste_button = button(spoken("Paste"), self.paste, "quiet")
+        self.paste_button.setToolTip(spoken("Paste a copied picture (Ctrl+Shift+V)"))
+        self.paste_button.setAccessibleName(spoken("Paste a photo"))
+        self.hint = label(spoken("A picture can also be dropped onto the page."), "muted")
         self.said = label("", "error")
         self.said.hide()
         self.lines_column = column()
@@ -117,7 +118,7 @@ class PhotosPart(QFrame):
         photos = self.photos()
         shown = tuple(photo.id for photo in photos)
         count = len(photos)
-        self.title.setText(f"Photos ({count})" if count else "Photos")
+        self.title.setText(spoken("Photos ({count})", count=count) if count else spoken("Photos"))
         if shown == self._shown:
             return
         self._shown = shown
@@ -175,7 +176,7 @@ class PhotosPart(QFrame):
             return
         self._refusals.clear()
         self._refuse("")
-        self.hint.setText("Taking in the picture ...")
+        self.hint.setText(spoken("Taking in the picture ..."))
         job = PhotoJob(sources, key, self)
         job.prepared.connect(self._prepared)
         job.refused.connect(self._refuse)
@@ -191,7 +192,7 @@ class PhotosPart(QFrame):
             self.jobs.remove(job)
             job.deleteLater()
         if not self.jobs:
-            self.hint.setText("A picture can also be dropped onto the page.")
+            self.hint.setText(spoken("A picture can also be dropped onto the page."))
 
     def end_jobs(self) -> None:
         """Take in the pictures under way, since the page or the project goes away."""

@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout
 
 from commission.definitions.model import Field, Key
+from commission.language import spoken
 from commission.project import Reading, pass_rank
 from commission.validation.results import UnitResults
 from commission.wizard.appearance import Appearance
@@ -81,7 +82,7 @@ class HistoryView(QFrame):
     def __init__(self, document: Document, unit_id: str, key: Key, appearance: Appearance) -> None:
         super().__init__()
         self.setProperty("role", "nested")
-        self.setAccessibleName("History of this reading")
+        self.setAccessibleName(spoken("History of this reading"))
         self._document = document
         self._unit_id = unit_id
         self._key = key
@@ -115,7 +116,7 @@ class HistoryView(QFrame):
         clear(self._column)
         self.setAccessibleDescription(self.words())
         if not found:
-            self._column.addWidget(label("Nothing was read here yet.", "muted"))
+            self._column.addWidget(label(spoken("Nothing was read here yet."), "muted"))
             return
         standing = [one for one in found if one.is_standing]
         if len(standing) > 1:
@@ -124,7 +125,9 @@ class HistoryView(QFrame):
         hidden = 0 if self._all_shown else max(0, len(listed) - _MOST_LISTED)
         self._column.addLayout(self._list(listed[: len(listed) - hidden]))
         if hidden:
-            more = button(f"Show the {hidden} earlier", self._show_all, "quiet")
+            more = button(
+                spoken("Show the {hidden} earlier", hidden=hidden), self._show_all, "quiet"
+            )
             self._column.addWidget(more, 0, Qt.AlignmentFlag.AlignLeft)
 
     def _show_all(self) -> None:

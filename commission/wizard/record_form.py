@@ -28,6 +28,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from commission.language import spoken
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.parts import button, label, row, stretch_last
@@ -71,7 +72,7 @@ class RecordForm(QScrollArea):
         self.title = label("", "heading")
         self.refusal = label("", "error")
         self.refusal.hide()
-        self.keep = button("Keep", self._keep, "primary")
+        self.keep = button(spoken("Keep"), self._keep, "primary")
         card = QFrame()
         card.setProperty("role", "card")
         px = appearance.px
@@ -83,7 +84,7 @@ class RecordForm(QScrollArea):
         outer.addWidget(self.refusal)
         self.buttons = row(px(8))
         self.buttons.addWidget(self.keep)
-        self.buttons.addWidget(button("Close", self.given_up.emit, "quiet"))
+        self.buttons.addWidget(button(spoken("Close"), self.given_up.emit, "quiet"))
         outer.addLayout(stretch_last(self.buttons))
         outer.addStretch(1)
         self.setWidget(card)

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
 )
 
 from commission.errors import CommissionError
+from commission.language import spoken
 from commission.project import SETTINGS
 from commission.validation.entry import parse_number
 from commission.wizard.appearance import PALETTES, SCALES, Appearance, set_role
@@ -54,7 +55,7 @@ class SettingsPlace(QScrollArea):
         layout = QVBoxLayout(content)
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(12))
-        layout.addWidget(label("Settings", "title"))
+        layout.addWidget(label(spoken("Settings"), "title"))
         if document is not None:
             layout.addLayout(bounded(self._project_card(document), px(900)))
         layout.addLayout(bounded(self._window_card(), px(900)))
@@ -133,7 +134,7 @@ class SettingsPlace(QScrollArea):
         except CommissionError as error:
             number, rest = 0.0, str(error)
         if rest:
-            self.refusal.setText(f"Coverage factor: {rest}")
+            self.refusal.setText(spoken("Coverage factor: {rest}", rest=rest))
             self.refusal.show()
             set_role(self.factor, "error", "tone")
             return

@@ -6,6 +6,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from commission.language import spoken
+
 
 @dataclass(frozen=True, slots=True)
 class Sign:
@@ -16,4 +18,4 @@ class Sign:
     colour: str
 
 
-STOP_SIGN = Sign("stop", "STOP", "stop")
+STOP_SIGN = Sign("stop", spoken("STOP"), "stop")

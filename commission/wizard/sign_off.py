@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
+from commission.language import spoken
 from commission.project import SIGNATURE_ROLES, Signature
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
@@ -37,7 +38,7 @@ class SignOff(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(8))
-        layout.addWidget(label("Sign-off", "title"))
+        layout.addWidget(label(spoken("Sign-off"), "title"))
         layout.addWidget(label(_INTRO))
         both = row(px(12))
         both.addWidget(self.list, 1)

@@ -16,7 +16,9 @@ from PySide6.QtWidgets import (
 )
 
 from commission.errors import ReadingError
+from commission.language import spoken
 from commission.project import SIGNATURE_ROLES, Signature
+from commission.project.signatures import signed_names
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
@@ -32,7 +34,7 @@ from commission.wizard.parts import (
 from commission.wizard.sign import Sign
 
 _SIGNED = Sign("done", "signed", "done")
-_CHANGED = Sign("warning", "changed since signed", "inconclusive")
+_CHANGED = Sign("warning", spoken("changed since signed"), "inconclusive")
 _NOBODY = "choose who signs"
 _DATE = "Date and time are taken from this computer's clock when you sign."
 
@@ -62,10 +64,10 @@ class SignatureLine(QFrame):
         head.addWidget(self.sign)
         head.addStretch(1)
         who = f"{signature.role} {signature.printed_name}"
-        self.ask = button("Withdraw", self._ask, "quiet")
-        self.ask.setAccessibleName(f"Withdraw the signature: {who}")
-        self.sure = button("Yes, withdraw", self._withdraw)
-        self.keep = button("Leave it", partial(self._turn, False), "quiet")
+        self.ask = button(spoken("Withdraw"), self._ask, "quiet")
+        self.ask.setAccessibleName(spoken("Withdraw the signature: {who}", who=who))
+        self.sure = button(spoken("Yes, withdraw"), self._withdraw)
+        self.keep = button(spoken("Leave it"), partial(self._turn, False), "quiet")
         for made in (self.ask, self.sure, self.keep):
             head.addWidget(made)
         layout.addLayout(head)
@@ -90,7 +92,8 @@ class SignatureLine(QFrame):
     def _withdraw(self) -> None:
         project = self._document.session.project
         refusal = self._document.attempt(
-            lambda: project.remove_signature(self._signature.id), "The signature is withdrawn."
+            lambda: project.remove_signature(self._signature.id),
+            spoken("The signature is withdrawn."),
         )
         if not refusal:
             self.withdrawn.emit()
@@ -129,10 +132,10 @@ class SignPanel(QScrollArea):
         self.statement = QPlainTextEdit()
         self.statement.setTabChangesFocus(True)
         self.statement.setFixedHeight(appearance.px(60))
-        self.statement.setPlaceholderText("In your own words (may be left empty)")
+        self.statement.setPlaceholderText(spoken("In your own words (may be left empty)"))
         self.refusal = label("", "error")
         self.refusal.hide()
-        self.sign_button = button("Sign", self.sign, "primary")
+        self.sign_button = button(spoken("Sign"), self.sign, "primary")
         self._lay_out(appearance.px)
 
     def _lay_out(self, px) -> None:
@@ -158,7 +161,7 @@ class SignPanel(QScrollArea):
             named = label(words)
             named.setFixedWidth(px(84))
             named.setBuddy(widget)
-            widget.setAccessibleName(f"Signature: {words.lower()}")
+            widget.setAccessibleName(spoken("Signature: {lower}", lower=words.lower()))
             is_long = widget is self.statement
             beside = Qt.AlignmentFlag.AlignTop if is_long else Qt.AlignmentFlag.AlignVCenter
             grid.addWidget(named, place, 0, beside)
@@ -184,7 +187,11 @@ class SignPanel(QScrollArea):
         self._points = points
         self.refuse("")
         tag = self._document.tag(unit_id)
-        self.title.setText(f"Sign for {tag}" if unit_id else "Sign for the project's own pages")
+        self.title.setText(
+            spoken("Sign for {tag}", tag=tag)
+            if unit_id
+            else spoken("Sign for the project's own pages")
+        )
         self._show_what(tag)
         self._show_given()
         self._show_open()
@@ -195,10 +202,14 @@ class SignPanel(QScrollArea):
         read = project.readings(self.unit_id).values()
         count = sum(not reading.is_unread for reading in read)
         whose = f"of {tag}" if self.unit_id else "of the project's own pages"
-        fingerprint = project.readings_hash(self.unit_id)[:12]
+        fingerprint = project.decisions_hash(self.unit_id)[:12]
         self.what.setText(
-            f"Signed are all {count} readings {whose} as they count now "
-            f"(fingerprint {fingerprint})."
+            spoken(
+                "Signed are all {count} readings {whose}, their limits and overrides as they count now (fingerprint {fingerprint}).",
+                count=count,
+                whose=whose,
+                fingerprint=fingerprint,
+            )
         )
 
     def _show_given(self) -> None:
@@ -206,7 +217,7 @@ class SignPanel(QScrollArea):
         clear(self.of_pages)
         signatures = self._document.session.project.signatures(self.unit_id)
         if any(signature.section for signature in signatures):
-            self.of_pages.addWidget(label("Signatures of single pages", "heading"))
+            self.of_pages.addWidget(label(spoken("Signatures of single pages"), "heading"))
         for signature in signatures:
             changed = is_changed(self._document, signature)
             line = SignatureLine(self._document, signature, self._appearance, changed)
@@ -218,11 +229,13 @@ class SignPanel(QScrollArea):
         groups = self._points.groups()
         self.setAccessibleName(f"{self.title.text()}. {self._points.statement()}")
         if not groups:
-            self.open_words.setText("Nothing is open.")
+            self.open_words.setText(spoken("Nothing is open."))
             return
         self.open_words.setText(
-            f"Open now: {self._points.counted()}, listed below. It can be signed all the same; "
-            "the list goes into the statement."
+            spoken(
+                "Open now: {counted}, listed below. It can be signed all the same; the list goes into the statement.",
+                counted=self._points.counted(),
+            )
         )
         for heading, sentences in groups:
             self.open_lines.addWidget(label(heading, _ROLES.get(heading.split()[1], "missing")))
@@ -253,13 +266,15 @@ class SignPanel(QScrollArea):
 
         def act() -> None:
             if not name:
-                raise ReadingError("Choose who signs. People are added at People (Ctrl+I).")
+                raise ReadingError(spoken("Choose who signs. People are added at People (Ctrl+I)."))
             self._document.session.project.add_signature(
                 self.unit_id, "", role, person_id=person_id, printed_name=name, statement=statement
             )
 
         tag = self._document.tag(self.unit_id)
-        refusal = self._document.attempt(act, f"{tag}: {role} by {name}.")
+        refusal = self._document.attempt(
+            act, spoken("{tag}: {role} by {name}.", tag=tag, role=role, name=name)
+        )
         self.refuse(refusal)
         if not refusal:
             self.statement.clear()
@@ -290,8 +305,6 @@ _ROLES = {
 
 
 def is_changed(document: Document, signature: Signature) -> bool:
-    """Return whether the readings are no longer those that were signed."""
-    section = document.form.section_by_name.get(signature.section)
-    names = [field.name for field in section.fields] if section is not None else None
+    """Return whether what was signed is no longer as it was."""
     project = document.session.project
-    return project.readings_hash(signature.unit_id, names) != signature.readings_hash
+    return not project.is_signed_still(signature, *signed_names(document.form, signature.section))

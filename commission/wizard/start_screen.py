@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from commission.language import spoken
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import PROJECT_FILTER, Dialogs
 from commission.wizard.icon import pixmap
@@ -58,17 +59,17 @@ class NewProject(QFrame):
         for place, (words, line) in enumerate((("Title", self.title), ("File", self.place))):
             named = label(words, wraps=False)
             named.setBuddy(line)
-            line.setAccessibleName(f"{words} of the new project")
+            line.setAccessibleName(spoken("{words} of the new project", words=words))
             line.returnPressed.connect(self._want)
             grid.addWidget(named, place, 0)
             grid.addWidget(line, place, 1)
-        self.title.setPlaceholderText("The job, as it shall stand on the cover")
-        grid.addWidget(button("Choose", self._choose), 1, 2)
+        self.title.setPlaceholderText(spoken("The job, as it shall stand on the cover"))
+        grid.addWidget(button(spoken("Choose"), self._choose), 1, 2)
         grid.addWidget(self.refusal, 2, 0, 1, 3)
         buttons = row(px(8))
-        self.make = button("Make the project", self._want, "primary")
+        self.make = button(spoken("Make the project"), self._want, "primary")
         buttons.addWidget(self.make)
-        buttons.addWidget(button("Not now", self.hide, "quiet"))
+        buttons.addWidget(button(spoken("Not now"), self.hide, "quiet"))
         grid.addLayout(stretch_last(buttons), 3, 1, 1, 2)
         self.title.textEdited.connect(self._propose)
         self.place.textEdited.connect(self._mark_own)
@@ -97,11 +98,11 @@ class NewProject(QFrame):
     def _want(self) -> None:
         title, place = self.title.text().strip(), self.place.text().strip()
         if not title:
-            self.refuse("A project needs a title; it stands on the cover of the package.")
+            self.refuse(spoken("A project needs a title; it stands on the cover of the package."))
             self.title.setFocus(Qt.FocusReason.OtherFocusReason)
             return
         if not place:
-            self.refuse("Say where to put the project file.")
+            self.refuse(spoken("Say where to put the project file."))
             return
         path = Path(place).expanduser()
         self.refusal.hide()
@@ -182,7 +183,7 @@ class StartScreen(QScrollArea):
         picture.setFixedSize(size, size)
         head.addWidget(picture)
         words = column(px(2))
-        words.addWidget(label("Commission", "product"))
+        words.addWidget(label(spoken("Commission"), "product"))
         words.addWidget(label(_PURPOSE, "intro"))
         head.addLayout(words, 1)
         return head
@@ -191,16 +192,20 @@ class StartScreen(QScrollArea):
         px = self._appearance.px
         colour = self._appearance.palette["accent"]
         actions = column(px(10))
-        actions.addWidget(label("Begin", "heading"))
-        self.new_button = button("New project", self.new_form.ask, "big", "new", colour)
-        self.open_button = button("Open a project file", self.ask_open, "big", "open", colour)
+        actions.addWidget(label(spoken("Begin"), "heading"))
+        self.new_button = button(spoken("New project"), self.new_form.ask, "big", "new", colour)
+        self.open_button = button(
+            spoken("Open a project file"), self.ask_open, "big", "open", colour
+        )
         self.demo_button = button(
-            "Open the demo site", self.demo_wanted.emit, "big", "demo", colour
+            spoken("Open the demo site"), self.demo_wanted.emit, "big", "demo", colour
         )
         for made in (self.new_button, self.open_button, self.demo_button):
             actions.addWidget(made)
         actions.addWidget(
-            label("A project file can also be dropped here. Keys: F1 shows them all.", "muted")
+            label(
+                spoken("A project file can also be dropped here. Keys: F1 shows them all."), "muted"
+            )
         )
         actions.addStretch(1)
         return actions
@@ -208,20 +213,28 @@ class StartScreen(QScrollArea):
     def _recent(self) -> QVBoxLayout:
         px = self._appearance.px
         recent = column(px(8))
-        recent.addWidget(label("Recent projects", "heading"))
+        recent.addWidget(label(spoken("Recent projects"), "heading"))
         paths = [Path(name) for name in self._preferences.recent]
         for path in paths:
             made = button(_short(path), partial(self.open_wanted.emit, path), "big")
-            made.setAccessibleName(f"Open {path}")
+            made.setAccessibleName(spoken("Open {path}", path=path))
             made.setToolTip(str(path))
             if not path.exists():
-                made.setText(f"{path.stem}\nis not there any more: {_folder(path)}")
+                made.setText(
+                    spoken(
+                        "{stem}\nis not there any more: {folder}",
+                        stem=path.stem,
+                        folder=_folder(path),
+                    )
+                )
                 made.setEnabled(False)
             self.recent_buttons.append(made)
             recent.addWidget(made)
         if not paths:
             recent.addWidget(
-                label("None yet. The demo site shows what a finished job looks like.", "muted")
+                label(
+                    spoken("None yet. The demo site shows what a finished job looks like."), "muted"
+                )
             )
         recent.addStretch(1)
         return recent

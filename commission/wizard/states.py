@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from commission.definitions.model import Severity
+from commission.language import spoken
 from commission.validation.results import Progress, SectionState
 from commission.validation.verdict import Outcome, Verdict
 from commission.wizard.sign import STOP_SIGN, Sign
 
-_OUTCOMES = {
+OUTCOMES = {
     Outcome.PASS: Sign("pass", "pass", "done"),
     Outcome.FAIL: Sign("fail", "fail", "fail"),
     Outcome.INCONCLUSIVE: Sign("inconclusive", "inconclusive", "inconclusive"),
     Outcome.MISSING: Sign("missing", "missing", "missing"),
     Outcome.NOT_APPLICABLE: Sign("not_applicable", "n/a", "missing"),
 }
-_NOTED = Sign("note", "note", "note")
+NOTED = Sign("note", "note", "note")
 
 _SECTIONS = {
     SectionState.STOPPED: STOP_SIGN,
@@ -22,7 +23,7 @@ _SECTIONS = {
     SectionState.FAILING: Sign("fail", "fail", "fail"),
     SectionState.INCONCLUSIVE: Sign("inconclusive", "inconclusive", "inconclusive"),
     SectionState.MISSING: Sign("partial", "begun", "missing"),
-    SectionState.EMPTY: Sign("empty", "to do", "missing"),
+    SectionState.EMPTY: Sign("empty", spoken("to do"), "missing"),
     SectionState.DONE: Sign("done", "done", "done"),
     SectionState.NOT_APPLICABLE: Sign("not_applicable", "n/a", "missing"),
 }
@@ -34,8 +35,8 @@ def sign_of(verdict: Verdict) -> Sign:
     if verdict.stops:
         return STOP_SIGN
     if verdict.outcome is Outcome.FAIL and verdict.check.severity is Severity.NOTE:
-        return _NOTED
-    return _OUTCOMES[verdict.outcome]
+        return NOTED
+    return OUTCOMES[verdict.outcome]
 
 
 def sign_of_state(state: SectionState) -> Sign:

@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key, Section
+from commission.language import spoken
 from commission.validation.verdict import Outcome, Verdict
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
@@ -47,7 +48,7 @@ class OverrideForm(QFrame):
         self.reason = QLineEdit()
         self.refusal = label("", "error")
         self.refusal.hide()
-        self.record = button("Record and go on", self._record, "primary")
+        self.record = button(spoken("Record and go on"), self._record, "primary")
         grid = QGridLayout(self)
         grid.setContentsMargins(px(12), px(10), px(12), px(10))
         grid.setVerticalSpacing(px(6))
@@ -62,14 +63,18 @@ class OverrideForm(QFrame):
         ):
             named = label(words)
             named.setBuddy(line)
-            line.setAccessibleName(f"{words}, to go on in spite of {verdict.check.label}")
+            line.setAccessibleName(
+                spoken(
+                    "{words}, to go on in spite of {label}", words=words, label=verdict.check.label
+                )
+            )
             line.returnPressed.connect(self._record)
             grid.addWidget(named, place, 0)
             grid.addWidget(line, place, 1)
         grid.addWidget(self.refusal, 3, 0, 1, 2)
         buttons = row(px(8))
         buttons.addWidget(self.record)
-        buttons.addWidget(button("Do not go on", self.done.emit, "quiet"))
+        buttons.addWidget(button(spoken("Do not go on"), self.done.emit, "quiet"))
         grid.addLayout(stretch_last(buttons), 4, 0, 1, 2)
 
     def _record(self) -> None:
@@ -147,12 +152,16 @@ class GuardNotice(QFrame):
         clear(self._lines)
         count = len(blocking)
         first = "One thing comes" if count == 1 else f"{count} things come"
-        self.title.setText(f"{first} before this page. Until then it is closed.")
+        self.title.setText(
+            spoken("{first} before this page. Until then it is closed.", first=first)
+        )
         listed = blocking if self._all_shown else blocking[:_MOST_LISTED]
         for verdict in listed:
             self._lines.addWidget(self._line(verdict))
         if len(listed) < count:
-            more = button(f"Show the other {count - len(listed)}", self._show_all, "quiet")
+            more = button(
+                spoken("Show the other {count}", count=count - len(listed)), self._show_all, "quiet"
+            )
             self._lines.addWidget(more, 0, Qt.AlignmentFlag.AlignLeft)
 
     def focus_first(self) -> None:
@@ -177,11 +186,11 @@ class GuardNotice(QFrame):
         top = row(px(8))
         why = _why_closed(verdict, page.title, bool(self._document.session.person_id))
         top.addWidget(label(f"{name}: {why}"), 1)
-        go = button("Go there", lambda: self.go_wanted.emit(key))
-        go.setAccessibleName(f"Go there: {name}")
+        go = button(spoken("Go there"), lambda: self.go_wanted.emit(key))
+        go.setAccessibleName(spoken("Go there: {name}", name=name))
         self._ways.append(go)
-        past = button("Go on in spite of this", lambda: self._ask(verdict, layout), "quiet")
-        past.setAccessibleName(f"Go on in spite of this: {name}")
+        past = button(spoken("Go on in spite of this"), lambda: self._ask(verdict, layout), "quiet")
+        past.setAccessibleName(spoken("Go on in spite of this: {name}", name=name))
         top.addWidget(go, 0, Qt.AlignmentFlag.AlignTop)
         top.addWidget(past, 0, Qt.AlignmentFlag.AlignTop)
         layout.addLayout(top)

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QLineEdit, QVBoxLayout, QWidget
 
+from commission.language import spoken
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
@@ -35,27 +36,27 @@ class UnitForm(QFrame):
         px = self._px = appearance.px
         self.title = label("", "heading", wraps=False)
         self.tag = QLineEdit()
-        self.tag.setPlaceholderText("Tag, such as RTU-1")
-        self.tag.setAccessibleName("Unit tag")
+        self.tag.setPlaceholderText(spoken("Tag, such as RTU-1"))
+        self.tag.setAccessibleName(spoken("Unit tag"))
         self.tag.setFixedWidth(px(180))
         self.tag.returnPressed.connect(self._record)
-        self.like_label = label("with the configuration of", wraps=False)
+        self.like_label = label(spoken("with the configuration of"), wraps=False)
         self.like = Choice(appearance)
-        self.like.setAccessibleName("Copy configuration, nameplate and design from")
+        self.like.setAccessibleName(spoken("Copy configuration, nameplate and design from"))
         self.like.setFixedWidth(px(200))
         self.like_label.setBuddy(self.like)
-        self.record = button("Add", self._record, "primary")
-        self.up = button("Move up", partial(self._move, -1))
-        self.down = button("Move down", partial(self._move, 1))
-        self.up.setToolTip("Alt+Up in the table")
-        self.down.setToolTip("Alt+Down in the table")
-        self.remove = button("Remove", self._ask_reason)
+        self.record = button(spoken("Add"), self._record, "primary")
+        self.up = button(spoken("Move up"), partial(self._move, -1))
+        self.down = button(spoken("Move down"), partial(self._move, 1))
+        self.up.setToolTip(spoken("Alt+Up in the table"))
+        self.down.setToolTip(spoken("Alt+Down in the table"))
+        self.remove = button(spoken("Remove"), self._ask_reason)
         self.reason = QLineEdit()
-        self.reason.setPlaceholderText("Why it is removed; its readings stay in the file")
-        self.reason.setAccessibleName("Why the unit is removed")
+        self.reason.setPlaceholderText(spoken("Why it is removed; its readings stay in the file"))
+        self.reason.setAccessibleName(spoken("Why the unit is removed"))
         self.reason.returnPressed.connect(self._remove)
-        self.sure = button("Remove it", self._remove, "primary")
-        self.not_sure = button("Leave it", self._leave_it, "quiet")
+        self.sure = button(spoken("Remove it"), self._remove, "primary")
+        self.not_sure = button(spoken("Leave it"), self._leave_it, "quiet")
         self.refusal = label("", "error")
         self._away = column(px(4))
         self._lay_out(px)
@@ -70,11 +71,11 @@ class UnitForm(QFrame):
             line.addWidget(widget)
         for widget in (self.up, self.down, self.remove):
             line.addWidget(widget)
-        line.addWidget(button("Close", self._close, "quiet"))
+        line.addWidget(button(spoken("Close"), self._close, "quiet"))
         line.addStretch(1)
         self._reason_part = QWidget()
         why = row(px(10))
-        named = label("Reason", wraps=False)
+        named = label(spoken("Reason"), wraps=False)
         named.setBuddy(self.reason)
         why.addWidget(named)
         why.addWidget(self.reason, 1)
@@ -129,12 +130,12 @@ class UnitForm(QFrame):
         """Show the removed units with their reasons, and the way back."""
         clear(self._away)
         for unit, reason in self._document.removed_units():
-            back = button("Put it back", partial(self._restore, unit.id))
-            back.setAccessibleName(f"Put {unit.tag} back")
+            back = button(spoken("Put it back"), partial(self._restore, unit.id))
+            back.setAccessibleName(spoken("Put {tag} back", tag=unit.tag))
             line = row(self._px(10))
             why = f": {reason}" if reason else ""
             line.addWidget(back)
-            line.addWidget(label(f"{unit.tag} was removed{why}"), 1)
+            line.addWidget(label(spoken("{tag} was removed{why}", tag=unit.tag, why=why)), 1)
             self._away.addLayout(line)
 
     # -- acting ------------------------------------------------------------------------
@@ -157,7 +158,7 @@ class UnitForm(QFrame):
 
     def _ask_reason(self) -> None:
         self.reason.clear()
-        self.sure.setText(f"Remove {self._document.tag(self.unit_id)}")
+        self.sure.setText(spoken("Remove {tag}", tag=self._document.tag(self.unit_id)))
         self._reason_part.show()
         self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
 

@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QGridLayout, QLabel, QPushButton, QWidget
 
 from commission.definitions.model import Key, Kind, LimitKind
+from commission.language import spoken
 from commission.validation.verdict import Outcome, Verdict
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
@@ -51,8 +52,8 @@ class VerdictView(QWidget):
         self.name = label(title) if named else None
         self.sentence = label("")
         self.limit = label("", "muted")
-        self.change = button("Limit", self.edit_limit, "quiet")
-        self.change.setAccessibleName(f"Change the limit: {results.label(key)}")
+        self.change = button(spoken("Limit"), self.edit_limit, "quiet")
+        self.change.setAccessibleName(spoken("Change the limit: {label}", label=results.label(key)))
         self._build()
         self.refresh()
 
@@ -117,12 +118,12 @@ class VerdictView(QWidget):
     def _offer(self, verdict: Verdict) -> None:
         wrong = verdict.outcome in (Outcome.FAIL, Outcome.INCONCLUSIVE)
         if wrong and verdict.check.cure and self._cure is None:
-            self._cure = label(f"What to do: {verdict.check.cure}")
+            self._cure = label(spoken("What to do: {cure}", cure=verdict.check.cure))
             self.grid.addWidget(self._cure, 3, 1, 1, 2)
         if wrong and self._deficiency is None:
-            self._deficiency = button("Make deficiency", self._want_deficiency)
+            self._deficiency = button(spoken("Make deficiency"), self._want_deficiency)
             name = self.document.results(self.unit_id).label(self.key)
-            self._deficiency.setAccessibleName(f"Make a deficiency of: {name}")
+            self._deficiency.setAccessibleName(spoken("Make a deficiency of: {name}", name=name))
             self.grid.addWidget(self._deficiency, 4, 1, Qt.AlignmentFlag.AlignLeft)
         for widget in (self._cure, self._deficiency):
             if widget is not None:

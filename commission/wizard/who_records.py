@@ -7,6 +7,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCompleter, QFrame, QLineEdit, QVBoxLayout, QWidget
 from shiboken6 import isValid
 
+from commission.language import spoken
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.parts import button, label, row
@@ -25,13 +26,13 @@ class WhoRecords(QFrame):
         self._before: QWidget | None = None
         px = appearance.px
         self.name = QLineEdit()
-        self.name.setPlaceholderText("Name")
-        self.name.setAccessibleName("Name of the person who records")
+        self.name.setPlaceholderText(spoken("Name"))
+        self.name.setAccessibleName(spoken("Name of the person who records"))
         self.name.setFixedWidth(px(190))
         self.name.returnPressed.connect(self._keep)
-        self.keep = button("Use this name", self._keep, "primary")
-        self.keep.setAccessibleName("Record in this name from now on")
-        self.later = button("Not now", self.leave, "quiet")
+        self.keep = button(spoken("Use this name"), self._keep, "primary")
+        self.keep.setAccessibleName(spoken("Record in this name from now on"))
+        self.later = button(spoken("Not now"), self.leave, "quiet")
         self.refusal = label("", "error")
         self.refusal.hide()
         line = row(px(10))

@@ -19,6 +19,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QApplication, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
 from commission.errors import CommissionError
+from commission.language import spoken
 from commission.wizard.appearance import style_sheet
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.faults import noted
@@ -65,9 +66,12 @@ class DemoMaker(QThread):
         from commission.definitions.load import load_form
         from commission.project.scenario import project_from_scenario
         from commission.resources import demo_units_folder
+        from commission.sequence.trend_demo import add_demo_log
 
         self._path.parent.mkdir(parents=True, exist_ok=True)
-        project_from_scenario(demo_units_folder(), self._path, load_form()).close()
+        form = load_form()
+        project_from_scenario(demo_units_folder(), self._path, form).close()
+        add_demo_log(self._path, form, self._path.parent)
 
 
 class MainWindow(QMainWindow):
@@ -116,10 +120,14 @@ class MainWindow(QMainWindow):
             "Ctrl+O": self.ask_open,
             "Ctrl+B": at_place("board"),
             "Ctrl+D": at_place("deficiencies"),
+            "Ctrl+R": self._in_workplace(lambda place: place.run_tests()),
+            "Ctrl+T": at_place("trends"),
             "Ctrl+I": at_place("people"),
             "Ctrl+E": at_place("export"),
+            "Ctrl+Shift+E": at_place("read_back"),
             "Ctrl+G": at_place("sign_off"),
             "Ctrl+P": self._in_workplace(lambda place: place.show_photos()),
+            "Ctrl+J": self._in_workplace(lambda place: place.show_figures()),
             "Ctrl+Shift+V": self._in_workplace(lambda place: place.paste_photo()),
             "Ctrl+Shift+N": self._in_workplace(lambda place: place.who.ask()),
             "Ctrl+,": at_place("settings"),
@@ -155,7 +163,7 @@ class MainWindow(QMainWindow):
             if self.workplace is not None:
                 act(self.workplace)
             else:
-                self.say("Open or make a project first.", True)
+                self.say(spoken("Open or make a project first."), True)
 
         return run
 
@@ -237,7 +245,12 @@ class MainWindow(QMainWindow):
         self.preferences.opened(session.project.path)
         reason = session.project.read_only_reason
         if reason:
-            self.say(f"Open for reading only: {reason}. Nothing typed here is kept.", True)
+            self.say(
+                spoken(
+                    "Open for reading only: {reason}. Nothing typed here is kept.", reason=reason
+                ),
+                True,
+            )
 
     def _take_in(self, workplace: Workplace) -> None:
         workplace.look_changed.connect(self._look_changed)
@@ -253,7 +266,7 @@ class MainWindow(QMainWindow):
         """Open the demo site, made first if need be."""
         if self._demo is not None:
             return
-        self.say("Making the demo site ...")
+        self.say(spoken("Making the demo site ..."))
         self._demo = DemoMaker(config_folder() / f"demo_site{SUFFIX}", self)
         self._demo.made.connect(self._demo_made)
         self._demo.refused.connect(self._demo_refused)
@@ -318,8 +331,11 @@ class MainWindow(QMainWindow):
         place = noted(kind, fault, trace)
         kept = f" What the program's makers need to know is in {place}." if place else ""
         self.say(
-            f"Something went wrong in the program ({fault!r}). What was entered is in the "
-            f"project file.{kept}",
+            spoken(
+                "Something went wrong in the program ({fault}). What was entered is in the project file.{kept}",
+                fault=f"{fault!r}",
+                kept=kept,
+            ),
             True,
         )
 

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
 from commission.errors import CommissionError
+from commission.language import spoken
 from commission.project import AS_FOUND, pass_rank
 from commission.validation.session import Entered
 from commission.wizard.appearance import Appearance
@@ -70,7 +71,7 @@ class Workplace(QWidget):
         self.header.redo_wanted.connect(self.redo)
         self.header.help_wanted.connect(self.help_wanted)
         self._follow(document)
-        self.strip.say("Everything typed is kept at once; there is no Save.")
+        self.strip.say(spoken("Everything typed is kept at once; there is no Save."))
         self.strip.right.setText(self.path.name)
         self._count_deficiencies()
 
@@ -140,18 +141,72 @@ class Workplace(QWidget):
         if name == "pages":
             pages = Pages(document, look, self._dialogs)
             pages.deficiency_wanted.connect(self.make_deficiency)
+            pages.tests_wanted.connect(self.run_tests)
             return pages
         if name == "deficiencies":
             return DeficiencyLog(document, look)
+        if name == "trends":
+            return self._trends()
+        if name == "tests":
+            return self._tests()
         if name == "sign_off":
             return SignOff(document, look)
         if name == "people":
             return PeopleAndInstruments(document, look)
         if name == "export":
-            return ExportPlace(document, look, self._dialogs)
+            return self._export()
+        if name == "read_back":
+            return self._read_back()
         settings = SettingsPlace(document, look, self._preferences)
         settings.look_changed.connect(self.look_changed)
         return settings
+
+    def _tests(self) -> QWidget:
+        from commission.wizard.stepper_place import StepperPlace
+
+        tests = StepperPlace(self.document, self._appearance)
+        tests.page_wanted.connect(self.open_page)
+        tests.go_wanted.connect(self._go_to_key)
+        tests.deficiency_wanted.connect(self.make_deficiency)
+        self.stack.currentChanged.connect(
+            lambda _place: tests.leave() if self.stack.currentWidget() is not tests else None
+        )
+        return tests
+
+    def _go_to_key(self, unit_id: str, key: Key) -> None:
+        self._show_pages()
+        self.pages.go_to(unit_id, key)
+
+    def run_tests(self, unit_id: str = "", section: str = "") -> None:
+        """Go to the functional tests: of a page, of the page that is open, or where they were."""
+        at_page = self.stack.currentWidget() is self._places.get("pages")
+        page = self.pages.page if at_page and not unit_id else None
+        if page is not None:
+            unit_id, section = page.unit_id, page.section.name
+        tests = self.place("tests")
+        if unit_id or not tests.unit_id:  # type: ignore[attr-defined]
+            tests.open(unit_id, section)  # type: ignore[attr-defined]
+        self.go("tests")
+
+    def _export(self) -> QWidget:
+        export = ExportPlace(self.document, self._appearance, self._dialogs)
+        export.read_back_wanted.connect(lambda: self.go("read_back"))
+        return export
+
+    def _read_back(self) -> QWidget:
+        from commission.wizard.read_back_place import ReadBackPlace
+
+        back = ReadBackPlace(self.document, self._appearance, self._dialogs)
+        back.said.connect(self.strip.say)
+        return back
+
+    def _trends(self) -> QWidget:
+        # Imported when first gone to: numpy is not loaded for a window that has no log.
+        from commission.wizard.trend_place import TrendPlace
+
+        trends = TrendPlace(self.document, self._appearance, self._dialogs)
+        trends.deficiency_wanted.connect(self.make_deficiency_of)
+        return trends
 
     def go(self, name: str) -> None:
         """Go to a place by its name."""
@@ -167,6 +222,13 @@ class Workplace(QWidget):
             target = place.list
         elif isinstance(place, PeopleAndInstruments):
             target = place.people_list
+        if name == "tests":
+            place.start()  # type: ignore[attr-defined]
+            return
+        if name == "trends":
+            place.refresh()  # type: ignore[attr-defined]
+            place.start()  # type: ignore[attr-defined]
+            return
         if target is place:
             place.setFocus(Qt.FocusReason.OtherFocusReason)
             place.focusNextChild()
@@ -237,6 +299,13 @@ class Workplace(QWidget):
         assert isinstance(log, DeficiencyLog)
         log.ask_for_verdict(unit_id, key)
 
+    def make_deficiency_of(self, unit_id: str, texts: dict[str, str]) -> None:
+        """Begin a deficiency with what is known filled in."""
+        self.go("deficiencies")
+        log = self.place("deficiencies")
+        assert isinstance(log, DeficiencyLog)
+        log.ask_with(unit_id, texts)
+
     def _count_deficiencies(self) -> None:
         found = self.document.session.project.deficiencies()
         self.header.show_deficiencies(sum(one.status == "open" for one in found))
@@ -268,16 +337,24 @@ class Workplace(QWidget):
         if page is not None:
             page.photos.start(page.photo_key())
 
+    def show_figures(self) -> None:
+        """Go to the figures of the page that is open."""
+        page = self._open_page(spoken("Open a page first; figures belong to a page."))
+        if page is not None and not page.figures.start():
+            self.strip.say(spoken("This page has no figures."))
+
     def paste_photo(self) -> None:
         """Take a copied picture as a photo of the field at hand, or of the unit."""
         page = self._open_page()
         if page is not None:
             page.photos.paste(page.photo_key())
 
-    def _open_page(self) -> SectionPage | None:
+    def _open_page(
+        self, refusal: str = "Open a page first; photos belong to a page."
+    ) -> SectionPage | None:
         if self.stack.currentWidget() is self._places.get("pages") and self.pages.page is not None:
             return self.pages.page
-        self.strip.say("Open a page first; photos belong to a page.")
+        self.strip.say(refusal)
         return None
 
     def help_with_field(self) -> bool:
@@ -298,9 +375,15 @@ class Workplace(QWidget):
         export = self._places.get("export")
         if isinstance(export, ExportPlace):
             export.stop()
+        back = self._places.get("read_back")
+        if back is not None:
+            back.stop()  # type: ignore[attr-defined]
         pages = self._places.get("pages")
         if isinstance(pages, Pages):
             pages.end_jobs()
+        trends = self._places.get("trends")
+        if trends is not None:
+            trends.stop()  # type: ignore[attr-defined]
 
     def detach(self) -> None:
         """Go away without closing the project."""

@@ -174,6 +174,17 @@ def fill_small(project: ProjectFile) -> None:
     project.add_signature(
         unit, "", "recorded", person_id=person.id, printed_name="Ines Tallow", statement="Mine."
     )
+    project.add_trend_log(
+        unit,
+        "roof 1.csv",
+        b"packed samples",
+        file_sha256="0" * 64,
+        read_as={"delimiter": ";", "columns": [{"place": 1, "threshold": 2.0}]},
+        facts={"samples": 2, "zone": "Δ", "interval_s": None},
+        findings=[{"rule": "fan_loaded", "rows": [[0, 1]], "count": 1}],
+    )
+    project.set_trend_limit(unit, "fan_start_s", 45, "Sheet, page 2")
+    project.set_trend_limit(unit, "fan_start_s", 50, "Sheet, page 3")
 
 
 @pytest.fixture

@@ -11,8 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from commission.archive import compare_records, comparison_rows, write_record
-from commission.archive.compare import Comparison, Finding, _finding, _Held, verdict_change_rows
+from commission.archive import (
+    compare_records,
+    comparison_rows,
+    verdict_change_rows,
+    write_record,
+)
+from commission.archive.compare import Compared, Comparison, Finding, _finding, _Held, _Side
+from commission.archive.rebuild import read_record
+from commission.archive.vocabulary import _fields
 from commission.definitions.model import Form
 from commission.errors import ProjectFileError
 from commission.project import ProjectFile
@@ -232,3 +239,84 @@ def test_without_uncertainty_a_difference_is_not_judged() -> None:
     read = ENTRY | {"kind": "number"}
     assert _finding(read, 1.0, 1.0, None, (none, some)) is Finding.NOT_JUDGED
     assert _finding(read, 1.0, 1.0, None, (none, none)) is Finding.CHANGED
+
+
+# --- like conditions
+
+
+def moved(record: Path, into: Path, changes: dict[str, float], unit: str = "RTU-1") -> Path:
+    """Return the record with numbers moved, those of the project's own pages too."""
+
+    def change(content: dict[str, Any]) -> None:
+        tags = {row["unit_id"]: row["tag"] for row in content["identities"]} | {"": unit}
+        for row in (*content["readings"], *content["quantities"]):
+            if row["name"] in changes and tags.get(row["unit_id"]) == unit and row["value"]:
+                row["value"] += changes[row["name"]]
+
+    return edited(record, into, change)
+
+
+def test_what_tells_of_the_visit_alone_is_a_condition(demo_record: Path, tmp_path: Path) -> None:
+    """Entering air's enthalpy is computed, but of nothing that the unit does."""
+    later = moved(demo_record, tmp_path / "l.json", {"entering_enthalpy_btulb": 5.0})
+    found = value_of(compare_records(demo_record, later), "entering_enthalpy_btulb")
+    assert found.finding is Finding.CONDITIONS and not found.conditions
+
+
+def test_a_capacity_under_other_conditions_is_not_called_drift(
+    demo_record: Path, tmp_path: Path
+) -> None:
+    """At a wetter entering air a coil does more: no fault of the unit."""
+    changes = {"total_cooling_btuh": 60_000.0, "entering_wet_bulb_f": 4.0}
+    later = moved(demo_record, tmp_path / "l.json", changes)
+    comparison = compare_records(demo_record, later)
+    found = value_of(comparison, "total_cooling_btuh")
+    assert found.finding is Finding.CONDITIONS
+    assert any("wet bulb" in label.casefold() for label in found.conditions)
+    labels = [row[-1] for row in comparison_rows(comparison)[1]]
+    assert any("rests on" in label for label in labels)
+
+
+def test_the_same_capacity_under_like_conditions_is(demo_record: Path, tmp_path: Path) -> None:
+    changes = {"total_cooling_btuh": 60_000.0, "entering_wet_bulb_f": 0.1}
+    later = moved(demo_record, tmp_path / "l.json", changes)
+    assert value_of(compare_records(demo_record, later), "total_cooling_btuh").finding is (
+        Finding.DRIFT
+    )
+
+
+def test_a_corrected_value_is_judged_whatever_the_weather(
+    demo_record: Path, tmp_path: Path
+) -> None:
+    """Condensing over ambient has the outdoor air taken out: it may not hide behind it."""
+    changes = {"condenser_entering_f": 15.0, "condensing_over_ambient_f": 12.0}
+    later = moved(demo_record, tmp_path / "l.json", changes)
+    found = value_of(compare_records(demo_record, later), "condensing_over_ambient_f", (1,))
+    assert found.finding is Finding.DRIFT and found.corrected
+
+
+def test_a_condition_of_the_site_counts_for_every_unit(demo_record: Path, tmp_path: Path) -> None:
+    changes = {"barometer_psia": -0.5, "barometer_read_inhg": -1.0, "airflow_air_density_lbft3": 1}
+    later = moved(demo_record, tmp_path / "l.json", changes)
+    comparison = compare_records(demo_record, later)
+    found = value_of(comparison, "barometer_psia", tag="")
+    assert found.finding is Finding.CONDITIONS
+
+
+def test_every_corrected_name_is_a_quantity_that_rests_on_a_condition(demo_record: Path) -> None:
+    record = read_record(demo_record)
+    side = _Side(record)
+    names = _fields()["corrected"]["names"]
+    assert names and len(names) == len(set(names))
+    for name in names:
+        assert side.fields[name]["kind"] == "quantity", name
+        assert side.conditions(name), name
+        assert not side.is_condition(name), name
+
+
+def test_the_ratio_is_the_en_number() -> None:
+    # ISO 13528 (from memory): E_n = (x - X) / sqrt(U_x^2 + U_X^2).
+    value = Compared(
+        "RTU-1", "a", (), "A", "number", "V", 1, 480.0, 474.0, 3.0, 4.0, -6.0, 5.0, Finding.DRIFT
+    )
+    assert value.ratio == pytest.approx(-1.2)

@@ -244,7 +244,7 @@ def damaged(path: Path, change: Any) -> Path:
     ("change", "said"),
     [
         (lambda r: r.update(record="other"), "is not an archive record"),
-        (lambda r: r.update(record_version=2), "Install the newer program"),
+        (lambda r: r.update(record_version=3), "Install the newer program"),
         (lambda r: r.pop("readings"), "readings cannot be read"),
         (lambda r: r.update(verdicts=[1]), "verdicts cannot be read"),
         (lambda r: r["readings"][3].pop("value"), "readings, row 4: 'value' is missing"),

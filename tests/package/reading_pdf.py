@@ -65,4 +65,5 @@ def link_targets(pdf: pikepdf.Pdf) -> list[pikepdf.Array]:
         annotation.Dest if "/Dest" in annotation else annotation.A.D
         for page in pdf.pages
         for annotation in page.get("/Annots", [])
+        if annotation.Subtype == "/Link"
     ]

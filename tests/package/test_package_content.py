@@ -104,8 +104,9 @@ def test_a_default_limit_is_marked_and_listed(texts: list[str]) -> None:
     assert any("−10.0 to 10.0 % †" in text for text in texts)
     decisions = next(text for text in texts if "How the verdicts were decided\n" in text)
     assert "k=2(about95%)" in run_together(decisions)
-    assert "Defaults not confirmed (2)" in decisions
-    assert "at most 40.0 A" in row_of([decisions], "Compressor amps, each leg")
+    listed = next(text for text in texts if "2 defaults. Confirm each" in text)
+    assert "Default limits not confirmed" in listed
+    assert "at most 40.0 A" in row_of([listed], "Compressor amps, each leg")
 
 
 def test_a_confirmed_default_is_not_marked(small_project: ProjectFile, written: Written) -> None:
@@ -155,9 +156,9 @@ def test_deficiency_people_photo_and_sign_off_are_there(texts: list[str]) -> Non
 def test_readings_changed_after_a_signature_are_told(
     small_project: ProjectFile, written: Written
 ) -> None:
-    assert not any("Readings have changed since." in text for text in written())
+    assert not any("have changed since." in text for text in written())
     small_project.record(small_project.units()[0].id, "rated_v", (), 480.0)
-    assert any("Readings have changed since." in text for text in written())
+    assert any("have changed since." in text for text in written())
 
 
 def test_cautions_and_what_is_deferred_to_are_told(told: list[str]) -> None:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import tempfile
+import time
 from collections.abc import Callable
 from datetime import datetime, timedelta, timezone
+from io import BytesIO
 from itertools import count
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image
 
 from commission.errors import ProjectFileError
 from commission.project import AS_LEFT, ProjectFile
@@ -24,6 +28,7 @@ from commission.project.merge import (
 )
 from commission.project.merge_report import merge_rows
 from commission.project.schema import TABLES
+from tests.killing import Killed, moments
 
 FORM = {"form_id": "packaged_rooftop_unit", "form_version": "0.1", "form_hash": "abc"}
 ZONE = timezone(timedelta(hours=-6))
@@ -59,6 +64,12 @@ def crew(base: Path, name: str, start_minute: int = 100, step_s: int = 60) -> Pr
     project = ProjectFile.open(path, clock=ticking(start_minute, step_s), new_id=ids(name))
     project.person_id = project.people()[0].id
     return project
+
+
+def picture(shade: int) -> bytes:
+    out = BytesIO()
+    Image.new("L", (8, 8), shade).save(out, "PNG")
+    return out.getvalue()
 
 
 def contents(path: Path) -> tuple[object, ...]:
@@ -201,15 +212,9 @@ def test_a_clock_set_back_does_not_turn_history_round(base: Path, tmp_path: Path
 
 
 def test_photos_of_both_crews_are_there(base: Path, tmp_path: Path) -> None:
-    from io import BytesIO
-
-    from PIL import Image
-
     with crew(base, "a") as ours, crew(base, "b") as theirs:
         for shade, project in ((50, ours), (200, theirs)):
-            out = BytesIO()
-            Image.new("L", (8, 8), shade).save(out, "PNG")
-            project.add_photo(project.units()[0].id, out.getvalue(), caption=f"shade {shade}")
+            project.add_photo(project.units()[0].id, picture(shade), caption=f"shade {shade}")
     report = merge_projects(ours.path, theirs.path, tmp_path / "both.rtuproject")
     with ProjectFile.open(report.path) as both:
         assert sorted(photo.caption for photo in both.photos()) == ["shade 200", "shade 50"]
@@ -269,15 +274,22 @@ def test_a_full_disk_leaves_nothing(base: Path, tmp_path: Path, monkeypatch) -> 
 
 # --- property: the order of joining is of no matter
 
+KINDS = (
+    *("read", "withdraw", "limit", "setting", "unit", "rename", "deficiency", "corrected"),
+    *("photo", "photo gone", "override", "sign", "instrument", "recalibrated", "log", "log limit"),
+)
 ACTIONS = st.lists(
     st.tuples(
-        st.sampled_from(["read", "withdraw", "limit", "setting", "unit", "rename", "deficiency"]),
+        st.sampled_from(KINDS),
         st.integers(0, 2),
         st.integers(0, 5),
         st.sampled_from([0, 0, 1, 60]),
     ),
-    max_size=6,
+    max_size=8,
 )
+
+
+PICTURES = tuple(picture(shade) for shade in (40, 220))
 
 
 class _Hand:
@@ -310,8 +322,38 @@ class _Hand:
             project.add_unit(f"RTU-{number}")
         elif what == "rename":
             project.rename_unit(unit, f"R{number}")
-        else:
+        elif what == "deficiency":
             project.add_deficiency(unit, f"fault {number}")
+        else:
+            self.act_on_lists(what, unit, number)
+
+    def act_on_lists(self, what: str, unit: str, number: int) -> None:
+        project = self.project
+        if what == "corrected":
+            for found in project.deficiencies(unit)[:1]:
+                project.update_deficiency(found.id, status="corrected", correction=f"c{number}")
+        elif what == "photo":
+            project.add_photo(unit, PICTURES[number % 2], caption=f"photo {number}")
+        elif what == "photo gone":
+            for photo in project.photos(unit)[:1]:
+                project.remove_photo(photo.id)
+        elif what == "override":
+            project.add_override(unit, "check", person_name=f"P{number}", reason="seen")
+        elif what == "sign":
+            project.add_signature(
+                unit, "", "recorded", person_id="p", printed_name=f"P{number}", statement=""
+            )
+        elif what == "instrument":
+            project.add_instrument("gauge", serial=f"G{number}", resolution=number / 10)
+        elif what == "recalibrated":
+            for one in project.instruments()[:1]:
+                project.update_instrument(one.id, repeatability=number / 10)
+        elif what == "log":
+            project.add_trend_log(
+                unit, f"log {number}", bytes([number % 2]), read_as={}, facts={}, findings=[]
+            )
+        else:
+            project.set_trend_limit(unit, "delay_s", float(number), "the literature")
 
 
 def _state(path: Path) -> object:
@@ -322,10 +364,16 @@ def _state(path: Path) -> object:
             [(u, project.readings(u.id), project.limits(u.id)) for u in project.units()],
             project.people(),
             project.deficiencies(),
+            [(photo.id, photo.caption, photo.data) for photo in project.photos()],
+            project.overrides(),
+            [(one, project.is_signed_still(one)) for one in project.signatures()],
+            project.instruments(),
+            [(log.id, log.name, log.read_data()) for log in project.trend_logs()],
+            [project.trend_limits(u.id) for u in project.units()],
         )
 
 
-@settings(max_examples=60)
+@settings(max_examples=int(os.environ.get("COMMISSION_MERGES", "25")), deadline=None)
 @given(st.tuples(ACTIONS, ACTIONS, ACTIONS, ACTIONS))
 def test_merging_is_commutative_associative_and_idempotent(plans) -> None:
     with tempfile.TemporaryDirectory() as name:
@@ -411,3 +459,45 @@ def test_impossible_rows_are_refused(
     with pytest.raises(ProjectFileError, match=said):
         project_from_rows(place, project_uuid=uuid, made_at=made_at, rows=rows)
     assert not place.exists()
+
+
+# --- killed while merging
+
+MERGE = """
+from commission.project.merge import merge_projects
+def run(argument):
+    ours, theirs, into = argument.split("|")
+    print("merging", flush=True)
+    merge_projects(ours, theirs, into)
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="SIGKILL is POSIX")
+def test_a_merge_that_is_killed_leaves_both_files_and_a_whole_one_or_none(
+    base: Path, tmp_path: Path
+) -> None:
+    sides = []
+    for name in ("a", "b"):
+        with crew(base, name) as project:
+            unit = project.units()[0].id
+            for number in range(1, 400):
+                project.record(unit, f"field_{name}", (number,), float(number))
+            project.add_photo(unit, picture(len(sides)))
+        sides.append(tmp_path / f"{name}.rtuproject")
+    before = [side.read_bytes() for side in sides]
+    wanted = row_ids(sides[0]) | row_ids(sides[1])
+    outcome = []
+    with Killed(MERGE) as merging:
+        began = time.monotonic()
+        merging.run("|".join(map(str, (*sides, tmp_path / "first.rtuproject"))), None)
+        whole_s = time.monotonic() - began
+        for number, moment in enumerate(moments(20261125, 1.2 * whole_s)):
+            into = tmp_path / f"merged_{number}.rtuproject"
+            merging.run("|".join(map(str, (*sides, into))), moment, first="merging")
+            outcome.append(into.exists())
+            if into.exists():
+                assert row_ids(into) == wanted
+            else:  # what is left beside it is in nobody's way
+                assert merge_projects(*sides, into).rows_written == len(wanted)
+    assert [side.read_bytes() for side in sides] == before
+    assert not all(outcome)

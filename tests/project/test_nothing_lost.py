@@ -3,32 +3,31 @@
 from __future__ import annotations
 
 import os
-import random
-import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
 
 from commission.errors import ProjectFileError
 from commission.project import Entered, ProjectFile
+from tests.killing import KILLS, Killed, moments
 
 ROOT = Path(__file__).parents[2]
 FORM = {"form_id": "f", "form_version": "1", "form_hash": "h"}
 
 RECORD_WITHOUT_END = """
-import sys
 from commission.project import ProjectFile
-project = ProjectFile.open(sys.argv[1])
-assert not project.read_only, project.read_only_reason
-unit_id = project.units()[0].id
-number = int(sys.argv[2])
-while True:
-    number += 1
-    project.record(unit_id, "volts", (number,), float(number))
-    print(number, flush=True)
+def run(argument):
+    path, told = argument.split("|")
+    project = ProjectFile.open(path)
+    assert not project.read_only, project.read_only_reason
+    unit_id = project.units()[0].id
+    number = int(told)
+    while True:
+        number += 1
+        project.record(unit_id, "volts", (number,), float(number))
+        print(number, flush=True)
 """
 
 
@@ -45,27 +44,22 @@ def start(script: str, *arguments: str) -> subprocess.Popen[str]:
 
 @pytest.mark.skipif(os.name != "posix", reason="SIGKILL is POSIX")
 def test_nothing_committed_is_lost_when_the_program_is_killed(path):
-    moments = random.Random(20260914)
     with ProjectFile.create(path, title="Yard", **FORM) as project:
         unit_id = project.add_unit("RTU-1").id
     told = 0
-    for _ in range(10):
-        writer = start(RECORD_WITHOUT_END, str(path), str(told))
-        assert writer.stdout is not None
-        first = writer.stdout.readline()
-        assert first, writer.stderr.read() if writer.stderr else ""
-        time.sleep(moments.uniform(0.0, 0.12))
-        os.kill(writer.pid, signal.SIGKILL)
-        told = int(([first, *writer.stdout.read().split()])[-1])
-        writer.communicate()
-        with ProjectFile.open(path) as project:
-            assert not project.read_only, project.read_only_reason
-            numbers = {index[0] for _, index in project.readings(unit_id)}
-        assert numbers >= set(range(1, told + 1))
-        # At most one more: committed, but killed before it could be told.
-        assert numbers <= set(range(1, told + 2))
-        told = max(numbers)
-    assert told > 50
+    with Killed(RECORD_WITHOUT_END) as writer:
+        for moment in moments(20260914, 0.12):
+            said = writer.run(f"{path}|{told}", moment, first=str(told + 1))
+            assert all(line.isdecimal() for line in said), said
+            told = int(said[-1])
+            with ProjectFile.open(path) as project:
+                assert not project.read_only, project.read_only_reason
+                numbers = {index[0] for _, index in project.readings(unit_id)}
+            assert numbers >= set(range(1, told + 1))
+            # At most one more: committed, but killed before it could be told.
+            assert numbers <= set(range(1, told + 2))
+            told = max(numbers)
+    assert told > 3 * KILLS
 
 
 def test_a_full_disk_is_told_and_the_file_stays_whole(project, unit_id, path):

@@ -116,6 +116,11 @@ def test_an_instrument_keeps_its_accuracy_terms(project):
     assert project.instruments() == [meter]
     assert (meter.span, meter.plus_minus) == (600.0, 1.0)
     assert project.update_instrument(meter.id, plus_minus=2).plus_minus == 2.0
+    assert (meter.repeatability, meter.resolution) == (0.0, 0.0)
+    changed = project.update_instrument(meter.id, repeatability=0.2, resolution=1)
+    assert (changed.repeatability, changed.resolution) == (0.2, 1.0)
+    with pytest.raises(ReadingError, match=r"resolution -1 is below 0"):
+        project.update_instrument(meter.id, resolution=-1.0)
     assert project.add_instrument("thermometer").span is None
 
 
@@ -175,14 +180,64 @@ def test_a_signature_stands_for_the_readings_of_its_section(project, unit_id):
         statement="seen",
         names=["a"],
     )
-    assert signature.readings_hash == project.readings_hash(unit_id, ["a"])
+    assert signature.hash_kind == "readings, limits and overrides"
+    assert project.is_signed_still(signature, ["a"])
     project.record(unit_id, "b", (), 1.0)
-    assert signature.readings_hash == project.readings_hash(unit_id, ["a"])
+    assert project.is_signed_still(signature, ["a"])
+    assert not project.is_signed_still(signature)
     project.record(unit_id, "a", (), 2.0)
-    assert signature.readings_hash != project.readings_hash(unit_id, ["a"])
+    assert not project.is_signed_still(signature, ["a"])
+    project.record(unit_id, "a", (), 1.0)
+    assert project.is_signed_still(signature, ["a"])
     assert project.signatures(unit_id) == [signature]
     with pytest.raises(ReadingError, match="Role 'seen'"):
         project.add_signature(unit_id, "", "seen", person_id="p", printed_name="A", statement="s")
+
+
+def sign(project, unit_id, checks=None):
+    return project.add_signature(
+        unit_id,
+        "",
+        "accepted",
+        person_id="p",
+        printed_name="Ada Rowan",
+        statement="",
+        checks=checks,
+    )
+
+
+def test_a_signature_stands_for_limits_overrides_and_the_decision_too(project, unit_id):
+    changes = [
+        lambda: project.set_limit(unit_id, "rise", (), {"high": 60.0}, origin="Sheet, page 4"),
+        lambda: project.set_limit(unit_id, "rise", (), {"high": 65.0}, origin="Sheet, page 4"),
+        lambda: project.set_limit(unit_id, "rise", (), {"high": 65.0}, origin="Sheet, page 5"),
+        lambda: project.set_limit("", "split", (), {"low": 15.0}, origin="Owner"),
+        lambda: project.add_override(unit_id, "phase", person_name="Ada", reason="seen"),
+        lambda: project.set_setting("decision_rule", "guarded acceptance"),
+        lambda: project.set_setting("coverage_factor", 3.0),
+        lambda: project.remove_override(project.overrides(unit_id)[0].id),
+        lambda: project.clear_limit(unit_id, "rise"),
+    ]
+    for change in changes:
+        signature = sign(project, unit_id)
+        assert project.is_signed_still(signature)
+        change()
+        assert not project.is_signed_still(signature)
+
+
+def test_a_page_s_signature_stands_for_its_own_checks_only(project, unit_id):
+    signature = sign(project, unit_id, checks=["rise"])
+    project.set_limit(unit_id, "split", (), {"low": 15.0}, origin="Owner")
+    assert project.is_signed_still(signature, checks=["rise"])
+    project.set_limit("", "rise", (), {"low": 15.0}, origin="Owner")
+    assert not project.is_signed_still(signature, checks=["rise"])
+
+
+def test_the_project_s_limit_behind_a_unit_s_own_is_not_signed_for(project, unit_id):
+    project.set_limit(unit_id, "rise", (), {"high": 60.0}, origin="Sheet")
+    signature = sign(project, unit_id)
+    project.set_limit("", "rise", (), {"high": 55.0}, origin="Owner")
+    assert project.is_signed_still(signature)
 
 
 # --- settings

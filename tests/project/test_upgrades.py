@@ -1,6 +1,6 @@
 """Upgrades: numbered, a copy kept before each, whole or not at all.
 
-Version 1 is the first; the steps after it in this file are made up to try the mechanism.
+The steps after the newest in this file are made up to try the mechanism.
 """
 
 from __future__ import annotations
@@ -12,13 +12,14 @@ from pathlib import Path
 import pytest
 
 from commission.errors import ProjectFileError
-from commission.project import ProjectFile, opening
+from commission.project import HASH_KINDS, ProjectFile, opening
 from commission.project import upgrades as upgrades_module
 from commission.project.schema import TABLES
 from commission.project.upgrades import UPGRADES, Upgrade, expected_schema
 
 SPECIMENS = Path(__file__).parents[1] / "specimens"
 
+NEWEST = len(UPGRADES)
 WEATHER = Upgrade("weather", ("CREATE TABLE weather (id TEXT PRIMARY KEY) STRICT",), 1)
 COLOUR = Upgrade("colour", ("ALTER TABLE unit ADD COLUMN colour TEXT NOT NULL DEFAULT ''",), 1)
 BROKEN = Upgrade(
@@ -57,14 +58,14 @@ def test_an_older_file_is_upgraded_step_by_step_with_a_copy_before_each(closed):
     with ProjectFile.open(closed, upgrades=(*UPGRADES, WEATHER, COLOUR)) as project:
         assert not project.read_only
         assert [copy.name for copy in project.kept_copies] == [
-            f"{closed.name}.v1.bak",
-            f"{closed.name}.v2.bak",
+            f"{closed.name}.v{NEWEST}.bak",
+            f"{closed.name}.v{NEWEST + 1}.bak",
         ]
         unit = project.units()[0]
         assert project.readings(unit.id)[("volts", (1,))].value == 480.0
-    assert version_of(closed) == 3
-    first, second = (closed.with_name(f"{closed.name}.v{n}.bak") for n in (1, 2))
-    assert (version_of(first), version_of(second)) == (1, 2)
+    assert version_of(closed) == NEWEST + 2
+    first, second = (closed.with_name(f"{closed.name}.v{NEWEST + n}.bak") for n in (0, 1))
+    assert (version_of(first), version_of(second)) == (NEWEST, NEWEST + 1)
     assert len(first.read_bytes()) == len(before)
     with ProjectFile.open(first) as old:
         assert old.readings(unit.id)[("volts", (1,))].value == 480.0
@@ -77,17 +78,19 @@ def test_a_file_of_this_version_is_not_copied(closed):
 
 
 def test_an_earlier_copy_is_never_replaced(closed):
-    taken = closed.with_name(f"{closed.name}.v1.bak")
+    taken = closed.with_name(f"{closed.name}.v{NEWEST}.bak")
     taken.write_text("precious")
     with ProjectFile.open(closed, upgrades=(*UPGRADES, WEATHER)) as project:
-        assert project.kept_copies == (closed.with_name(f"{closed.name}.v1-2.bak"),)
+        assert project.kept_copies == (closed.with_name(f"{closed.name}.v{NEWEST}-2.bak"),)
     assert taken.read_text() == "precious"
 
 
 def test_a_step_that_fails_leaves_the_file_as_it_was_and_free(closed):
-    with pytest.raises(ProjectFileError, match="upgrade to file version 3 \\(broken\\) failed"):
+    with pytest.raises(
+        ProjectFileError, match=rf"upgrade to file version {NEWEST + 2} \(broken\) failed"
+    ):
         ProjectFile.open(closed, upgrades=(*UPGRADES, WEATHER, BROKEN))
-    assert version_of(closed) == 2
+    assert version_of(closed) == NEWEST + 1
     with ProjectFile.open(closed, upgrades=(*UPGRADES, WEATHER)) as project:
         assert not project.read_only
         assert len(project.units()) == 1
@@ -100,7 +103,7 @@ def test_without_a_copy_there_is_no_upgrade(closed, monkeypatch):
     monkeypatch.setattr(Path, "replace", no_room)
     with pytest.raises(ProjectFileError, match=r"no copy could be kept .* was not upgraded"):
         ProjectFile.open(closed, upgrades=(*UPGRADES, WEATHER))
-    assert version_of(closed) == 1
+    assert version_of(closed) == NEWEST
     assert list(closed.parent.iterdir()) == [closed]
 
 
@@ -108,7 +111,7 @@ def test_an_older_file_that_cannot_be_written_to_is_read_through_an_upgraded_cop
     before = closed.read_bytes()
     steps = (*UPGRADES, WEATHER, COLOUR)
     with ProjectFile.open(closed, read_only=True, upgrades=steps) as project:
-        assert project._connection.execute("PRAGMA user_version").fetchone()[0] == 3
+        assert project._connection.execute("PRAGMA user_version").fetchone()[0] == NEWEST + 2
         assert project.units()[0].tag == "RTU-1"
         with pytest.raises(ProjectFileError, match="read-only"):
             project.add_unit("RTU-2")
@@ -117,10 +120,11 @@ def test_an_older_file_that_cannot_be_written_to_is_read_through_an_upgraded_cop
 
 def test_a_schema_that_is_not_of_its_version_is_refused(closed):
     other = sqlite3.connect(closed)
-    other.execute("PRAGMA user_version = 2")
+    other.execute(f"PRAGMA user_version = {NEWEST + 1}")
     other.close()
     with pytest.raises(
-        ProjectFileError, match="not those of file version 2: missing table weather"
+        ProjectFileError,
+        match=f"not those of file version {NEWEST + 1}: missing table weather",
     ):
         opening.check_file(closed, (*UPGRADES, WEATHER))
 
@@ -153,10 +157,20 @@ def test_a_specimen_opens_and_tells_what_it_told_then(version, tmp_path):
         }
         (instrument,) = project.instruments()
         assert (instrument.span, instrument.plus_minus) == (500.0, 1.0)
+        noise = (instrument.repeatability, instrument.resolution)
+        assert noise == ((0.4, 0.1) if version > 1 else (0.0, 0.0))
         assert [p.name for p in project.people()] == ["Ada Rowan"]
         assert [d.status for d in project.deficiencies()] == ["corrected"]
         assert [o.reason for o in project.overrides()] == ["seen by the fan"]
+        if version > 1:
+            (log,) = project.trend_logs()
+            assert (log.name, log.facts["interval_s"]) == ("roof 1.csv", 1.5)
+            assert log.data == b"packed samples"
+            assert project.trend_limits(unit.id)["fan_start_s"].value == 45.0
         (photo,) = project.photos()
         assert photo.data[:3] == b"\xff\xd8\xff"
         (signature,) = project.signatures()
-        assert signature.readings_hash == project.readings_hash(unit.id)
+        assert signature.hash_kind == HASH_KINDS[version > 1]
+        assert project.is_signed_still(signature)
+        project.set_limit(unit.id, "rise_in_range", (), {"low": 25}, origin="Sheet, page 9")
+        assert project.is_signed_still(signature) == (version == 1)

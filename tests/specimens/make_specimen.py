@@ -47,6 +47,8 @@ def _fill(project: ProjectFile) -> None:
         span=500,
         percent_of_span=0.5,
         plus_minus=1,
+        repeatability=0.4,
+        resolution=0.1,
         calibrated_on="2026-01-10",
         calibration_due="2027-01-10",
     )
@@ -62,6 +64,16 @@ def _fill(project: ProjectFile) -> None:
     picture = BytesIO()
     Image.new("RGB", (16, 12), "steelblue").save(picture, "PNG")
     project.add_photo(unit, picture.getvalue(), caption="nameplate")
+    project.add_trend_log(
+        unit,
+        "roof 1.csv",
+        b"packed samples",
+        file_sha256="0" * 64,
+        read_as={"delimiter": ";"},
+        facts={"samples": 2, "interval_s": 1.5},
+        findings=[{"rule": "fan_loaded", "rows": [[0, 1]]}],
+    )
+    project.set_trend_limit(unit, "fan_start_s", 45, "Sheet, page 2")
     project.add_signature(
         unit, "", "recorded", person_id=person.id, printed_name="Ada Rowan", statement="as read"
     )

@@ -1,0 +1,190 @@
+"""The portfolio store: add, search, outliers, history, extract."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from commission.archive.store import (
+    FoundUnit,
+    Outlier,
+    Query,
+    Store,
+    Visit,
+    add_records,
+    find_outliers,
+    record_paths,
+    search_units,
+    stored_record,
+    unit_history,
+)
+from commission.commands import BAD_INPUT, FINE, FOUND
+from commission.errors import OutputError
+from commission.formula.figures import figure, uncertainty_figure, with_unit
+from commission.terminal import ProgressLine, table
+
+
+def store(options: argparse.Namespace) -> int:
+    """Do what was asked of the portfolio store."""
+    action: Callable[[argparse.Namespace], int] = _ACTIONS[options.action]
+    return action(options)
+
+
+def _add(options: argparse.Namespace) -> int:
+    paths = record_paths(options.records)
+    progress = ProgressLine("Adding")
+    added = there = units = 0
+    faults: list[str] = []
+    with Store.open(options.store, read_only=False) as opened:
+        for one in add_records(opened, paths, progress):
+            added += not one.was_there and not one.fault
+            there += one.was_there
+            units += one.units
+            faults += [one.fault] * bool(one.fault)
+        progress.finish(
+            f"{opened.name}: {added} record{'s' * (added != 1)} added with {units} "
+            f"unit{'s' * (units != 1)}, {there} there already, {len(faults)} not added."
+        )
+    for fault in faults:
+        print(fault)
+    return BAD_INPUT if faults else FINE
+
+
+def _query(options: argparse.Namespace) -> Query:
+    return Query(
+        site=options.site,
+        tag=options.unit,
+        make=options.make,
+        model=options.model,
+        serial=options.serial,
+        words=getattr(options, "words", ""),
+        outcome=getattr(options, "verdict", ""),
+        check=getattr(options, "check", ""),
+        stop=getattr(options, "stop", False),
+        youngest=getattr(options, "youngest", None),
+        oldest=getattr(options, "oldest", None),
+        all_visits=getattr(options, "all_visits", False),
+    )
+
+
+def _search(options: argparse.Namespace) -> int:
+    with Store.open(options.store) as opened:
+        found = search_units(opened, _query(options))
+    if found:
+        header = ("Record", "Unit", "Model", "Serial", "Age", "Visited", *_OUTCOMES, "Site")
+        print(table(header, [_found_row(unit) for unit in found], wide=len(header) - 1))
+    print(f"{len(found)} unit{'s' * (len(found) != 1)} found.")
+    return FINE if found else FOUND
+
+
+_OUTCOMES = ("Pass", "Fail", "Open", "Stops")
+
+
+def _found_row(unit: FoundUnit) -> list[str]:
+    return [
+        str(unit.record_id),
+        unit.tag,
+        " ".join(filter(None, (unit.make, unit.model))),
+        unit.serial,
+        _age(unit.age),
+        unit.visited_at[:10],
+        *_counts(unit),
+        unit.site,
+    ]
+
+
+def _counts(unit: FoundUnit) -> list[str]:
+    still_open = unit.inconclusives + unit.missing
+    return [str(count) for count in (unit.passes, unit.fails, still_open, unit.stops)]
+
+
+def _age(age: float | None) -> str:
+    return "" if age is None else f"{age:.1f} years"
+
+
+def _outliers(options: argparse.Namespace) -> int:
+    with Store.open(options.store) as opened:
+        report = find_outliers(opened, options.names, make=options.make, model=options.model)
+    if report.outliers:
+        header = ("Score", "Unit", "Value", "Median", "Among", "What", "Site")
+        rows = [_outlier_row(one) for one in report.outliers]
+        print(table(header, rows, wide=len(header) - 2))
+    print(report.sentence)
+    return FOUND if report.outliers else FINE
+
+
+def _outlier_row(one: Outlier) -> list[str]:
+    doubt = " (within its own uncertainty of the median)" if one.within_uncertainty else ""
+    return [
+        figure(one.score, 1),
+        one.tag,
+        with_unit(one.value, one.unit, one.decimals),
+        with_unit(one.median, one.unit, one.decimals),
+        f"{one.count}: {one.group}",
+        f"{one.label}{doubt}",
+        one.site,
+    ]
+
+
+def _history(options: argparse.Namespace) -> int:
+    with Store.open(options.store) as opened:
+        visits = unit_history(opened, _query(options), options.names)
+    header = ("Record", "Visited", "Age", *_OUTCOMES, "Project")
+    rows = [
+        [
+            str(visit.unit.record_id),
+            visit.unit.visited_at[:10],
+            _age(visit.unit.age),
+            *_counts(visit.unit),
+            f"{visit.unit.title}, {visit.unit.tag}",
+        ]
+        for visit in visits
+    ]
+    print(table(header, rows, wide=len(header) - 1))
+    if any(visit.values for visit in visits):
+        print()
+        print(_values_table(visits))
+    return FINE
+
+
+def _values_table(visits: Sequence[Visit]) -> str:
+    """Return the values, one row each, the visits side by side."""
+    dates = [visit.unit.visited_at[:10] for visit in visits]
+    labels = dict.fromkeys(value.label for visit in visits for value in visit.values)
+    rows = []
+    for label in labels:
+        shown = []
+        for visit in visits:
+            value = next((v for v in visit.values if v.label == label), None)
+            text = "" if value is None else with_unit(value.number, value.unit, value.decimals)
+            if value is not None and value.expanded:
+                text += f" ±{uncertainty_figure(value.expanded)}"
+            shown.append(text)
+        rows.append([*shown, label])
+    return table((*dates, "What"), rows, wide=len(dates))
+
+
+def _extract(options: argparse.Namespace) -> int:
+    output: Path = options.output
+    with Store.open(options.store) as opened:
+        data = stored_record(opened, options.record)
+    try:
+        with output.open("xb") as stream:
+            stream.write(data)
+    except OSError as fault:
+        raise OutputError(
+            f"{output}: the record cannot be written there ({fault.strerror or fault}). Choose "
+            "another name or folder."
+        ) from fault
+    print(f"{output}: record {options.record}, as it was added.")
+    return FINE
+
+
+_ACTIONS = {
+    "add": _add,
+    "search": _search,
+    "outliers": _outliers,
+    "history": _history,
+    "extract": _extract,
+}

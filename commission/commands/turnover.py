@@ -1,0 +1,145 @@
+"""Commands of the turnover package: package, sign."""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import os
+import re
+import sys
+import tempfile
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from commission.commands import FINE
+from commission.commands.opening import opened, site_of
+from commission.errors import CommissionError
+from commission.project import Photo
+from commission.terminal import ProgressLine, table
+from commission.validation.site import SiteResults
+
+if TYPE_CHECKING:
+    from commission.package import Attachment
+
+# The writers are imported when they are called: each brings a large library of its own.
+WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+PASSPHRASE = "COMMISSION_KEY_PASSPHRASE"
+_NOT_IN_NAMES = re.compile(r"[^\w.-]+")
+
+
+def package(options: argparse.Namespace) -> int:
+    """Write a project's turnover package, with workbook, record and photos inside it if asked."""
+    path = options.output or options.file.with_suffix(".pdf")
+    with opened(options.file) as project:
+        site = site_of(project)
+        embedded = attachments(site, options.file.stem, options.unit) if options.embed else ()
+        write_turnover_package(
+            site,
+            path,
+            units=options.unit,
+            embedded=embedded,
+            with_work=not options.without_work,
+        )
+    return FINE
+
+
+def write_turnover_package(
+    site: SiteResults,
+    path: Path,
+    *,
+    units: Sequence[str] | None = None,
+    embedded: Sequence[Attachment] = (),
+    with_work: bool = True,
+) -> None:
+    """Write a package with a line of progress; `units` are tags, none for all units."""
+    from commission.package import write_package
+
+    progress = ProgressLine("Turnover package")
+    write_package(
+        site, path, progress, units=units or None, attachments=embedded, with_work=with_work
+    )
+    progress.finish(f"{path}: turnover package written.")
+
+
+def attachments(
+    site: SiteResults, stem: str, units: Sequence[str] | None = None
+) -> tuple[Attachment, ...]:
+    """Return workbook and archive record of the whole project, and the photos of the units."""
+    from commission.archive import write_record
+    from commission.package import Attachment
+    from commission.workbook import write_workbook
+
+    with tempfile.TemporaryDirectory() as folder:
+        workbook = write_workbook(site, Path(folder) / f"{stem}.xlsx")
+        record = write_record(site, Path(folder) / f"{stem}.record.json")
+        return (
+            Attachment(
+                workbook.name,
+                WORKBOOK_TYPE,
+                "Alternative",
+                "The workbook, live formulas",
+                workbook.read_bytes(),
+            ),
+            Attachment(
+                record.name,
+                "application/json",
+                "Data",
+                "The archive record: all readings with their history",
+                record.read_bytes(),
+            ),
+            *_photos(site, units),
+        )
+
+
+def _photos(site: SiteResults, units: Sequence[str] | None) -> Iterator[Attachment]:
+    """Yield the photos as the project holds them; a number keeps their names apart."""
+    from commission.package import Attachment
+
+    wanted = {tag.casefold() for tag in units or ()}
+    tags = {results.unit_id: results.tag for results in site.units}
+    for number, photo in enumerate(site.project.photos(), 1):
+        tag = tags.get(photo.unit_id, "Project")
+        if wanted and photo.unit_id and tag.casefold() not in wanted:
+            continue
+        about = ", ".join(filter(None, (tag, photo.caption, photo.at)))
+        name = _photo_name(number, tag, photo)
+        yield Attachment(name, photo.media_type, "Supplement", f"Photo: {about}", photo.data)
+
+
+def _photo_name(number: int, tag: str, photo: Photo) -> str:
+    suffix = {"image/jpeg": "jpg"}.get(photo.media_type, photo.media_type.rpartition("/")[2])
+    words = _NOT_IN_NAMES.sub("_", "-".join(filter(None, (tag, photo.name))))
+    return f"photo-{number:03}-{words}.{suffix}"
+
+
+def sign(options: argparse.Namespace) -> int:
+    """Sign a package with a person's key, or say which fields it has and who signed."""
+    from commission.package.signing import sign_package, signature_fields
+
+    if options.key is None:
+        rows = [
+            (field.name, field.signer or "not signed") for field in signature_fields(options.file)
+        ]
+        print(table(("Field", "Signed by"), rows, wide=1))
+        return FINE
+    if not options.field:
+        raise CommissionError(
+            f"{options.file}: which field? Name it with --field; without a key the command "
+            "lists the fields."
+        )
+    name = sign_package(options.file, options.key, _passphrase(options.key), options.field)
+    print(f"{options.file}: '{options.field}' signed by {name}.")
+    return FINE
+
+
+def _passphrase(key: Path) -> str:
+    """Return the key's passphrase: from the environment, or typed unseen at a terminal."""
+    given = os.environ.get(PASSPHRASE)
+    if given is not None:
+        return given
+    if not sys.stdin.isatty():
+        raise CommissionError(
+            f"{key}: the passphrase is asked at a terminal, and this is none. Set {PASSPHRASE}."
+        )
+    return getpass.getpass(f"Passphrase of {key}: ")

@@ -1,0 +1,222 @@
+"""The functional tests of one unit: signals, each test with its steps, marks and runs, the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from reportlab.platypus import Flowable
+
+from commission.definitions.model import Key
+from commission.formula.evaluate import State
+from commission.package.drawing_flowable import DrawingFlowable
+from commission.package.flowables import Heading, kept, named, words
+from commission.package.look import ALARM, BOLD, DOUBT, GOOD, NOTE, QUIET
+from commission.package.tables import Cell, Column, DataTable, Row
+from commission.package.turnover import Part, Turnover
+from commission.package.wording import counted, gravity, verdict_colour, verdict_mark
+from commission.sequence.functional_model import (
+    FunctionalStep,
+    FunctionalTest,
+    LeftOut,
+    Signal,
+    StepMark,
+)
+from commission.sequence.functional_record import Standing, TestState, dangers, standing
+from commission.sequence.functional_tests import functional_tests, left_out, signals
+from commission.sequence.functional_timeline import timeline
+from commission.validation.results import UnitResults
+
+TITLE = "Functional tests of this configuration"
+_COLOURS: dict[TestState, Any] = {
+    TestState.STOP: ALARM,
+    TestState.FAIL: ALARM,
+    TestState.INCONCLUSIVE: DOUBT,
+    TestState.BEGUN: DOUBT,
+    TestState.NOT_JUDGED: DOUBT,
+    TestState.PASS: GOOD,
+}
+_GLYPHS: dict[TestState, str] = {
+    TestState.STOP: "⬣",
+    TestState.FAIL: "✗",
+    TestState.INCONCLUSIVE: "?",
+    TestState.BEGUN: "·",
+    TestState.NOT_DONE: "·",
+    TestState.NOT_JUDGED: "·",
+    TestState.PASS: "✓",
+    TestState.DEFERRED: "–",
+}
+_INTRO = (
+    "Made from the unit's configuration: each test proves a part or a protection. A time counts "
+    "from the call, or from the event before. Terminals, order and responses: common practice; "
+    "the unit's literature, local codes and licensed practice govern."
+)
+
+
+def functional_flowables(turnover: Turnover, part: Part) -> list[Flowable]:
+    """Return the functional tests of a unit's part; nothing where its form has none."""
+    calculation = part.results.calculation
+    tests = functional_tests(calculation) if part.results.unit_id else ()
+    if not tests:
+        return []
+    intro = words(_INTRO, NOTE)
+    heading = Heading(TITLE, 2, f"{part.key}-functional", aside=_counted(part.results, tests))
+    flowables = kept(turnover.width, heading, intro, _signals(signals(calculation)))
+    flowables += _dangers(part.results, tests)
+    flowables.append(_tests(part, tests))
+    flowables += _timelines(turnover, part.results, tests)
+    flowables += list(_not_tested(part.results, tests, left_out(calculation)))
+    return flowables
+
+
+def _counted(results: UnitResults, tests: Sequence[FunctionalTest]) -> str:
+    passed = sum(standing(results, test).state is TestState.PASS for test in tests)
+    return f"{counted(len(tests), 'test')}, {passed} passed"
+
+
+def _signals(lines: Sequence[Signal]) -> DataTable:
+    columns = [
+        Column("Terminal", 44),
+        Column("Call", 112),
+        Column("What it energises", 150),
+        Column("Note", 210),
+    ]
+    rows = [
+        Row([Cell(line.terminal, BOLD), line.title, line.energises or "–", line.note])
+        for line in lines
+    ]
+    return DataTable(columns, rows)
+
+
+def _dangers(results: UnitResults, tests: Sequence[FunctionalTest]) -> list[Flowable]:
+    """Return what was seen that stops the work, with what to do at once."""
+    found = [
+        named(f"⬣ STOP, {test.title}:", f"{one.verdict.check.label}: not so. {one.step.danger}")
+        for test in tests
+        for one in dangers(results, test)
+    ]
+    return list(found)
+
+
+# -- the tests -----------------------------------------------------------------------------
+
+
+def _tests(part: Part, tests: Sequence[FunctionalTest]) -> DataTable:
+    columns = [
+        Column("What was done and called, what must answer", 226),
+        Column("Mark", 130),
+        Column("As marked, by runs", 92),
+        Column("Verdict", 68),
+    ]
+    rows: list[Row] = []
+    before: FunctionalTest | None = None
+    for test in tests:
+        rows.append(_test_row(test, standing(part.results, test)))
+        alike = before if before is not None and before.name == test.name else None
+        for number, step in enumerate(test.steps):
+            told = step_words(step, alike.steps[number].do if alike else "")
+            rows += _step_rows(part, step, told)
+        before = test
+    return DataTable(columns, rows)
+
+
+def _test_row(test: FunctionalTest, held: Standing) -> Row:
+    proves = ", ".join(one.label for one in test.proves)
+    mark = Cell(f"{_GLYPHS[held.state]} {held.state}", BOLD, _COLOURS.get(held.state, QUIET))
+    return Row([Cell(test.title, BOLD), Cell(f"proves: {proves}", span=2), mark], group=True)
+
+
+def _step_rows(part: Part, step: FunctionalStep, told: str) -> Iterator[Row]:
+    marks = [mark for mark in step.marks if mark.key is not None]
+    for mark in marks:
+        assert mark.key is not None
+        marked = _mark_words(part.results, mark), runs(part, mark.key)
+        yield Row([told, *marked, _verdict(part, mark)], ruled=mark is marks[-1])
+        told = ""
+
+
+def step_words(step: FunctionalStep, told_before: str = "") -> str:
+    """Return a step in sentences: what to do, the call, what must and must not run, the reset.
+
+    What was told word for word of the member before is not told again.
+    """
+    terminals = f" (R to {', '.join(step.signals)})" if step.signals else ""
+    call = f"Call: {step.call}{terminals}." if step.call else ""
+    if step.do == told_before:
+        return f"As before. {call}".strip()
+    lines = [step.do, call]
+    if step.run:
+        order = " in this order" if step.ordered else ""
+        lines.append(f"Must run{order}: {', '.join(one.label for one in step.run)}.")
+    if step.rest:
+        lines.append(f"Must not run: {', '.join(one.label for one in step.rest)}.")
+    if step.reset:
+        lines.append(f"Reset: {step.reset}")
+    return " ".join(line for line in lines if line)
+
+
+def _mark_words(results: UnitResults, mark: StepMark) -> str:
+    assert mark.key is not None
+    label = results.label(mark.key)
+    return f"{label} ({mark.event.lower()})" if mark.event else label
+
+
+def runs(part: Part, key: Key) -> str:
+    """Return what each run marked: the value alone for one run, each with its pass for more."""
+    found = []
+    for name, results in part.passes:
+        reading = results.reading(*key)
+        if reading is not None and not reading.is_unread and reading.pass_name == name:
+            shown = results.shown(*key)
+            reason = f": {reading.not_applicable}" if reading.not_applicable else ""
+            found.append((name, f"{shown}{reason}"))
+    if len(found) == 1 and found[0][0] == part.passes[0][0]:
+        return found[0][1]
+    return "; ".join(f"{name} {shown}" for name, shown in found) or "–"
+
+
+def _verdict(part: Part, mark: StepMark) -> Cell:
+    results = part.results
+    verdicts = [results.verdict(*check) for check in mark.checks if results.relevant(*check)]
+    if not verdicts:
+        marked = mark.key is not None and results.value(*mark.key).state is not State.MISSING
+        return Cell("no limit" if marked else "not marked", colour=QUIET)
+    worst = min(verdicts, key=gravity)
+    return Cell(verdict_mark(worst), colour=verdict_colour(worst))
+
+
+# -- drawn, and not tested -----------------------------------------------------------------
+
+
+def _timelines(
+    turnover: Turnover, results: UnitResults, tests: Sequence[FunctionalTest]
+) -> list[Flowable]:
+    flowables: list[Flowable] = []
+    for test in tests:
+        drawing = timeline(results, test, turnover.width)
+        if drawing is not None:
+            heading = Heading(drawing.title, 3)
+            flowables += kept(turnover.width, heading, DrawingFlowable(drawing))
+    return flowables
+
+
+def _not_tested(
+    results: UnitResults, tests: Sequence[FunctionalTest], out: Sequence[LeftOut]
+) -> Iterator[Flowable]:
+    held = {test: standing(results, test) for test in tests}
+    lists = {
+        "Not yet done:": [t.title for t in tests if held[t].state is TestState.NOT_DONE],
+        "Begun, not all marked:": [
+            f"{t.title} ({held[t].marked} of {held[t].asked})"
+            for t in tests
+            if held[t].state is TestState.BEGUN
+        ],
+        "Deferred or not applicable:": [
+            f"{t.title}: {held[t].why}" for t in tests if held[t].state is TestState.DEFERRED
+        ],
+    }
+    for one in out:
+        lists.setdefault(f"Not of this unit, {one.why}:", []).append(one.title)
+    for name, items in lists.items():
+        if items:
+            yield named(name, "; ".join(items) + ".")

@@ -1,0 +1,156 @@
+"""A unit's trend logs in the package: facts, findings, plots; judged anew from the samples."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from reportlab.platypus import Flowable
+
+from commission.definitions.model import Severity
+from commission.errors import CommissionError
+from commission.package.drawing_flowable import DrawingFlowable
+from commission.package.flowables import Heading, words
+from commission.package.look import (
+    ALARM,
+    BODY,
+    NOTE,
+    NOTE_GLYPH,
+    OUTCOME_COLOURS,
+    OUTCOME_GLYPHS,
+    QUIET,
+    STOP_GLYPH,
+)
+from commission.package.tables import Cell, Column, DataTable, Row
+from commission.package.turnover import Part, Turnover
+from commission.project import TrendRecord
+from commission.sequence.findings import Finding, said_lines, said_seconds, worst_first
+from commission.sequence.trend_plot import finding_drawing, overview_drawing
+from commission.sequence.trend_shelf import JudgedLog, judged
+from commission.sequence.trend_signals import SIGNALS
+from commission.sequence.trend_store import unpacked
+from commission.validation.verdict import Outcome
+
+TITLE = "Trend logs"
+MOST_PLOTS = 12
+Told = Callable[[str], None]
+
+
+def trend_key(part: Part) -> str:
+    """Return the place of a part's trend logs."""
+    return f"{part.key}-trend-logs"
+
+
+def trend_flowables(turnover: Turnover, part: Part, told: Told) -> Iterator[Flowable]:
+    """Yield a unit's trend logs; nothing for a unit without one."""
+    records = turnover.project.trend_logs(part.results.unit_id) if part.results.unit_id else []
+    if not records:
+        return
+    yield Heading(TITLE, 2, trend_key(part))
+    yield words(
+        "What a logger wrote while the unit ran, held to the rules of its sequence of operation. "
+        "Limits that are only defaults are marked as such; the unit's literature governs.",
+        BODY,
+    )
+    for record in records:
+        told(f"{part.title}: trend log {record.name}")
+        yield from _log(turnover, part, record)
+
+
+def _log(turnover: Turnover, part: Part, record: TrendRecord) -> Iterator[Flowable]:
+    yield Heading(record.name, 3, outlined=False)
+    try:
+        shown = judged(unpacked(record.data), part.results, turnover.project, record)
+    except CommissionError as fault:
+        yield words(f"This log could not be judged: {fault}", BODY)
+        return
+    yield _facts(shown, record)
+    yield words(f"Findings: {shown.summary()}.", BODY)
+    yield from _failures(shown)
+    system = turnover.unit_system
+    yield DrawingFlowable(
+        overview_drawing(shown.log, shown.findings, turnover.width, system), "The whole log."
+    )
+    plotted = [f for f in worst_first(shown.findings) if f.outcome is Outcome.FAIL and f.rows]
+    for finding in plotted[:MOST_PLOTS]:
+        drawing = finding_drawing(shown.log, finding, shown.configuration, turnover.width, system)
+        caption = f"{_mark(finding)} {finding.title}: worst at {finding.worst_moment}."
+        yield DrawingFlowable(drawing, caption)
+    if len(plotted) > MOST_PLOTS:
+        left = len(plotted) - MOST_PLOTS
+        yield words(f"{left} more findings stand in the table without a plot.", NOTE)
+    yield from _others(shown)
+
+
+def _facts(shown: JudgedLog, record: TrendRecord) -> DataTable:
+    log = shown.log
+    every = said_seconds(log.interval_s) if log.interval_s == log.interval_s else "not known"
+    rows = [
+        ("Samples", f"{len(log.moments):,}, usually every {every}"),
+        ("From, to", f"{log.clock(0)} to {log.clock(len(log.moments) - 1)}"),
+        ("Clock", log.zone or "as the file has it; its time zone is not known"),
+        ("Columns used", ", ".join(SIGNALS[name].label for name in log.columns)),
+        ("File read", f"{record.at[:16].replace('T', ' ')}, SHA-256 {record.file_sha256[:16]}…"),
+    ]
+    rows += [("Remark", remark.sentence) for remark in log.remarks]
+    cells = [Row([Cell(what, colour=QUIET), value]) for what, value in rows]
+    return DataTable([Column("", 90), Column("", 426)], cells, header=False)
+
+
+def _failures(shown: JudgedLog) -> Iterator[Flowable]:
+    """Yield what failed or cannot be told."""
+    wrong = (Outcome.FAIL, Outcome.INCONCLUSIVE)
+    found = [f for f in worst_first(shown.findings) if f.outcome in wrong]
+    columns = [
+        Column("Verdict", 66),
+        Column("Rule and what the log shows", 226),
+        Column("Limit", 124),
+        Column("Times", 36, "right"),
+        Column("First, worst", 64),
+    ]
+    if found:
+        yield DataTable(columns, [_row(finding) for finding in found])
+    else:
+        yield words("No rule failed, and none is left undecided.", BODY)
+
+
+def _others(shown: JudgedLog) -> Iterator[Flowable]:
+    """Yield in short what passed, and what was not judged."""
+    ordered = worst_first(shown.findings)
+    passed = [f for f in ordered if f.outcome is Outcome.PASS]
+    if passed:
+        rows = [Row([f"{_mark(f)}: {f.title}", f.sentence, f.limit]) for f in passed]
+        columns = [Column("Rules that pass", 178), Column("Seen", 118), Column("Limit", 220)]
+        yield DataTable(columns, rows, pad=1.2)
+    absent = [f.title for f in ordered if f.outcome is Outcome.MISSING]
+    if absent:
+        titles = ", ".join(dict.fromkeys(absent))
+        yield words(f"Not judged, for want of columns, limits or the state: {titles}.", NOTE)
+
+
+def _row(finding: Finding) -> Row:
+    lines = said_lines(finding.lines)
+    told = f"{finding.title}\n{finding.sentence}" + (
+        f"\nLines {lines} of the file." if lines else ""
+    )
+    wrong = finding.outcome is Outcome.FAIL
+    told += f"\nTo do: {finding.cure}" if wrong and finding.cure else ""
+    moments = dict.fromkeys((finding.first_moment, finding.worst_moment))
+    colour = ALARM if finding.stops else OUTCOME_COLOURS[finding.outcome]
+    return Row(
+        [
+            Cell(_mark(finding), colour=colour),
+            told,
+            finding.limit.replace("; ", "\n"),
+            str(finding.count or ""),
+            "\n".join(filter(None, moments)),
+        ]
+    )
+
+
+def _mark(finding: Finding) -> str:
+    """Return a finding's glyph and word, as a verdict of the form would have them."""
+    if finding.stops:
+        return f"{STOP_GLYPH} STOP"
+    if finding.outcome is Outcome.FAIL and finding.severity is Severity.NOTE:
+        return f"{NOTE_GLYPH} note"
+    return f"{OUTCOME_GLYPHS[finding.outcome]} {finding.outcome}"

@@ -1,0 +1,174 @@
+"""The functional tests of a unit as a list: each with its state in icon and words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QFrame, QListWidget, QListWidgetItem, QVBoxLayout
+
+from commission.sequence.functional_model import FunctionalTest
+from commission.sequence.functional_record import Standing, TestState, standing
+from commission.wizard.appearance import Appearance
+from commission.wizard.choice import Choice, fill
+from commission.wizard.document import Document
+from commission.wizard.icon import icon
+from commission.wizard.parts import label
+from commission.wizard.sign import STOP_SIGN, Sign
+
+_TEST = Qt.ItemDataRole.UserRole
+SIGNS = {
+    TestState.STOP: STOP_SIGN,
+    TestState.FAIL: Sign("fail", "fail", "fail"),
+    TestState.INCONCLUSIVE: Sign("inconclusive", "inconclusive", "inconclusive"),
+    TestState.BEGUN: Sign("partial", "begun", "missing"),
+    TestState.NOT_DONE: Sign("empty", "to do", "missing"),
+    TestState.NOT_JUDGED: Sign("missing", "limit missing", "missing"),
+    TestState.PASS: Sign("pass", "pass", "done"),
+    TestState.DEFERRED: Sign("not_applicable", "n/a", "missing"),
+}
+
+
+class _List(QListWidget):
+    entered_item = Signal()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Right):
+            self.entered_item.emit()
+        elif event.key() in (
+            Qt.Key.Key_Space,
+            Qt.Key.Key_PageDown,
+            Qt.Key.Key_PageUp,
+            Qt.Key.Key_F5,
+            Qt.Key.Key_F6,
+            Qt.Key.Key_Escape,
+        ):
+            event.ignore()  # the place knows them
+        else:
+            super().keyPressEvent(event)
+
+
+class TestList(QFrame):
+    """Which unit, its signals, and its tests.
+
+    Signals:
+        test_chosen: the test.
+        signals_chosen: the signals table is wanted.
+        unit_chosen: unit id.
+        entered: go into the step.
+    """
+
+    __test__ = False  # for pytest
+
+    test_chosen = Signal(object)
+    signals_chosen = Signal()
+    unit_chosen = Signal(str)
+    entered = Signal()
+
+    def __init__(self, document: Document, appearance: Appearance) -> None:
+        super().__init__()
+        self.setProperty("role", "side")
+        self._document = document
+        self._appearance = appearance
+        self._unit_id = ""
+        px = appearance.px
+        self.setFixedWidth(px(252))
+        self.units = Choice(appearance)
+        self.units.setAccessibleName("Unit")
+        self.units.activated.connect(
+            lambda place: self.unit_chosen.emit(str(self.units.itemData(place) or ""))
+        )
+        self.items = _List()
+        self.items.setAccessibleName("Functional tests")
+        self.items.setWordWrap(True)
+        self.items.setTextElideMode(Qt.TextElideMode.ElideNone)
+        self.items.setResizeMode(QListWidget.ResizeMode.Adjust)
+        self.items.setSpacing(px(3))
+        self.items.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.items.currentItemChanged.connect(lambda now, _before: self._chosen(now))
+        self.items.entered_item.connect(self.entered)
+        self.items.itemActivated.connect(lambda _item: self.entered.emit())
+        self.empty = label("This unit's form has no functional tests.", "muted")
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(px(10), px(10), px(10), px(6))
+        layout.setSpacing(px(8))
+        for widget in (self.units, self.empty):
+            layout.addWidget(widget)
+        layout.addWidget(self.items, 1)
+
+    def show_unit(self, unit_id: str, tests: Sequence[FunctionalTest], keep: bool = False) -> None:
+        """Show a unit's tests; with `keep`, the one that is marked stays so."""
+        marked = self._marked() if keep else None
+        at_signals = keep and self.items.currentRow() == 0
+        self._unit_id = unit_id
+        pairs = [(unit.tag, unit.id) for unit in self._document.units()]
+        fill(self.units, pairs, unit_id)
+        self.items.blockSignals(True)
+        self.items.clear()
+        signals = QListWidgetItem("Signals: what each terminal energises")
+        self.items.addItem(signals)
+        for test in tests:
+            item = QListWidgetItem()
+            item.setData(_TEST, test)
+            self.items.addItem(item)
+        self.refresh(tests)
+        self.items.blockSignals(False)
+        self.empty.setVisible(not tests)
+        self.items.setVisible(bool(tests))
+        if marked is not None or at_signals:
+            self._mark_row(self._row(marked) if marked is not None else 0)
+        elif tests:
+            self.items.setCurrentRow(1)
+
+    def refresh(self, tests: Sequence[FunctionalTest]) -> None:
+        """Show how the tests stand now."""
+        results = self._document.results(self._unit_id)
+        palette = self._appearance.palette
+        for place, test in enumerate(tests, start=1):
+            item = self.items.item(place)
+            held = standing(results, test)
+            sign = SIGNS[held.state]
+            words = f"{test.title}\n{_words(held, sign)}"
+            if item is not None and item.text() != words:
+                item.setText(words)
+                item.setIcon(icon(sign.icon, palette[sign.colour]))
+
+    def _marked(self) -> FunctionalTest | None:
+        item = self.items.currentItem()
+        return item.data(_TEST) if item is not None else None
+
+    def _row(self, test: FunctionalTest) -> int:
+        for place in range(1, self.items.count()):
+            other = self.items.item(place).data(_TEST)
+            if (other.name, other.index) == (test.name, test.index):
+                return place
+        return -1
+
+    def mark(self, test: FunctionalTest) -> None:
+        """Mark a test as the one that is open, without opening it."""
+        self._mark_row(self._row(test))
+
+    def _mark_row(self, place: int) -> None:
+        self.items.blockSignals(True)
+        self.items.setCurrentRow(place)
+        self.items.blockSignals(False)
+
+    def choose(self, test: FunctionalTest) -> None:
+        """Open a test."""
+        self.items.setCurrentRow(self._row(test))
+
+    def _chosen(self, item: QListWidgetItem | None) -> None:
+        if item is None:
+            return
+        test = item.data(_TEST)
+        if test is None:
+            self.signals_chosen.emit()
+        else:
+            self.test_chosen.emit(test)
+
+
+def _words(held: Standing, sign: Sign) -> str:
+    if held.state is TestState.BEGUN:
+        return f"{sign.word}: {held.marked} of {held.asked} marked"
+    return f"{sign.word}: {held.why}" if held.why else sign.word

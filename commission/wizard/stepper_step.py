@@ -1,0 +1,283 @@
+"""One step of a functional test on the screen: caution, what to do, call, parts, marks, clock."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QTimer, Signal
+from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
+
+from commission.definitions.model import Key
+from commission.errors import CommissionError
+from commission.sequence.functional_model import FunctionalStep, FunctionalTest, Part
+from commission.sequence.functional_record import dangers
+from commission.wizard.appearance import Appearance
+from commission.wizard.document import Document
+from commission.wizard.entry_row import FieldRow
+from commission.wizard.parts import SignLabel, button, label, reveal, row
+from commission.wizard.sign import STOP_SIGN
+from commission.wizard.stepper_rows import MarkRow
+from commission.wizard.stepper_run import Clock, StepRun, typed_time
+from commission.wizard.stops import GuardNotice
+
+_TICK_MS = 100
+
+
+class StepView(QWidget):
+    """One step, live.
+
+    Signals:
+        go_wanted: the key of a check to settle elsewhere.
+        deficiency_wanted: unit id and check key.
+        end_reached: the last mark was entered.
+    """
+
+    go_wanted = Signal(object)
+    deficiency_wanted = Signal(str, object)
+    end_reached = Signal()
+
+    def __init__(
+        self,
+        document: Document,
+        unit_id: str,
+        test: FunctionalTest,
+        step: FunctionalStep,
+        appearance: Appearance,
+        clock: Clock,
+    ) -> None:
+        super().__init__()
+        self._document = document
+        self._unit_id = unit_id
+        self._test = test
+        self.step = step
+        self._appearance = appearance
+        self._clock_given = clock
+        self.run = StepRun(step, clock)
+        self.rows: list[MarkRow] = []
+        self.bar: QFrame
+        """The stopwatch, to be set where it does not scroll away; used if there are times.
+
+        So is `danger`, the dangerous states that stand.
+        """
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(appearance.px(10))
+        section = document.form.section_by_name[test.section]
+        self.guard = GuardNotice(document, unit_id, section, appearance)
+        self.guard.go_wanted.connect(self.go_wanted)
+        layout.addWidget(self.guard)
+        self._danger_frame()
+        if test.cautions:
+            layout.addWidget(self._caution_frame(test.cautions))
+        layout.addWidget(self._task())
+        layout.addWidget(self._marks())
+        self._tick = QTimer(self)
+        self._tick.setInterval(_TICK_MS)
+        self._tick.timeout.connect(self._show_clock)
+        document.closing.connect(self._tick.stop)
+        self.refresh(None)
+
+    # -- building ------------------------------------------------------------------
+
+    def _danger_frame(self) -> None:
+        px = self._appearance.px
+        self.danger = QFrame()
+        self.danger.setProperty("role", "stop_frame")
+        line = row(px(10))
+        line.setContentsMargins(px(16), px(12), px(16), px(12))
+        sign = SignLabel(self._appearance, 22)
+        sign.show_sign(STOP_SIGN)
+        line.addWidget(sign)
+        self.danger_words = label("", "value")
+        line.addWidget(self.danger_words, 1)
+        self.danger.setLayout(line)
+
+    def _caution_frame(self, cautions: tuple[str, ...]) -> QFrame:
+        px = self._appearance.px
+        made = QFrame()
+        made.setProperty("role", "caution_frame")
+        lines = QVBoxLayout(made)
+        lines.setContentsMargins(px(16), px(10), px(16), px(10))
+        for sentence in cautions:
+            lines.addWidget(label(f"Caution: {sentence}"))
+        return made
+
+    def _task(self) -> QFrame:
+        px = self._appearance.px
+        card = QFrame()
+        card.setProperty("role", "card")
+        grid = QGridLayout(card)
+        grid.setContentsMargins(px(16), px(12), px(16), px(12))
+        grid.setHorizontalSpacing(px(12))
+        grid.setVerticalSpacing(px(8))
+        grid.setColumnMinimumWidth(0, px(110))
+        grid.setColumnStretch(1, 1)
+        grid.addWidget(label(self.step.do, "intro"), 0, 0, 1, 2)
+        order = ", in this order" if self.step.ordered else ""
+        lines = (
+            ("Call", _call_words(self.step)),
+            (f"Must run{order}", _part_words(self.step.run)),
+            ("Must not run", _part_words(self.step.rest)),
+            ("Reset", self.step.reset),
+        )
+        for words, told in lines:
+            if told:
+                place = grid.rowCount()
+                named = label(words, "muted")
+                named.setFixedWidth(px(110))
+                grid.addWidget(named, place, 0)
+                grid.addWidget(label(told, "value"), place, 1)
+        return card
+
+    def _marks(self) -> QFrame:
+        px = self._appearance.px
+        card = QFrame()
+        card.setProperty("role", "card")
+        column = QVBoxLayout(card)
+        column.setContentsMargins(1, 1, 1, 1)
+        column.setSpacing(0)
+        self.bar = QFrame()
+        self.bar.setProperty("role", "ask")
+        head = row(px(12))
+        head.setContentsMargins(px(20), px(4), px(20), px(4))
+        self.bar.setLayout(head)
+        self.clock = label("0.0 s", "title", wraps=False)
+        self.clock.setAccessibleName("Stopwatch")
+        self.clock.setMinimumWidth(px(120))
+        self.told = label("", "muted")
+        head.addWidget(self.clock)
+        head.addWidget(self.told, 1)
+        self.zero = button("Clock to zero", self.start_again, "quiet")
+        self.zero.setToolTip("The call was not made yet: the clock stands again (F6)")
+        head.addWidget(self.zero)
+        self.body = QWidget()
+        lines = QVBoxLayout(self.body)
+        lines.setContentsMargins(0, 0, 0, 0)
+        lines.setSpacing(0)
+        for mark in self.step.marks:
+            made = MarkRow(self._document, self._unit_id, mark, self._appearance)
+            if made.field is not None:
+                made.field.wants_next.connect(self.focus_next)
+                made.field.deficiency_wanted.connect(self.deficiency_wanted)
+            self.rows.append(made)
+            lines.addWidget(made)
+        column.addWidget(self.body)
+        return card
+
+    # -- the stopwatch ---------------------------------------------------------------
+
+    def press(self) -> str:
+        """The stopwatch key: the call, then each event as it comes; return a refusal, or ""."""
+        if not self.run.timed or not self.body.isEnabled():
+            return ""
+        if not self.run.is_running:
+            self.run.call()
+            self._tick.start()
+        elif (mark := self.run.next_mark()) is not None:
+            try:
+                self._keep(mark, self.run.mark(mark))
+            except CommissionError as error:
+                return str(error)
+        if self.run.is_over:
+            self._tick.stop()
+        self._show_clock()
+        self._focus_after_press()
+        return ""
+
+    def _keep(self, mark, seconds: float) -> None:
+        if mark.key is None:
+            return
+        unit = self._document.session.plan.entries[mark.key.name].unit
+        answer = self._document.enter(self._unit_id, mark.key, typed_time(seconds, unit))
+        if answer.refusal:
+            self._document.said.emit(answer.refusal, True)
+
+    def _focus_after_press(self) -> None:
+        """Go to the event that comes next; after the last, to what is answered."""
+        mark = self.run.next_mark()
+        for one in self.rows:
+            editor = one.editor()
+            is_next = one.mark is mark if mark is not None else not one.mark.event
+            if is_next and editor is not None:
+                editor.setFocus()
+                return
+
+    def start_again(self) -> None:
+        """Forget the clock; what was marked stays where it is kept."""
+        self._tick.stop()
+        self.run = StepRun(self.step, self._clock_given)
+        self._show_clock()
+        self.focus_first()
+
+    def _show_clock(self) -> None:
+        shown = self.run.elapsed_s
+        if self.run.is_over and self.run.timed:
+            shown = self.run.came_s(self.run.timed[-1]) or 0.0
+        self.clock.setText(f"{shown:.1f} s")
+        mark = self.run.next_mark()
+        if not self.run.is_running:
+            words = "Space: the call is made now, the clock starts."
+        elif mark is not None:
+            words = f"Space: {mark.event[:1].lower()}{mark.event[1:]}."
+        else:
+            words = "All events are marked."
+        self.told.setText(words)
+        self.zero.setEnabled(self.run.is_running)
+        for one in self.rows:
+            one.show_event(self.run)
+
+    # -- following -----------------------------------------------------------------
+
+    def refresh(self, changed: frozenset[Key] | None) -> None:
+        """Show what is known now; None means that anything may have changed."""
+        for one in self.rows:
+            one.refresh(changed)
+        self.guard.refresh()
+        self.body.setEnabled(not self.guard.blocking())
+        found = dangers(self._document.results(self._unit_id), self._test)
+        reveal(self.danger, bool(found))
+        self.danger_words.setText(
+            "\n".join(f"{one.step.danger} ({one.verdict.check.label}: not so.)" for one in found)
+        )
+        self._show_clock()
+
+    # -- focus ---------------------------------------------------------------------
+
+    def editors(self) -> list[QWidget]:
+        """Return what takes the focus in this step, in order."""
+        return [editor for one in self.rows if (editor := one.editor()) is not None]
+
+    def timed_fields(self) -> list[FieldRow]:
+        """Return the lines whose fields are times."""
+        return [one.field for one in self.rows if one.field is not None and one.mark.event]
+
+    def focus_first(self) -> None:
+        """Put the focus on the first mark, or on the way past what closes the step."""
+        if not self.body.isEnabled():
+            self.guard.focus_first()
+        elif self.editors():
+            self.editors()[0].setFocus()
+
+    def focus_next(self) -> None:
+        """Go to the mark after the one that has the focus; at the end, say so."""
+        editors = self.editors()
+        here = self.window().focusWidget()
+        place = next(
+            (
+                n
+                for n, one in enumerate(editors)
+                if here and (one is here or one.isAncestorOf(here))
+            ),
+            -1,
+        )
+        if place + 1 < len(editors):
+            editors[place + 1].setFocus()
+        else:
+            self.end_reached.emit()
+
+
+def _call_words(step: FunctionalStep) -> str:
+    terminals = f":  R to {', '.join(step.signals)}" if step.signals else ""
+    return f"{step.call}{terminals}"
+
+
+def _part_words(parts: tuple[Part, ...]) -> str:
+    return ", ".join(part.label for part in parts)

@@ -1,0 +1,442 @@
+"""Trend logs: a unit's logs read, confirmed, judged; what they show, and deficiencies of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QMimeData, Qt, Signal
+from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import QProgressBar, QStackedWidget, QVBoxLayout, QWidget
+
+from commission.errors import CommissionError
+from commission.language import spoken
+from commission.project import TrendRecord
+from commission.sequence.configuration import Configuration, configuration_of
+from commission.sequence.findings import Finding
+from commission.sequence.trend_discovery import first_cells
+from commission.sequence.trend_limits import LimitInForce
+from commission.sequence.trend_reading import FileReading
+from commission.sequence.trend_shelf import (
+    JudgedLog,
+    deficiency_texts,
+    keep_log,
+    limits_of_unit,
+    plain_findings,
+    with_kept_mapping,
+)
+from commission.sequence.trend_signals import expected_signals
+from commission.wizard.appearance import Appearance, set_role
+from commission.wizard.choice import Choice, fill
+from commission.wizard.dialogs import Dialogs
+from commission.wizard.document import Document
+from commission.wizard.parts import button, label, row
+from commission.wizard.trend_findings import FindingsView
+from commission.wizard.trend_job import Fresh, TrendJob, Work, finding, judging, reading_and_judging
+from commission.wizard.trend_limit_list import TrendLimitList
+from commission.wizard.trend_reading_form import ReadingForm
+
+LOG_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".dat")
+_LINES_LOOKED_AT = 400  # for the cells that a column shows; different ones are shown
+_NOTHING = (
+    "No log of {tag} has been read. Choose the logger's or the building system's file (CSV or "
+    "TSV), or drop it here. A day or more, sampled every few seconds, shows most: calls, fan, "
+    "compressors, valves, flame, damper, and outdoor, return, mixed and supply air."
+)
+
+
+class TrendPlace(QWidget):
+    """The place of the logs.
+
+    Signals:
+        deficiency_wanted: unit id, and a deficiency's texts.
+    """
+
+    deficiency_wanted = Signal(str, object)
+
+    def __init__(self, document: Document, appearance: Appearance, dialogs: Dialogs) -> None:
+        super().__init__()
+        self.setObjectName("ground")
+        self.setAcceptDrops(True)
+        self._document = document
+        self._dialogs = dialogs
+        self.unit_id = ""
+        self.job: TrendJob | None = None
+        self._path: Path | None = None
+        self._fresh: FileReading | None = None
+        self.shown: JudgedLog | None = None
+        px = appearance.px
+        self.units = Choice(appearance)
+        self.units.setAccessibleName(spoken("Unit"))
+        self.units.setFixedWidth(px(150))
+        self.units.activated.connect(lambda _place: self.show_unit(str(self.units.currentData())))
+        self.logs = Choice(appearance)
+        self.logs.setAccessibleName(spoken("Log"))
+        self.logs.setMinimumWidth(px(150))
+        self.logs.activated.connect(lambda _place: self._show_kept())
+        self.add = button(spoken("Read a log"), self.choose, "primary")
+        self.limits_button = button(spoken("Limits"), self.show_limits)
+        self.remove = button(spoken("Take it off"), self._remove)
+        self.remove.setAccessibleName(spoken("Take this log off the list"))
+        self.said = label("", "error")
+        self.said.hide()
+        self.bar = QProgressBar()
+        self.bar.setAccessibleName(spoken("Progress"))
+        self.bar.setRange(0, 100)
+        self.cancel = button(spoken("Cancel"), self._cancel)
+        self.nothing = label("", "intro")
+        self.form = ReadingForm(appearance)
+        self.findings = FindingsView(appearance)
+        self.limits = TrendLimitList(document, appearance)
+        self.stack = QStackedWidget()
+        self._lay_out(px)
+        self._connect()
+        self.refresh()
+
+    def _lay_out(self, px: Callable[[float], int]) -> None:
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(px(20), px(12), px(20), px(12))
+        layout.setSpacing(px(8))
+        head = row(px(8))
+        head.addWidget(label(spoken("Trend logs"), "title", wraps=False))
+        head.addStretch(1)
+        for words, box in (("Unit", self.units), ("Log", self.logs)):
+            named = label(words, wraps=False)
+            named.setBuddy(box)
+            head.addWidget(named)
+            head.addWidget(box)
+        for made in (self.add, self.limits_button, self.remove):
+            head.addWidget(made)
+        layout.addLayout(head)
+        layout.addWidget(self.said)
+        running = row(px(8))
+        running.addWidget(self.bar, 1)
+        running.addWidget(self.cancel)
+        layout.addLayout(running)
+        empty = QWidget()
+        inner = QVBoxLayout(empty)
+        inner.setContentsMargins(0, px(8), 0, 0)
+        inner.addWidget(self.nothing)
+        inner.addStretch(1)
+        self.empty = empty
+        for page in (empty, self.form, self.findings, self.limits):
+            self.stack.addWidget(page)
+        layout.addWidget(self.stack, 1)
+        self._show_running(False)
+
+    def _connect(self) -> None:
+        self.form.confirmed.connect(self._confirmed)
+        self.form.given_up.connect(self._show_kept)
+        self.form.delimiter_chosen.connect(self._look_anew)
+        self.findings.deficiency_wanted.connect(self._make_deficiency)
+        self.limits.changed.connect(self._judge_anew)
+        self.limits.closed.connect(self._show_kept)
+        self._document.units_changed.connect(self.refresh)
+        self._document.closing.connect(self.stop)
+
+    # -- which unit, which log -------------------------------------------------------
+
+    def refresh(self) -> None:
+        """Show units and logs as they are now; a log is judged by the form as it is now."""
+        if self.job is not None or self.stack.currentWidget() is self.form:
+            return
+        pairs = [(unit.tag, unit.id) for unit in self._document.units()]
+        ids = [unit_id for _, unit_id in pairs]
+        if self.unit_id not in ids:
+            self.unit_id = ids[0] if ids else ""
+        fill(self.units, pairs or [("none", "")], self.unit_id)
+        self._fill_logs(str(self.logs.currentData() or ""))
+        self._show_kept()
+
+    def show_unit(self, unit_id: str) -> None:
+        """Show another unit's logs."""
+        self.stop()
+        self.unit_id, self.shown, self._fresh = unit_id, None, None
+        self.stack.setCurrentWidget(self.empty)
+        self.refresh()
+
+    def records(self) -> list[TrendRecord]:
+        """Return the unit's logs."""
+        return self._document.session.project.trend_logs(self.unit_id) if self.unit_id else []
+
+    def _fill_logs(self, chosen: str) -> None:
+        records = self.records()
+        pairs = [(f"{record.name}, {record.at[:10]}", record.id) for record in records]
+        last = records[-1].id if records else ""
+        known = [record.id for record in records]
+        fill(self.logs, pairs or [("none yet", "")], chosen if chosen in known else last)
+        self.logs.setEnabled(bool(pairs))
+        self.add.setEnabled(bool(self.unit_id))
+        for made in (self.limits_button, self.remove):
+            made.setEnabled(bool(pairs))
+
+    def record(self) -> TrendRecord | None:
+        """Return the log that is chosen."""
+        chosen = str(self.logs.currentData() or "")
+        return next((record for record in self.records() if record.id == chosen), None)
+
+    def _show_kept(self) -> None:
+        """Show the chosen log, judged by the form and the limits as they are now."""
+        record = self.record()
+        self.said.hide()
+        if record is None:
+            tag = self._document.tag(self.unit_id) if self.unit_id else "any unit"
+            self.nothing.setText(_NOTHING.format(tag=tag))
+            self.stack.setCurrentWidget(self.empty)
+            return
+        given = self._basis()
+        if given is None:
+            return
+        configuration, limits = given
+        shown = self.shown
+        held = shown is not None and shown.record is not None and shown.record.id == record.id
+        if shown is not None and held and (shown.configuration, shown.limits) == given:
+            self._show_findings(shown)
+            return
+        samples = shown.log if shown is not None and held else None
+        if samples is None:
+            try:
+                work = judging(record.data, configuration, limits)
+            except CommissionError as error:
+                self._refused(str(error))
+                return
+        else:
+            work = judging(samples, configuration, limits)
+        self._run(work, record.name, lambda found: self._judged(record, found))
+
+    def _basis(self) -> tuple[Configuration, dict[str, LimitInForce]] | None:
+        """Return what a log is judged by, or None after saying why that cannot be told."""
+        session = self._document.session
+        results = session.results(self.unit_id)
+        try:
+            configuration = configuration_of(results.calculation)
+            return configuration, limits_of_unit(session.project, results)
+        except CommissionError as error:
+            self._refused(str(error))
+            return None
+
+    def _judged(self, record: TrendRecord, found: object) -> None:
+        assert isinstance(found, JudgedLog)
+        project = self._document.session.project
+        if not project.read_only:
+            plain = plain_findings(found.findings)
+            self._document.attempt(lambda: project.update_trend_findings(record.id, plain))
+        kept = JudgedLog(found.log, found.configuration, found.limits, found.findings, record)
+        self._show_findings(kept)
+
+    def _show_findings(self, shown: JudgedLog) -> None:
+        self.shown = shown
+        system = self._document.session.project.unit_system
+        self.findings.show_log(shown, system, self._made_already)
+        self.stack.setCurrentWidget(self.findings)
+        self.findings.list.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    # -- reading a file --------------------------------------------------------------
+
+    def choose(self) -> None:
+        """Ask for a file."""
+        path = self._dialogs.choose_log(self)
+        if path is not None:
+            self.read(path)
+
+    def read(self, path: Path) -> None:
+        """Look how a file is written, and show it to be confirmed."""
+        if not self.unit_id:
+            self._refused("Add a unit first; a log belongs to a unit.")
+            return
+        self._path = path
+        self._run(finding(path), path.name, self._found)
+
+    def _look_anew(self, delimiter: str) -> None:
+        if self._path is not None:
+            self._run(finding(self._path, delimiter), self._path.name, self._found)
+
+    def _found(self, found: object) -> None:
+        assert isinstance(found, FileReading)
+        assert self._path is not None
+        session = self._document.session
+        reading = with_kept_mapping(session.project, found)
+        given = self._basis()
+        signals = expected_signals(given[0]) if given else ()
+        try:
+            cells = first_cells(self._path, reading, _LINES_LOOKED_AT)
+        except OSError:
+            cells = []
+        self.form.show_reading(self._path, reading, signals, cells)
+        self.stack.setCurrentWidget(self.form)
+        self.form.start()
+
+    def _confirmed(self, reading: object) -> None:
+        given = self._basis()
+        if given is None or self._path is None:
+            return
+        assert isinstance(reading, FileReading)
+        self._run(reading_and_judging(self._path, reading, *given), self._path.name, self._keep)
+
+    def _keep(self, found: object) -> None:
+        assert isinstance(found, Fresh)
+        project, unit_id = self._document.session.project, self.unit_id
+        kept: list[TrendRecord] = []
+        refusal = self._document.attempt(
+            lambda: kept.append(
+                keep_log(project, unit_id, found.shown, found.reading, found.digest, found.data)
+            ),
+            spoken(
+                "{source} is kept with {tag}.",
+                source=found.shown.log.source,
+                tag=self._document.tag(unit_id),
+            ),
+        )
+        if refusal:
+            self.form.refuse(refusal)
+            return
+        shown = found.shown
+        self._fill_logs(kept[0].id)
+        self._show_findings(
+            JudgedLog(shown.log, shown.configuration, shown.limits, shown.findings, kept[0])
+        )
+
+    def _remove(self) -> None:
+        record = self.record()
+        if record is None:
+            return
+        project = self._document.session.project
+        refusal = self._document.attempt(
+            lambda: project.remove_trend_log(record.id),
+            spoken("{name} is off the list. It stays in the file's history.", name=record.name),
+        )
+        if not refusal:
+            self.shown = None
+            self._fill_logs("")
+            self._show_kept()
+
+    # -- limits, deficiencies ----------------------------------------------------------
+
+    def show_limits(self) -> None:
+        """Show the limits in force for this unit."""
+        given = self._basis()
+        if given is not None:
+            self.limits.show_limits(self.unit_id, given[1])
+            self.stack.setCurrentWidget(self.limits)
+            self.limits.start()
+
+    def _judge_anew(self) -> None:
+        """After a change of a limit: show it, and the log by it once it is gone back to."""
+        given = self._basis()
+        if given is not None:
+            self.limits.show_limits(self.unit_id, given[1])
+
+    def _make_deficiency(self, found: object) -> None:
+        assert isinstance(found, Finding)
+        record = self.shown.record if self.shown else None
+        self.deficiency_wanted.emit(self.unit_id, deficiency_texts(found, record))
+
+    def _made_already(self, found: Finding) -> str:
+        """Return which deficiency was made of this finding, in words, or ""."""
+        name = f"(trend log {self.shown.record.name})" if self.shown and self.shown.record else ""
+        for one in self._document.session.project.deficiencies(self.unit_id):
+            if one.description.startswith(f"{found.title}:") and name in one.description:
+                return f"Deficiency {one.number} is made of it ({one.status})."
+        return ""
+
+    # -- the job -----------------------------------------------------------------------
+
+    def _run(self, work: Work, called: str, then: Callable[[object], None]) -> None:
+        if self.job is not None:
+            return
+        self._then = then
+        self.job = TrendJob(work, called, self)
+        # Bound methods, so that Qt delivers them in this thread and not in the job's.
+        self.job.progressed.connect(self._progressed)
+        self.job.done.connect(self._done)
+        self.job.refused.connect(self._refused)
+        self.job.cancelled.connect(self._cancelled)
+        self.said.hide()
+        self._show_running(True)
+        self.job.start()
+
+    def _show_running(self, running: bool) -> None:
+        for widget in (self.bar, self.cancel):
+            widget.setVisible(running)
+        for box in (self.units, self.logs, self.stack):
+            box.setEnabled(not running)
+        for made in (self.add, self.limits_button, self.remove):
+            made.setEnabled(not running)
+        if running:
+            self.bar.setValue(0)
+            self.bar.setFormat("starting")
+            self.cancel.setFocus(Qt.FocusReason.OtherFocusReason)
+        else:
+            self._fill_logs(str(self.logs.currentData() or ""))
+
+    def _progressed(self, share: float, what: str) -> None:
+        self.bar.setValue(round(100 * share))
+        self.bar.setFormat(f"{what} %p %")
+
+    def _cancel(self) -> None:
+        if self.job is not None:
+            self.job.cancel()
+            self.bar.setFormat("cancelling")
+
+    def _end_job(self) -> None:
+        job, self.job = self.job, None
+        if job is not None:
+            job.wait()
+            job.deleteLater()
+        self._show_running(False)
+
+    def _done(self, found: object) -> None:
+        self._end_job()
+        self._then(found)
+
+    def _refused(self, sentence: str) -> None:
+        self._end_job()
+        self._say(sentence, "error")
+
+    def _cancelled(self) -> None:
+        self._end_job()
+        self._say("Cancelled. Nothing was kept.", "warning")
+
+    def _say(self, sentence: str, role: str) -> None:
+        self.said.setText(sentence)
+        set_role(self.said, role)
+        self.said.show()
+        self.add.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def stop(self) -> None:
+        """Cancel and wait: the window is closing, or another unit is shown."""
+        job, self.job = self.job, None
+        if job is not None:
+            job.blockSignals(True)
+            job.cancel()
+            job.wait()
+            job.deleteLater()
+            self._show_running(False)
+
+    def start(self) -> None:
+        """Put the focus where a person goes on."""
+        if self.stack.currentWidget() is self.findings:
+            self.findings.list.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif self.stack.currentWidget() is self.form:
+            self.form.start()
+        else:
+            self.add.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    # -- dropping ----------------------------------------------------------------------
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _dropped_log(event.mimeData()) is not None and self.job is None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = _dropped_log(event.mimeData())
+        if path is not None:
+            event.acceptProposedAction()
+            self.read(path)
+
+
+def _dropped_log(mime: QMimeData | None) -> Path | None:
+    if mime is None:
+        return None
+    local = [Path(url.toLocalFile()) for url in mime.urls() if url.isLocalFile()]
+    return next((path for path in local if path.suffix.lower() in LOG_SUFFIXES), None)

@@ -1,0 +1,140 @@
+"""Languages: a catalogue is whole, says what its PO file says, and keeps every place to fill."""
+
+from __future__ import annotations
+
+import importlib.util
+import string
+import sys
+import threading
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+from babel.messages.catalog import Catalog
+
+from commission.definitions.load import load_form
+from commission.definitions.translated import texts_of, translated
+from commission.errors import CommissionError
+from commission.language import (
+    DOMAINS,
+    ENGLISH,
+    LANGUAGES_FOLDER,
+    choose_language,
+    language,
+    languages,
+    said_in,
+    speaking,
+    spoken,
+)
+
+OTHERS = [code for code in languages() if code != ENGLISH]
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def tool() -> ModuleType:
+    """Return .ci/languages.py, which is no module of the program."""
+    spec = importlib.util.spec_from_file_location("languages_tool", ROOT / ".ci" / "languages.py")
+    assert spec is not None and spec.loader is not None
+    made = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = made
+    spec.loader.exec_module(made)
+    return made
+
+
+TOOL = tool()
+
+
+def catalogue(code: str, domain: str) -> Catalog:
+    made: Catalog = TOOL.read(TOOL.path_of(code, domain), code)
+    return made
+
+
+def places(text: str) -> list[str]:
+    return sorted(name for _, name, _, _ in string.Formatter().parse(text) if name is not None)
+
+
+def test_there_is_a_second_language() -> None:
+    assert "es" in OTHERS
+
+
+@pytest.mark.parametrize("domain", DOMAINS)
+@pytest.mark.parametrize("code", OTHERS)
+def test_nothing_is_untranslated_and_nothing_is_left_over(code: str, domain: str) -> None:
+    there = {message.id: message.string for message in catalogue(code, domain) if message.id}
+    wanted = {message.id for message in TOOL.template(domain) if message.id}
+    assert sorted(wanted - set(there)) == [], "run .ci/languages.py update"
+    assert sorted(set(there) - wanted) == [], "run .ci/languages.py update"
+    assert [text for text, said in there.items() if not said] == []
+
+
+@pytest.mark.parametrize("domain", DOMAINS)
+@pytest.mark.parametrize("code", OTHERS)
+def test_each_text_keeps_its_places_and_its_space_around(code: str, domain: str) -> None:
+    for message in catalogue(code, domain):
+        if message.id and "{" in message.id:
+            assert places(message.string) == places(message.id), message.id
+        if message.id:
+            assert message.string == message.string.strip() or message.id != message.id.strip()
+
+
+@pytest.mark.parametrize("domain", DOMAINS)
+@pytest.mark.parametrize("code", OTHERS)
+def test_what_the_program_reads_is_what_the_translator_wrote(code: str, domain: str) -> None:
+    read = TOOL.path_of(code, domain).with_suffix(".mo").read_bytes()
+    assert read == TOOL.compiled(catalogue(code, domain)), "run .ci/languages.py compile"
+
+
+def test_a_text_without_translation_is_said_in_english() -> None:
+    assert said_in("es", "no such text {here}", here=3) == "no such text 3"
+
+
+def test_a_language_is_chosen_for_all_or_for_one_block() -> None:
+    text = "Suction pressure"
+    assert spoken(text) == text
+    with speaking("es"):
+        assert language() == "es"
+        assert spoken(text) != text
+        other: list[str] = []
+        thread = threading.Thread(target=lambda: other.append(language()))
+        thread.start()
+        thread.join()
+        assert other == [ENGLISH]
+    assert language() == ENGLISH
+    choose_language("es")
+    try:
+        assert language() == "es"
+    finally:
+        choose_language(ENGLISH)
+
+
+def test_an_unknown_language_is_refused_with_those_there_are() -> None:
+    with pytest.raises(CommissionError, match=r"'e5' is not one of en.*es"):
+        choose_language("e5")
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_a_translated_form_is_the_same_form(code: str) -> None:
+    form = load_form()
+    other = translated(form, code)
+    assert other.content_hash == form.content_hash
+    assert list(other.by_name) == list(form.by_name)
+    changed = [
+        name for name, entry in form.by_name.items() if other.by_name[name].label != entry.label
+    ]
+    assert len(changed) > 0.9 * len(form.by_name)
+
+
+def test_all_words_of_the_form_are_found() -> None:
+    texts = {text for text, _ in texts_of(load_form())}
+    for section in load_form().sections:
+        assert section.title in texts
+        assert set(section.cautions) <= texts
+        assert {entry.label for entry in section.entries} <= texts
+
+
+def test_each_language_has_both_catalogues() -> None:
+    for code in OTHERS:
+        folder = LANGUAGES_FOLDER / code / "LC_MESSAGES"
+        assert sorted(path.name for path in folder.iterdir()) == [
+            f"{domain}.{ending}" for domain in sorted(DOMAINS) for ending in ("mo", "po")
+        ]

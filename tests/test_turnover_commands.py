@@ -1,0 +1,93 @@
+"""The commands `package` and `sign` on the demo site, as a person would type them."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from commission.__main__ import main
+from commission.commands import BAD_INPUT, FINE
+from commission.definitions.load import load_form
+from commission.project import ProjectFile
+from commission.project.scenario import project_from_scenario
+from commission.resources import demo_units_folder
+
+
+@pytest.fixture(scope="module")
+def project(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the demo site with a photo of one unit and one of the site."""
+    path = tmp_path_factory.mktemp("turnover") / "site.rtuproject"
+    with project_from_scenario(demo_units_folder(), path, load_form()) as opened:
+        units = {unit.tag: unit.id for unit in opened.units()}
+        for owner, colour in (
+            (units["RTU-3"], "#336699"),
+            (units["RTU-4"], "#993333"),
+            ("", "#fff"),
+        ):
+            picture = BytesIO()
+            Image.new("RGB", (60, 40), colour).save(picture, "PNG")
+            opened.add_photo(owner, picture.getvalue(), caption=f"Photo {colour}")
+    return path
+
+
+def tool(*words: str | Path) -> str:
+    return subprocess.run(
+        [str(w) for w in words], capture_output=True, text=True, check=True
+    ).stdout
+
+
+def test_a_choice_of_units_with_its_photos_inside(project: Path, tmp_path: Path) -> None:
+    package = tmp_path / "two.pdf"
+    words = ["package", str(project), "-o", str(package), "--embed", "--without-work"]
+    assert main([*words, "--unit", "rtu-6", "--unit", "RTU-3"]) == FINE
+    text = tool("pdftotext", "-layout", package, "-")
+    assert re.search(r"2 units covered\s+RTU-3 +RTU-6", text)
+    assert "RTU-4" not in text
+    assert "Shown work: this edition leaves out" in text
+    listed = tool("pdfdetach", "-list", package)
+    assert "photo-001-RTU-3.jpg" in listed
+    assert "RTU-4" not in listed
+    tool("pdfdetach", "-saveall", "-o", tmp_path, package)
+    with ProjectFile.open(project, read_only=True) as opened:
+        of_unit, _, of_site = opened.photos()
+        assert (tmp_path / "photo-001-RTU-3.jpg").read_bytes() == of_unit.data
+        assert (tmp_path / "photo-003-Project.jpg").read_bytes() == of_site.data
+    with Image.open(tmp_path / "photo-001-RTU-3.jpg") as picture:
+        assert picture.size == (60, 40)
+    assert "No syntax or stream encoding errors found" in tool("qpdf", "--check", package)
+    fonts = tool("pdffonts", package).splitlines()[2:]
+    assert fonts and all(row.split()[-5] == "yes" for row in fonts)
+
+
+def test_a_unit_that_is_not_there_is_told(
+    project: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    package = tmp_path / "none.pdf"
+    assert main(["package", str(project), "-o", str(package), "--unit", "RTU-77"]) == BAD_INPUT
+    assert "no unit 'RTU-77' in this project; its units are RTU-1" in capsys.readouterr().err
+    assert not package.exists()
+
+
+def test_fields_are_listed_and_a_key_is_asked_for_its_passphrase(
+    project: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    package = tmp_path / "one.pdf"
+    assert main(["package", str(project), "-o", str(package), "--unit", "RTU-1"]) == FINE
+    assert main(["sign", str(package)]) == FINE
+    assert re.search(r"RTU-1 accepted +not signed", capsys.readouterr().out)
+    key = tmp_path / "key.p12"
+    assert main(["sign", str(package), str(key)]) == BAD_INPUT
+    assert "which field?" in capsys.readouterr().err
+    monkeypatch.delenv("COMMISSION_KEY_PASSPHRASE", raising=False)
+    assert main(["sign", str(package), str(key), "--field", "RTU-1 accepted"]) == BAD_INPUT
+    assert "Set COMMISSION_KEY_PASSPHRASE" in capsys.readouterr().err
+    assert main(["sign", str(project)]) == BAD_INPUT
+    assert "cannot be read as a turnover package" in capsys.readouterr().err

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -23,6 +24,8 @@ from commission.formula.tree import (
 
 _SIGNS = {"*": "×", "-": "−", "==": "=", "!=": "≠", "<=": "≤", ">=": "≥", "**": "^"}
 _STRENGTH = {"+": 1, "-": 1, "*": 2, "/": 2, "**": 3}
+_INFIX = {"+": 1, "−": 1, "×": 2, "·": 2, "/": 2, "^": 3}
+_IN_BRACKETS = re.compile(r"\([^()]*\)|\{[^}]*\}")
 _MOST_SHOWN = 6
 
 Leaf = Callable[[str], str]
@@ -76,12 +79,24 @@ def written(node: Node, leaf: Leaf, members: Members) -> str:
 
 def _bracketed(node: Node, strength: int, leaf: Leaf, members: Members) -> str:
     text = written(node, leaf, members)
-    own = _STRENGTH[node.operator] if isinstance(node, Arithmetic) else 9
+    own = _own_strength(node)
     loose = own < strength or isinstance(node, Negative | Comparison | Logic)
     if isinstance(node, Name):
         # "75 °F − (−4 °F)", and "(5 ft)^2"
         loose = text.startswith("−") or (strength > 3 and " " in text)
     return f"({text})" if loose else text
+
+
+def _own_strength(node: Node) -> int:
+    """Return how firmly a text holds together: a symbol such as "{0} / 12" is a quotient too."""
+    if isinstance(node, Arithmetic):
+        return _STRENGTH[node.operator]
+    if isinstance(node, Call):
+        outside = FUNCTIONS[node.function].symbol
+        while (stripped := _IN_BRACKETS.sub("", outside)) != outside:
+            outside = stripped
+        return min((_INFIX[sign] for sign in outside if sign in _INFIX), default=9)
+    return 9
 
 
 def _call(node: Call, leaf: Leaf, members: Members) -> str:
@@ -103,7 +118,8 @@ def _call(node: Call, leaf: Leaf, members: Members) -> str:
 def _argument(node: Node, infix: bool, leaf: Leaf, members: Members) -> str:
     """Bracket a compound argument that a symbol such as "60 × {0} / {1}" sets among signs."""
     text = written(node, leaf, members)
-    return f"({text})" if infix and isinstance(node, Arithmetic | Negative) else text
+    compound = isinstance(node, Negative) or _own_strength(node) < 9
+    return f"({text})" if infix and compound else text
 
 
 def _listed(shown: Sequence[str]) -> str:

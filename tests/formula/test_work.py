@@ -39,6 +39,10 @@ def numbers(text: str) -> str:
         ("12345678 * x", "12,345,678 × 3"),
         ("sqrt(x / 2)", "√(3 / 2)"),
         ("mean_of(x)", "mean(460 V, 467 V, 450 V)"),
+        ("x / tons_from_btuh(y)", "3 / (2 ft / 12,000)"),
+        ("x - tons_from_btuh(y)", "3 − 2 ft / 12,000"),
+        ("kw_from_btuh(tons_from_btuh(x))", "(3 / 12,000) / 3412.14"),
+        ("tons_from_btuh(x) ** 2", "(3 / 12,000)^2"),
     ],
 )
 def test_numbers_are_written_out(text: str, expected: str) -> None:

@@ -38,7 +38,7 @@ def form_texts() -> Iterator[tuple[str, str]]:
 def program_texts() -> Iterator[tuple[str, str]]:
     """Yield (text, file) of each text that the code gives to `spoken` or marks with `to_say`."""
     known = {text for text, _ in form_texts()}
-    keywords = {"spoken": None, "to_say": None, "spoken_count": (1, 2)}
+    keywords = {"spoken": None, "to_say": None, "spoken_count": (1, 2), "counted": (2, 3)}
     found = extract_from_dir(
         ROOT / "commission", method_map=[("**.py", "python")], keywords=keywords
     )

@@ -114,7 +114,19 @@ def _add_outputs(command: Adder) -> None:
                 default="",
                 help="to print on (letter with IP units, A4 with SI if left out)",
             )
+            output.add_argument(
+                "--per-volume",
+                type=int,
+                metavar="UNITS",
+                help="most units of one file (25); more are written as volumes and an index",
+            )
         if name == "package":
+            output.add_argument(
+                "--language",
+                metavar="CODE",
+                default="en",
+                help="language of the package, such as es; what is embedded stays English",
+            )
             output.add_argument(
                 "--embed",
                 action="store_true",
@@ -147,7 +159,7 @@ def _add_records(command: Adder) -> None:
     rebuild.add_argument("file", type=Path)
     readback = command("readback", "reading_back", "review what was typed into a workbook")
     readback.add_argument("file", type=Path)
-    readback.add_argument("workbook", type=Path)
+    readback.add_argument("workbook", type=Path, help="workbook, or one volume (.xlsx, .ods)")
     readback.add_argument(
         "--accept", action="store_true", help="enter what only the workbook changed"
     )

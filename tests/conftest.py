@@ -9,6 +9,10 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from no_skips import pytest_make_collect_report, pytest_runtest_makereport
+
+__all__ = ["private_settings", "pytest_make_collect_report", "pytest_runtest_makereport"]
+
 # Before any Qt import. A test that needs a real display starts a process of its own with
 # QT_QPA_PLATFORM=xcb under the display that `.ci/start.py test` provides.
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")

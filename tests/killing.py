@@ -18,7 +18,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 
-KILLS = int(os.environ.get("COMMISSION_KILLS", "12"))
+KILLS = int(os.environ.get("COMMISSION_KILLS", "8"))
 """Runs that each test kills; the full proof is COMMISSION_KILLS=200."""
 
 _PARENT = """

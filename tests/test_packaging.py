@@ -33,6 +33,27 @@ print(json.dumps({
 }))
 """
 
+WORK = """
+from commission.__main__ import main
+for line in (
+    "new job.rtuproject --unit RTU-1", "workbook job.rtuproject", "package job.rtuproject",
+    "archive job.rtuproject", "handover job.rtuproject sheets", "tests job.rtuproject",
+    "sources --csv",
+):
+    assert main(line.split()) < 2, line
+"""
+
+SAY_IN_SPANISH = """
+from commission.definitions.load import load_form
+from commission.definitions.translated import translated
+from commission.language import choose_language, spoken
+english = load_form()
+choose_language("es")
+spanish = translated(english, "es")
+pairs = zip(english.sections, spanish.sections, strict=True)
+print(sum(one.title != other.title for one, other in pairs), spoken("Workbook"))
+"""
+
 
 def run(*command: str, cwd: Path, **variables: str) -> str:
     """Run a command and return what it prints; a failure shows all that it printed."""
@@ -88,6 +109,23 @@ def test_installed_copy_finds_its_folder(
     folder = Path(answers[name])
     assert folder.is_relative_to(installed)
     assert names_in(folder, pattern) == names_in(ROOT / name, pattern) != []
+
+
+def test_installed_copy_does_its_work(installed: Path, tmp_path: Path) -> None:
+    """One job from end to end needs the forms, tables, faces and schema that travel."""
+    printed = run(sys.executable, "-c", WORK, cwd=tmp_path, PYTHONPATH=str(installed))
+    made = {path.name for path in tmp_path.iterdir()}
+    assert made >= {"job.rtuproject", "job.xlsx", "job.pdf", "job.record.json", "sheets"}
+    assert len(list((tmp_path / "sheets").glob("*.csv"))) > 5
+    assert "RTU-1: signals" in printed
+    assert len(printed.splitlines()) > 200
+
+
+def test_installed_copy_speaks_spanish(installed: Path, tmp_path: Path) -> None:
+    said = run(sys.executable, "-c", SAY_IN_SPANISH, cwd=tmp_path, PYTHONPATH=str(installed))
+    changed, word = said.split(maxsplit=1)
+    assert int(changed) > 10
+    assert word.strip() not in ("", "Workbook")
 
 
 def test_wheel_carries_the_fonts_and_their_licence(wheel: Path) -> None:

@@ -30,6 +30,8 @@ LISTS: dict[str, str] = {
     "signatures": "signature",
     "trend_logs": "trend_log",
     "trend_limits": "trend_limit",
+    "witness_draws": "witness_draw",
+    "witness_readings": "witness_reading",
 }
 """The record's lists, each with the kind of stored row it holds."""
 
@@ -39,12 +41,12 @@ ADDED: dict[str, Record] = {
 }
 """Columns that a record of version 1 does not have, with what it means by that."""
 
-_ADDED_LISTS = ("trend_logs", "trend_limits", "trend_data")
+_ADDED_LISTS = ("trend_logs", "trend_limits", "trend_data", "witness_draws", "witness_readings")
 _PLAIN: dict[str, type] = {"read_as": dict, "facts": dict, "findings": list}
 """Columns that hold JSON; in the record they are what the JSON says."""
 
 _FLAGS = ("removed", "confirmed")
-_NUMBERS = (*ACCURACY_TERMS, "value", "limit_value")
+_NUMBERS = (*ACCURACY_TERMS, "value", "limit_value", "share")
 
 
 def record_row(row: Row) -> Record:

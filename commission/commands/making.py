@@ -9,16 +9,18 @@ from commission.commands import FINE
 from commission.commands.opening import opened, site_of
 from commission.commands.turnover import write_turnover_package
 from commission.definitions.load import load_form
+from commission.definitions.model import Form
 from commission.errors import CommissionError
-from commission.project import SUFFIX
+from commission.project import SUFFIX, ProjectFile
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder
 from commission.sequence.trend_demo import add_demo_log
 from commission.terminal import ProgressLine, table
 from commission.validation.blank import unanswered_counts
+from commission.validation.plan import Plan
 from commission.validation.report import summary_rows
 from commission.validation.session import Session
-from commission.validation.site import SiteResults, site_results
+from commission.validation.site import site_results, unit_results
 
 # The writers are imported when they are called: each brings a large library of its own.
 DEMO_NAME = "demo_site"
@@ -48,8 +50,8 @@ def demo(options: argparse.Namespace) -> int:
         if log is not None:
             print(f"{log}: an invented trend log, kept with its unit.")
     with opened(path) as project:
+        _write_workbook(project, form, path.with_suffix(".xlsx"))
         site = site_results(project, form)
-        _write_workbook(site, path.with_suffix(".xlsx"))
         write_turnover_package(site, path.with_suffix(".pdf"))
         header, rows = summary_rows(site)
         print(table(header, rows, wide=len(header) - 1))
@@ -71,28 +73,58 @@ def workbook(options: argparse.Namespace) -> int:
     if options.blank and options.output is None:
         path = path.with_name(f"{path.stem}.blank.xlsx")
     with opened(options.file) as project:
-        site = site_of(project)
-        _write_workbook(site, path, blank=options.blank, paper=options.paper)
+        form = load_form()
+        _write_workbook(
+            project,
+            form,
+            path,
+            blank=options.blank,
+            paper=options.paper,
+            per_volume=options.per_volume,
+        )
         if options.blank:
-            _print_left_out(site)
+            _print_left_out(project, form)
     return FINE
 
 
-def _print_left_out(site: SiteResults) -> None:
+def _print_left_out(project: ProjectFile, form: Form) -> None:
     """Say which unanswered questions keep rows out of a blank workbook."""
-    for results in site.everything():
+    plan = Plan(form)
+    for unit in (None, *project.units()):
+        results = unit_results(project, plan, unit)
         waiting = unanswered_counts(results)
         if waiting:
             print(f"  {results.tag or 'Project'}: rows are left out until these are answered in")
             print(f"  the program: {'; '.join(waiting)}.")
 
 
-def _write_workbook(site: SiteResults, path: Path, *, blank: bool = False, paper: str = "") -> None:
-    from commission.workbook import write_workbook
+def _write_workbook(
+    project: ProjectFile,
+    form: Form,
+    path: Path,
+    *,
+    blank: bool = False,
+    paper: str = "",
+    per_volume: int | None = None,
+) -> None:
+    from commission.workbook.volumes import UNITS_PER_VOLUME, write_workbooks
 
     progress = ProgressLine("Workbook")
-    write_workbook(site, path, progress, blank=blank, paper=paper)
-    progress.finish(f"{path}: {'blank ' if blank else ''}workbook written.")
+    most = UNITS_PER_VOLUME if per_volume is None else per_volume
+    written = write_workbooks(
+        project, form, path, progress, blank=blank, paper=paper, per_volume=most
+    )
+    what = f"{'blank ' if blank else ''}workbook"
+    if not written.volumes:
+        progress.finish(f"{path}: {what} written.")
+    else:
+        first, last = written.volumes[0].name, written.volumes[-1].name
+        progress.finish(
+            f"{path}: {what} written, the index of {len(written.volumes)} volumes beside it "
+            f"({first} to {last})."
+        )
+    for file in written.left_over:
+        print(f"{file}: a volume of an earlier export, no part of this one.")
 
 
 def archive(options: argparse.Namespace) -> int:

@@ -14,13 +14,16 @@ from typing import TYPE_CHECKING
 
 from commission.commands import FINE
 from commission.commands.opening import opened, site_of
+from commission.definitions.translated import translated
 from commission.errors import CommissionError
+from commission.language import ENGLISH, speaking
 from commission.project import Photo
 from commission.terminal import ProgressLine, table
-from commission.validation.site import SiteResults
+from commission.validation.site import SiteResults, site_results
 
 if TYPE_CHECKING:
     from commission.package import Attachment
+    from commission.workbook import Written
 
 # The writers are imported when they are called: each brings a large library of its own.
 WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -34,13 +37,16 @@ def package(options: argparse.Namespace) -> int:
     with opened(options.file) as project:
         site = site_of(project)
         embedded = attachments(site, options.file.stem, options.unit) if options.embed else ()
-        write_turnover_package(
-            site,
-            path,
-            units=options.unit,
-            embedded=embedded,
-            with_work=not options.without_work,
-        )
+        with speaking(options.language):
+            if options.language != ENGLISH:
+                site = site_results(project, translated(site.form, options.language))
+            write_turnover_package(
+                site,
+                path,
+                units=options.unit,
+                embedded=embedded,
+                with_work=not options.without_work,
+            )
     return FINE
 
 
@@ -68,18 +74,15 @@ def attachments(
     """Return workbook and archive record of the whole project, and the photos of the units."""
     from commission.archive import write_record
     from commission.package import Attachment
-    from commission.workbook import write_workbook
+    from commission.workbook import write_workbooks
 
     with tempfile.TemporaryDirectory() as folder:
-        workbook = write_workbook(site, Path(folder) / f"{stem}.xlsx")
+        written = write_workbooks(site.project, site.form, Path(folder) / f"{stem}.xlsx")
         record = write_record(site, Path(folder) / f"{stem}.record.json")
         return (
-            Attachment(
-                workbook.name,
-                WORKBOOK_TYPE,
-                "Alternative",
-                "The workbook, live formulas",
-                workbook.read_bytes(),
+            *(
+                Attachment(file.name, WORKBOOK_TYPE, "Alternative", what, file.read_bytes())
+                for file, what in _workbooks(written)
             ),
             Attachment(
                 record.name,
@@ -90,6 +93,16 @@ def attachments(
             ),
             *_photos(site, units),
         )
+
+
+def _workbooks(written: Written) -> Iterator[tuple[Path, str]]:
+    """Yield each file of the workbook with what it is."""
+    if not written.volumes:
+        yield written.path, "The workbook, live formulas"
+        return
+    yield written.path, "The index of the workbook's volumes"
+    for number, volume in enumerate(written.volumes, start=1):
+        yield volume, f"The workbook, volume {number}, live formulas"
 
 
 def _photos(site: SiteResults, units: Sequence[str] | None) -> Iterator[Attachment]:

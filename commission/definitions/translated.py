@@ -20,7 +20,7 @@ SAID = frozenset(
     {"title", "stage", "intro", "cautions", "label", "members", "how", "caution", "cure", "source"}
 )
 # Attributes of a field that are stored as they are, and said where they are shown.
-SHOWN = frozenset({"choices"})
+SHOWN = frozenset({"choices", "instrument"})
 Declaration = TypeVar("Declaration")
 
 

@@ -31,6 +31,7 @@ from commission.formula.tree import (
     Text,
     children,
 )
+from commission.language import spoken
 
 Content = float | str | bool
 
@@ -191,11 +192,17 @@ def evaluate(node: Node, scope: Scope) -> Value:
     except CommissionError as error:
         return Value(State.FAULT, reason=str(error))
     except ZeroDivisionError:
-        return Value(State.FAULT, reason="Division by zero: one of the readings cannot be 0.")
+        return Value(
+            State.FAULT, reason=spoken("Division by zero: one of the readings cannot be 0.")
+        )
     except (ValueError, OverflowError):
-        return Value(State.FAULT, reason="The readings give no real number; read them again.")
+        return Value(
+            State.FAULT, reason=spoken("The readings give no real number; read them again.")
+        )
     if isinstance(content, float) and not math.isfinite(content):
-        return Value(State.FAULT, reason="The readings give no finite number; read them again.")
+        return Value(
+            State.FAULT, reason=spoken("The readings give no finite number; read them again.")
+        )
     return Value(State.KNOWN, content)
 
 

@@ -1,8 +1,9 @@
 """Function rows: tables that a person typed from the literature, and members' own numbers.
 
 In a spreadsheet a typed table is three ranges: `<name>_rows` (down), `<name>_columns` (across)
-and `<name>_body`. Each look-up shows its working in cells of its own (`Step`): which lines,
-which values, how far between them.
+and `<name>_body`, in the form's units. `<name>_body_typed` is where its values are typed: a cell
+is empty if it is empty there (a formula's cell never is). Each look-up shows its working in
+cells of its own (`Step`): which lines, which values, how far between them.
 """
 
 from __future__ import annotations
@@ -44,8 +45,8 @@ def _share(lines: str, at: str, low: str, high: str) -> str:
 
 
 def _corner(row: str, column: str) -> str:
-    cell = f"INDEX({{0}}_body,{row},{column})"
-    return f"IF(ISNUMBER({cell}),{cell},NA())"
+    typed = f"INDEX({{0}}_body_typed,{row},{column})"
+    return f"IF(ISNUMBER({typed}),INDEX({{0}}_body,{row},{column}),NA())"
 
 
 def _down(pick: Callable[[Place], float]) -> Callable[..., float]:
@@ -92,6 +93,24 @@ def _filled(table: str, _: float, column: float | None = None) -> float:
     return sum(value is not None for value in chart.profile(chart.across(column)))
 
 
+def _shares(pick: Callable[[float, float, float], float]) -> Callable[..., float]:
+    """Return the sum over all hits of one side's part: (row, row below, share below)."""
+
+    def compute(table: str, value: float, column: float | None = None) -> float:
+        chart = from_text(table)
+        down = chart.profile(chart.across(column))
+        total = 0.0
+        for line, (here, below) in enumerate(pairwise(down)):
+            if here is None or below is None:
+                continue
+            if min(here, below) <= value <= max(here, below):
+                share = (value - here) / (below - here) if below != here else 0.0
+                total += pick(chart.rows[line], chart.rows[line + 1], share)
+        return total
+
+    return compute
+
+
 _ROWS, _COLUMNS = "{0}_rows", "{0}_columns"
 _COLUMN_STEPS = (
     Step("j", "Column at or below", _line(_COLUMNS, "{2}"), _across(lambda p: p.low + 1), "1"),
@@ -128,8 +147,8 @@ _READ_TEXT = (
 )
 
 
-def _run(first: str, last: str, column: str) -> str:
-    return f"INDEX({{0}}_body,{first},{column}):INDEX({{0}}_body,{last},{column})"
+def _run(first: str, last: str, column: str, body: str = "{0}_body") -> str:
+    return f"INDEX({body},{first},{column}):INDEX({body},{last},{column})"
 
 
 def _profile(first: str, last: str) -> str:
@@ -139,16 +158,20 @@ def _profile(first: str, last: str) -> str:
 
 
 def _there(first: str, last: str) -> str:
-    return f"ISNUMBER({_run(first, last, '{j}')})*ISNUMBER({_run(first, last, '{j2}')})"
+    typed = "{0}_body_typed"
+    left, right = (_run(first, last, column, typed) for column in ("{j}", "{j2}"))
+    return f"ISNUMBER({left})*ISNUMBER({right})"
 
 
-_UPPER, _LOWER = ("1", "ROWS({0}_body)-1"), ("2", "ROWS({0}_body)")
+_LAST = "ROWS({0}_body)"
+_UPPER, _LOWER = ("1", f"{_LAST}-1"), ("2", _LAST)
 _HERE, _BELOW = _profile(*_UPPER), _profile(*_LOWER)
 _BOTH = f"{_there(*_UPPER)}*{_there(*_LOWER)}"
 _HIT = f"(({_HERE}<={{1}})*({{1}}<={_BELOW})+({_BELOW}<={{1}})*({{1}}<={_HERE})>0)*{_BOTH}"
-_TOP = "INDEX({0}_rows,1):INDEX({0}_rows,ROWS({0}_body)-1)"
-_NEXT_TOP = "INDEX({0}_rows,2):INDEX({0}_rows,ROWS({0}_body))"
+_TOP = f"INDEX({{0}}_rows,1):INDEX({{0}}_rows,{_LAST}-1)"
+_NEXT_TOP = f"INDEX({{0}}_rows,2):INDEX({{0}}_rows,{_LAST})"
 _MEASURE = f"({_BELOW}-{_HERE}+({_BELOW}={_HERE}))"
+_BY = f"({{1}}-{_HERE})/{_MEASURE}"
 _ROW_STEPS = (
     *_COLUMN_STEPS,
     Step("filled", "Rows filled", f"SUMPRODUCT({_there('1', 'ROWS({0}_body)')})", _filled),
@@ -171,12 +194,25 @@ _ROW_STEPS = (
         f"SUMPRODUCT({_HIT})",
         _count(lambda *of: min(of[:2]) <= of[2] <= max(of[:2])),
     ),
+    # The rows stand as ranges of their own in SUMPRODUCT, which passes over the texts ("") of
+    # those left empty.
+    Step(
+        "above",
+        "Rows above, by share",
+        f"SUMPRODUCT({_HIT}*(1-{_BY}),{_TOP})",
+        _shares(lambda row, _, share: (1 - share) * row),
+    ),
+    Step(
+        "below",
+        "Rows below, by share",
+        f"SUMPRODUCT({_HIT}*{_BY},{_NEXT_TOP})",
+        _shares(lambda _, row, share: share * row),
+    ),
 )
 # A value on a line is hit from both sides, at one and the same row.
 _ROW_TEXT = (
     "IF(AND({pairs}>0,{pairs}={filled}-1,OR({rising}={pairs},{falling}={pairs})),"
-    f"SUMPRODUCT({_HIT}*({_TOP}+({{1}}-{_HERE})*(({_NEXT_TOP})-({_TOP}))/{_MEASURE}))"
-    "/{hits},NA())"
+    "({above}+{below})/{hits},NA())"
 )
 
 ROWS: tuple[Function, ...] = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reportlab.platypus import Flowable
 
+from commission.language import spoken, to_say
 from commission.package.flowables import Heading, words
 from commission.package.look import BODY, BOLD, NOTE
 from commission.package.page_part import speaks
@@ -15,36 +16,46 @@ from commission.validation.report import sentence
 from commission.validation.verdict import Verdict
 
 KEY = "attention"
-TITLE = "Stops, failures and undecided results"
+TITLE = to_say("Stops, failures and undecided results")
 _HEADINGS = (
-    ("Stops", "A stop makes starting or running unsafe."),
-    ("Failures", "Each is to be put right, or accepted by whoever may accept it."),
-    ("Inconclusive", "The numbers cannot decide these: see the reason with each."),
-    ("Worth knowing", "Notes do not hold up acceptance."),
+    (to_say("Stops"), to_say("A stop makes starting or running unsafe.")),
+    (
+        to_say("Failures"),
+        to_say("Each is to be put right, or accepted by whoever may accept it."),
+    ),
+    (
+        to_say("Inconclusive"),
+        to_say("The numbers cannot decide these: see the reason with each."),
+    ),
+    (to_say("Worth knowing"), to_say("Notes do not hold up acceptance.")),
 )
 
 
 def attention(turnover: Turnover) -> list[Flowable]:
     """Return the tables of what needs somebody's attention, the gravest first."""
     found = [pair for pair in turnover.verdicts if gravity(pair[1]) < len(_HEADINGS)]
-    flowables: list[Flowable] = [Heading(TITLE, 1, KEY)]
+    flowables: list[Flowable] = [Heading(spoken(TITLE), 1, KEY)]
     if not found:
-        return [*flowables, words("There are none among the checks made.", BODY)]
+        return [*flowables, words(spoken("There are none among the checks made."), BODY)]
     columns = [
-        Column("Unit", 46),
-        Column("What, and on which page of the form", 142),
-        Column("Value, limit", 92),
-        Column("Why, and what to do", 208),
-        Column("Page", 28, "right"),
+        Column(spoken("Unit"), 46),
+        Column(spoken("What, and on which page of the form"), 142),
+        Column(spoken("Value, limit"), 92),
+        Column(spoken("Why, and what to do"), 208),
+        Column(spoken("Page"), 28, "right"),
     ]
     rows = []
     for rank, (title, meaning) in enumerate(_HEADINGS):
         group = [pair for pair in found if gravity(pair[1]) == rank]
         if group:
-            heading = f"{title} ({len(group)}) – {meaning}"
+            heading = f"{spoken(title)} ({len(group)}) – {spoken(meaning)}"
             rows.append(Row([Cell(heading, BOLD, span=len(columns))], group=True))
             rows += [_row(part, verdict) for part, verdict in group]
-    intro = f"{counted(len(found), 'result')} of {len(turnover.verdicts)} need attention."
+    intro = spoken(
+        "{results} of {total} need attention.",
+        results=counted(len(found), "result", "results"),
+        total=len(turnover.verdicts),
+    )
     return [*flowables, words(intro, NOTE), DataTable(columns, rows)]
 
 
@@ -55,7 +66,7 @@ def _row(part: Part, verdict: Verdict) -> Row:
     limit = results.limit_text(verdict) + (DEFAULT_MARK if verdict.limit.is_default else "")
     return Row(
         [
-            Cell(results.tag or "Project", BOLD),
+            Cell(results.tag or spoken("Project"), BOLD),
             Cell(
                 f"{what}\n{results.form.section_by_name[check.section].title}",
                 colour=verdict_colour(verdict),

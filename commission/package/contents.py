@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 from reportlab.platypus import Flowable
 
+from commission.language import spoken, to_say
 from commission.package.flowables import Heading
 from commission.package.look import BOLD
 from commission.package.tables import Cell, Column, DataTable, Row
 from commission.package.turnover import Part, Turnover
 
 KEY = "contents"
-TITLE = "Contents"
+TITLE = to_say("Contents")
 _UNITS_SIDE_BY_SIDE = 6
 
 
@@ -20,7 +21,7 @@ def contents(
     turnover: Turnover, before: Sequence[tuple[str, str]], after: Sequence[tuple[str, str]]
 ) -> list[Flowable]:
     """Return the contents; `before` and `after` the units are (key, title)."""
-    flowables: list[Flowable] = [Heading(TITLE, 1, KEY), _list_of(before)]
+    flowables: list[Flowable] = [Heading(spoken(TITLE), 1, KEY), _list_of(before)]
     site = turnover.part(turnover.site.pages)
     if turnover.sections_of(site.results):
         flowables.append(_list_of([(site.key, site.title)]))
@@ -39,9 +40,9 @@ def _list_of(entries: Sequence[tuple[str, str]]) -> DataTable:
 def _pages_of_units(turnover: Turnover, parts: Sequence[Part]) -> DataTable:
     """Return a table of the pages of the form by units, with where each page begins."""
     share = min(316 / len(parts), 56)
-    columns = [Column("Pages of each unit", 516 - share * len(parts))]
+    columns = [Column(spoken("Pages of each unit"), 516 - share * len(parts))]
     columns += [Column(part.title, share, "right") for part in parts]
-    opening: list[Cell | str] = [Cell("Overview of the unit", BOLD)]
+    opening: list[Cell | str] = [Cell(spoken("Overview of the unit"), BOLD)]
     rows = [Row([*opening, *(Cell(page_of=part.key) for part in parts)])]
     shown = [{s.name for s in turnover.sections_of(part.results)} for part in parts]
     for section in turnover.site.form.sections:

@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable
 
 from commission.definitions.model import Kind
 from commission.formula.evaluate import State
+from commission.language import spoken
 from commission.package.cautions import DEFERRAL
 from commission.package.flowables import Box, Heading, gap, words
 from commission.package.look import (
@@ -36,19 +37,19 @@ def cover(turnover: Turnover) -> list[Flowable]:
     count = len(turnover.units)
     return [
         gap(4),
-        words("Turnover package", OVERLINE),
+        words(spoken("Turnover package"), OVERLINE),
         words(turnover.title, TITLE, is_title=True),
         words(turnover.site.form.title, LEAD),
         gap(1),
         _counts(turnover),
         *_overrides(turnover),
-        Heading("Project", 3, outlined=False),
+        Heading(spoken("Project"), 3, outlined=False),
         DataTable([Column("", 150), Column("", 366)], _facts(turnover), header=False),
         Heading(counted(count, "unit covered", "units covered"), 3, outlined=False),
         _units(turnover.units),
-        Heading("Made by", 3, outlined=False),
+        Heading(spoken("Made by"), 3, outlined=False),
         DataTable([Column("", 150), Column("", 366)], _identity(turnover), header=False),
-        words(DEFERRAL, NOTE),
+        words(spoken(DEFERRAL), NOTE),
     ]
 
 
@@ -60,10 +61,14 @@ def _counts(turnover: Turnover) -> Box:
     passes = sum(verdict.outcome is Outcome.PASS for verdict in verdicts)
     missing = sum(verdict.outcome is Outcome.MISSING for verdict in verdicts)
     colour = ALARM if stops or failures else DOUBT if open_ones or missing else GOOD
-    headline = f"{counted(stops, 'stop')}, {counted(failures, 'failure')}"
-    rest = (
-        f"{counted(open_ones, 'inconclusive result')}, "
-        f"{counted(missing, 'check')} not yet possible, {counted(passes, 'check')} passed."
+    headline = ", ".join(
+        (counted(stops, "stop", "stops"), counted(failures, "failure", "failures"))
+    )
+    rest = spoken(
+        "{unsure}, {missing} not yet possible, {passed} passed.",
+        unsure=counted(open_ones, "inconclusive result", "inconclusive results"),
+        missing=counted(missing, "check", "checks"),
+        passed=counted(passes, "check", "checks"),
     )
     lines = [(headline[0].upper() + headline[1:], True), (rest[0].upper() + rest[1:], False)]
     return Box([*lines, *_not_to_run(turnover)], colour)
@@ -72,22 +77,22 @@ def _counts(turnover: Turnover) -> Box:
 def _not_to_run(turnover: Turnover) -> list[tuple[str, bool]]:
     """Return the units with a stop that nobody has passed over."""
     tags = dict.fromkeys(
-        part.results.tag or "Project"
+        part.results.tag or spoken("Project")
         for part, verdict in turnover.verdicts
         if verdict.stops and part.results.override_of(verdict) is None
     )
-    return [(f"Do not run: {', '.join(tags)}.", True)] if tags else []
+    return [(spoken("Do not run: {tags}.", tags=", ".join(tags)), True)] if tags else []
 
 
 def _overrides(turnover: Turnover) -> list[Flowable]:
     rows = [*_override_rows(turnover), *_waiver_rows(turnover)]
     if not rows:
-        return [words("No stop was passed over.", BODY)]
+        return [words(spoken("No stop was passed over."), BODY)]
     columns = [
-        Column("Unit", 62),
-        Column("Stop", 168),
-        Column("By, on", 110),
-        Column("Reason", 176),
+        Column(spoken("Unit"), 62),
+        Column(spoken("Stop"), 168),
+        Column(spoken("By, on"), 110),
+        Column(spoken("Reason"), 176),
     ]
     title = counted(len(rows), "stop was passed over", "stops were passed over")
     return [
@@ -111,13 +116,13 @@ def _waiver_rows(turnover: Turnover) -> Iterator[Row]:
         for verdict, readings in results.waivers():
             for reading in readings:
                 person = turnover.people.get(reading.person_id)
-                by = f"{person.name if person else 'nobody named'}\n{minute(reading.at)}"
-                reason = f"Marked not applicable: {reading.not_applicable}"
+                by = f"{person.name if person else spoken('nobody named')}\n{minute(reading.at)}"
+                reason = spoken("Marked not applicable: {reason}", reason=reading.not_applicable)
                 yield _passed_over(part, verdict.check.label, by, reason)
 
 
 def _passed_over(part: Part, label: str, by: str, reason: str) -> Row:
-    tag = Cell(part.results.tag or "Project", BOLD)
+    tag = Cell(part.results.tag or spoken("Project"), BOLD)
     return Row([tag, Cell(label, link=part.key), by, reason])
 
 
@@ -130,7 +135,7 @@ def _facts(turnover: Turnover) -> list[Row]:
         value = pages.value(field.name)
         if field.kind in _IDENTIFYING and not field.repeat and value.state is State.KNOWN:
             rows.append(Row([Cell(field.label, colour=QUIET), pages.shown(field.name)]))
-    return rows or [Row([Cell("Nothing recorded", colour=QUIET), ""])]
+    return rows or [Row([Cell(spoken("Nothing recorded"), colour=QUIET), ""])]
 
 
 def _units(units: Sequence[UnitResults]) -> DataTable:
@@ -149,13 +154,22 @@ def _units(units: Sequence[UnitResults]) -> DataTable:
 def _identity(turnover: Turnover) -> list[Row]:
     form, project = turnover.site.form, turnover.project
     facts = [
-        ("Form", f"{form.id}, version {form.version}"),
-        ("Form content", form.content_hash),
-        ("Program", turnover.program()),
-        ("Refrigerant properties", turnover.property_source()),
-        ("Project file", f"{project.uuid}, revision {project.revision}"),
-        ("Last change of the project", minute(turnover.last_change)),
+        (
+            spoken("Form"),
+            spoken("{form}, version {version}", form=form.id, version=form.version),
+        ),
+        (spoken("Form content"), form.content_hash),
+        (spoken("Program"), turnover.program()),
+        (spoken("Refrigerant properties"), turnover.property_source()),
+        (
+            spoken("Project file"),
+            spoken("{file}, revision {number}", file=project.uuid, number=project.revision),
+        ),
+        (spoken("Last change of the project"), minute(turnover.last_change)),
     ]
     if project.form_hash and project.form_hash != form.content_hash:
-        facts.insert(2, ("Form when begun", f"version {project.form_version}, {project.form_hash}"))
+        begun = spoken(
+            "version {version}, {hash}", version=project.form_version, hash=project.form_hash
+        )
+        facts.insert(2, (spoken("Form when begun"), begun))
     return [Row([Cell(name, colour=QUIET), text]) for name, text in facts]

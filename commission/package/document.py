@@ -13,6 +13,7 @@ from reportlab import rl_config
 from reportlab.pdfbase.pdfmetrics import getFont
 from reportlab.platypus import BaseDocTemplate, Flowable, PageTemplate
 
+from commission.language import language, spoken
 from commission.package.look import (
     BOLD,
     BOTTOM,
@@ -30,7 +31,7 @@ from commission.package.look import (
 from commission.package.tagging import PAGINATION, TaggedCanvas, TaggedFrame
 from commission.package.typesetting import broken, width_of
 
-LANGUAGE = "en-US"
+_LANGUAGES = {"en": "en-US", "es": "es-US"}
 _TOTAL = "count-of-pages"
 _FORM_WIDTH, _FORM_DROP, _FORM_RISE = 60.0, 4.0, 14.0
 _STAND_IN = 0xFFFD  # the replacement character
@@ -66,6 +67,11 @@ def _write_bytes_as_they_are() -> None:
     rl_config.useA85 = 0
 
 
+def document_language() -> str:
+    """Return the language tag (BCP 47) of a document that is set now."""
+    return _LANGUAGES.get(language(), language())
+
+
 def shortened(text: str, room: float) -> str:
     """Return one line that fits the running header; the whole text stands on the page itself."""
     lines = broken(text, REGULAR, TABLE_SIZE, room)
@@ -95,7 +101,7 @@ class PackageCanvas(TaggedCanvas):
 
     def draw_page_line(self, left: float, y: float) -> None:
         """Draw "Page x of y", beginning at `left`, since the width of y is not known yet."""
-        opening = f"Page {self.getPageNumber()} of "
+        opening = spoken("Page {number} of ", number=self.getPageNumber())
         self.setFont(REGULAR, TABLE_SIZE)
         self.drawString(left, y, opening)
         self.saveState()
@@ -111,7 +117,7 @@ class PackageCanvas(TaggedCanvas):
         self._fill_in(_TOTAL, str(total), TABLE_SIZE, at_right=False)
         for key, size in self._numbers_wanted.items():
             self._fill_in(f"page-of-{key}", str(self.page_of_place[key]), size, at_right=True)
-        self.addPageLabel(0, prefix="Cover")
+        self.addPageLabel(0, prefix=spoken("Cover"))
         if total > 1:
             self.addPageLabel(1, style="ARABIC", start=2)
         super().save()
@@ -139,7 +145,7 @@ class TurnoverDocument(BaseDocTemplate):  # type: ignore[misc]
             pageCompression=1,
             initialFontName=REGULAR,
             initialFontSize=TABLE_SIZE,
-            lang=LANGUAGE,
+            lang=document_language(),
         )
         self.package_title, self.footer = title, footer
         self.running = ""

@@ -15,6 +15,7 @@ from reportlab.lib.utils import ImageReader
 from reportlab.platypus import CondPageBreak, Flowable, PageBreak, Paragraph, Spacer
 from reportlab.platypus.doctemplate import ActionFlowable
 
+from commission.language import spoken
 from commission.package.look import (
     ACCENT,
     BODY,
@@ -234,7 +235,7 @@ class SignatureBlock(Flowable):  # type: ignore[misc]
     ) -> None:
         canvas = self.canv
         for name, text in lines:
-            if name == "Signature":
+            if name == spoken("Signature"):
                 y -= 10
             with canvas.artifact():
                 for number in range(max(len(text), 1)):
@@ -248,7 +249,7 @@ class SignatureBlock(Flowable):  # type: ignore[misc]
                 canvas.setFont(REGULAR, 8)
                 for number, line in enumerate(text):
                     canvas.drawString(x + 56, y - 15 * number, line)
-            if name == "Signature":
+            if name == spoken("Signature"):
                 for field, told in fields:
                     area = (x + 54, y - 2, x + self.share - 7, y + 19)
                     canvas.signature_field(field, told, area)

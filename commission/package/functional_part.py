@@ -9,6 +9,7 @@ from reportlab.platypus import Flowable
 
 from commission.definitions.model import Key
 from commission.formula.evaluate import State
+from commission.language import spoken, to_say
 from commission.package.drawing_flowable import DrawingFlowable
 from commission.package.flowables import Heading, kept, named, words
 from commission.package.look import ALARM, BOLD, DOUBT, GOOD, NOTE, QUIET
@@ -27,7 +28,11 @@ from commission.sequence.functional_tests import functional_tests, left_out, sig
 from commission.sequence.functional_timeline import timeline
 from commission.validation.results import UnitResults
 
-TITLE = "Functional tests of this configuration"
+TITLE = to_say("Functional tests of this configuration")
+_CALL = to_say("Call: {call}.")
+_CALL_AT = to_say("Call: {call} (R to {terminals}).")
+_MUST_RUN = to_say("Must run: {parts}.")
+_IN_ORDER = to_say("Must run in this order: {parts}.")
 _COLOURS: dict[TestState, Any] = {
     TestState.STOP: ALARM,
     TestState.FAIL: ALARM,
@@ -46,7 +51,7 @@ _GLYPHS: dict[TestState, str] = {
     TestState.PASS: "✓",
     TestState.DEFERRED: "–",
 }
-_INTRO = (
+_INTRO = to_say(
     "Made from the unit's configuration: each test proves a part or a protection. A time counts "
     "from the call, or from the event before. Terminals, order and responses: common practice; "
     "the unit's literature, local codes and licensed practice govern."
@@ -59,8 +64,13 @@ def functional_flowables(turnover: Turnover, part: Part) -> list[Flowable]:
     tests = functional_tests(calculation) if part.results.unit_id else ()
     if not tests:
         return []
-    intro = words(_INTRO, NOTE)
-    heading = Heading(TITLE, 2, f"{part.key}-functional", aside=_counted(part.results, tests))
+    intro = words(spoken(_INTRO), NOTE)
+    heading = Heading(
+        spoken(TITLE),
+        2,
+        f"{part.key}-functional",
+        aside=_counted(part.results, tests),
+    )
     flowables = kept(turnover.width, heading, intro, _signals(signals(calculation)))
     flowables += _dangers(part.results, tests)
     flowables.append(_tests(part, tests))
@@ -71,15 +81,17 @@ def functional_flowables(turnover: Turnover, part: Part) -> list[Flowable]:
 
 def _counted(results: UnitResults, tests: Sequence[FunctionalTest]) -> str:
     passed = sum(standing(results, test).state is TestState.PASS for test in tests)
-    return f"{counted(len(tests), 'test')}, {passed} passed"
+    return spoken(
+        "{tests}, {passed} passed", tests=counted(len(tests), "test", "tests"), passed=passed
+    )
 
 
 def _signals(lines: Sequence[Signal]) -> DataTable:
     columns = [
-        Column("Terminal", 44),
-        Column("Call", 112),
-        Column("What it energises", 150),
-        Column("Note", 210),
+        Column(spoken("Terminal"), 44),
+        Column(spoken("Call"), 112),
+        Column(spoken("What it energises"), 150),
+        Column(spoken("Note"), 210),
     ]
     rows = [
         Row([Cell(line.terminal, BOLD), line.title, line.energises or "–", line.note])
@@ -91,7 +103,12 @@ def _signals(lines: Sequence[Signal]) -> DataTable:
 def _dangers(results: UnitResults, tests: Sequence[FunctionalTest]) -> list[Flowable]:
     """Return what was seen that stops the work, with what to do at once."""
     found = [
-        named(f"⬣ STOP, {test.title}:", f"{one.verdict.check.label}: not so. {one.step.danger}")
+        named(
+            spoken("⬣ STOP, {title}:", title=test.title),
+            spoken(
+                "{label}: not so. {danger}", label=one.verdict.check.label, danger=one.step.danger
+            ),
+        )
         for test in tests
         for one in dangers(results, test)
     ]
@@ -103,10 +120,10 @@ def _dangers(results: UnitResults, tests: Sequence[FunctionalTest]) -> list[Flow
 
 def _tests(part: Part, tests: Sequence[FunctionalTest]) -> DataTable:
     columns = [
-        Column("What was done and called, what must answer", 226),
-        Column("Mark", 130),
-        Column("As marked, by runs", 92),
-        Column("Verdict", 68),
+        Column(spoken("What was done and called, what must answer"), 226),
+        Column(spoken("Mark"), 130),
+        Column(spoken("As marked, by runs"), 92),
+        Column(spoken("Verdict"), 68),
     ]
     rows: list[Row] = []
     before: FunctionalTest | None = None
@@ -122,8 +139,13 @@ def _tests(part: Part, tests: Sequence[FunctionalTest]) -> DataTable:
 
 def _test_row(test: FunctionalTest, held: Standing) -> Row:
     proves = ", ".join(one.label for one in test.proves)
-    mark = Cell(f"{_GLYPHS[held.state]} {held.state}", BOLD, _COLOURS.get(held.state, QUIET))
-    return Row([Cell(test.title, BOLD), Cell(f"proves: {proves}", span=2), mark], group=True)
+    mark = Cell(
+        f"{_GLYPHS[held.state]} {spoken(held.state)}", BOLD, _COLOURS.get(held.state, QUIET)
+    )
+    return Row(
+        [Cell(test.title, BOLD), Cell(spoken("proves: {proves}", proves=proves), span=2), mark],
+        group=True,
+    )
 
 
 def _step_rows(part: Part, step: FunctionalStep, told: str) -> Iterator[Row]:
@@ -140,18 +162,20 @@ def step_words(step: FunctionalStep, told_before: str = "") -> str:
 
     What was told word for word of the member before is not told again.
     """
-    terminals = f" (R to {', '.join(step.signals)})" if step.signals else ""
-    call = f"Call: {step.call}{terminals}." if step.call else ""
+    terminals = ", ".join(step.signals)
+    words_ = _CALL_AT if terminals else _CALL
+    call = spoken(words_, call=step.call, terminals=terminals) if step.call else ""
     if step.do == told_before:
-        return f"As before. {call}".strip()
+        return f"{spoken('As before.')} {call}".strip()
     lines = [step.do, call]
     if step.run:
-        order = " in this order" if step.ordered else ""
-        lines.append(f"Must run{order}: {', '.join(one.label for one in step.run)}.")
+        words_ = _IN_ORDER if step.ordered else _MUST_RUN
+        lines.append(spoken(words_, parts=", ".join(one.label for one in step.run)))
     if step.rest:
-        lines.append(f"Must not run: {', '.join(one.label for one in step.rest)}.")
+        parts = ", ".join(one.label for one in step.rest)
+        lines.append(spoken("Must not run: {parts}.", parts=parts))
     if step.reset:
-        lines.append(f"Reset: {step.reset}")
+        lines.append(spoken("Reset: {how}", how=step.reset))
     return " ".join(line for line in lines if line)
 
 
@@ -180,7 +204,7 @@ def _verdict(part: Part, mark: StepMark) -> Cell:
     verdicts = [results.verdict(*check) for check in mark.checks if results.relevant(*check)]
     if not verdicts:
         marked = mark.key is not None and results.value(*mark.key).state is not State.MISSING
-        return Cell("no limit" if marked else "not marked", colour=QUIET)
+        return Cell(spoken("no limit") if marked else spoken("not marked"), colour=QUIET)
     worst = min(verdicts, key=gravity)
     return Cell(verdict_mark(worst), colour=verdict_colour(worst))
 
@@ -205,18 +229,23 @@ def _not_tested(
 ) -> Iterator[Flowable]:
     held = {test: standing(results, test) for test in tests}
     lists = {
-        "Not yet done:": [t.title for t in tests if held[t].state is TestState.NOT_DONE],
-        "Begun, not all marked:": [
-            f"{t.title} ({held[t].marked} of {held[t].asked})"
+        spoken("Not yet done:"): [t.title for t in tests if held[t].state is TestState.NOT_DONE],
+        spoken("Begun, not all marked:"): [
+            spoken(
+                "{title} ({marked} of {asked})",
+                title=t.title,
+                marked=held[t].marked,
+                asked=held[t].asked,
+            )
             for t in tests
             if held[t].state is TestState.BEGUN
         ],
-        "Deferred or not applicable:": [
+        spoken("Deferred or not applicable:"): [
             f"{t.title}: {held[t].why}" for t in tests if held[t].state is TestState.DEFERRED
         ],
     }
     for one in out:
-        lists.setdefault(f"Not of this unit, {one.why}:", []).append(one.title)
+        lists.setdefault(spoken("Not of this unit, {why}:", why=one.why), []).append(one.title)
     for name, items in lists.items():
         if items:
             yield named(name, "; ".join(items) + ".")

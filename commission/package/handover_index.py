@@ -14,6 +14,7 @@ from reportlab.platypus import Flowable
 
 from commission.definitions.model import Level
 from commission.formula.evaluate import State
+from commission.language import spoken, to_say
 from commission.package import registers, sign_off
 from commission.package.flowables import Heading, words
 from commission.package.look import BODY
@@ -24,8 +25,8 @@ from commission.project import SIGNATURE_ROLES
 from commission.validation.results import SectionState
 
 KEY = "handover-index"
-TITLE = "What a turnover is asked to hold"
-_INTRO = (
+TITLE = to_say("What a turnover is asked to hold")
+_INTRO = to_say(
     "Public turnover specifications ask for these fourteen groups of documents. The table says "
     "what this package holds of each, and what is still owed; the page is where the group begins."
 )
@@ -47,99 +48,159 @@ def _people(turnover: Turnover) -> str:
     named = [s for r in turnover.everything for s in turnover.project.signatures(r.unit_id)]
     whole = sum(not signature.section for signature in named)
     asked = len(SIGNATURE_ROLES) * len(turnover.everything)
-    return f"{counted(len(turnover.people), 'person', 'people')}; {whole} of {asked} signed for."
+    return spoken(
+        "{people}; {signed} of {asked} signed for.",
+        people=counted(len(turnover.people), "person", "people"),
+        signed=whole,
+        asked=asked,
+    )
 
 
 def _instruments(turnover: Turnover) -> str:
     late = sum(bool(turnover.past_due(item)) for item in turnover.instruments)
-    told = f"{counted(len(turnover.instruments), 'instrument')}; {late or 'none'} used past due."
+    told = spoken(
+        "{instruments}; {count} used past due.",
+        instruments=counted(len(turnover.instruments), "instrument", "instruments"),
+        count=late or spoken("none"),
+    )
     return told[:1].upper() + told[1:]
 
 
 def _deficiencies(turnover: Turnover) -> str:
     found = [d for d in turnover.project.deficiencies() if turnover.covers(d.unit_id)]
     open_ones = sum(item.status == "open" for item in found)
-    told = f"{counted(len(found), 'entry', 'entries')}; {open_ones or 'none'} open."
+    told = spoken(
+        "{entries}; {count} open.",
+        entries=counted(len(found), "entry", "entries"),
+        count=open_ones or spoken("none"),
+    )
     return told[:1].upper() + told[1:]
 
 
 def _photos(turnover: Turnover) -> str:
-    photos = counted(len(registers.photos_of(turnover)), "photo")
-    files = counted(turnover.embedded, "file")
-    return f"{photos[:1].upper()}{photos[1:]}; {files} inside this PDF."
+    photos = counted(len(registers.photos_of(turnover)), "photo", "photos")
+    files = counted(turnover.embedded, "file", "files")
+    told = spoken("{photos}; {files} inside this PDF.", photos=photos, files=files)
+    return told[:1].upper() + told[1:]
 
 
 GROUPS: Sequence[Group] = (
     Group(
-        "Identity",
-        "Project, unit, make, model, serial number, location, design documents, revision",
+        to_say("Identity"),
+        to_say("Project, unit, make, model, serial number, location, design documents, revision"),
         ("project", "configuration", "nameplate", "design"),
     ),
     Group(
-        "People", "Who performed, witnessed and answers, with licence; signatures",
-        place=sign_off.KEY, told=_people,
+        to_say("People"),
+        to_say("Who performed, witnessed and answers, with licence; signatures"),
+        place=sign_off.KEY,
+        told=_people,
     ),
     Group(
-        "Instruments", "Kind, serial number, range, accuracy, calibration and its due date",
-        place=registers.INSTRUMENTS[0], told=_instruments,
+        to_say("Instruments"),
+        to_say("Kind, serial number, range, accuracy, calibration and its due date"),
+        place=registers.INSTRUMENTS[0],
+        told=_instruments,
     ),
-    Group("Conditions", "Date and time, weather, barometer, load, season", ("visit",)),
-    Group("Pre-start checks", "Each item done, not done or not applicable", ("prestart_",)),
-    Group("Electrical", "Volts, imbalance, amps, rotation, protection", ("electrical_",)),
     Group(
-        "Airflow", "Total, outdoor, pressure profile, fan and drive",
+        to_say("Conditions"), to_say("Date and time, weather, barometer, load, season"), ("visit",)
+    ),
+    Group(
+        to_say("Pre-start checks"),
+        to_say("Each item done, not done or not applicable"),
+        ("prestart_",),
+    ),
+    Group(
+        to_say("Electrical"),
+        to_say("Volts, imbalance, amps, rotation, protection"),
+        ("electrical_",),
+    ),
+    Group(
+        to_say("Airflow"),
+        to_say("Total, outdoor, pressure profile, fan and drive"),
         ("airflow_", "outdoor_air"),
     ),
     Group(
-        "Refrigerant, each circuit", "Pressures, temperatures, superheat, subcooling, charge",
+        to_say("Refrigerant, each circuit"),
+        to_say("Pressures, temperatures, superheat, subcooling, charge"),
         ("cooling_circuits", "superheat_chart", "refrigerant_table", "prestart_refrigerant"),
     ),
     Group(
-        "Heating, economizer, controls, safeties",
-        "Gas, combustion, rise; changeover; each sequence; settings as left; safeties tripped",
+        to_say("Heating, economizer, controls, safeties"),
+        to_say(
+            "Gas, combustion, rise; changeover; each sequence; settings as left; safeties tripped"
+        ),
         (
-            "gas_heat", "combustion", "electric_heat", "heat_pump", "economizer", "functional_",
-            "protections_", "closeout_settings", "cooling_stages",
+            "gas_heat",
+            "combustion",
+            "electric_heat",
+            "heat_pump",
+            "economizer",
+            "functional_",
+            "protections_",
+            "closeout_settings",
+            "cooling_stages",
         ),
     ),
     Group(
-        "Capacity and efficiency", "Measured, with its uncertainty and method",
+        to_say("Capacity and efficiency"),
+        to_say("Measured, with its uncertainty and method"),
         ("cooling_capacity", "compressor_map"),
     ),
     Group(
-        "Deficiency log", "Each with requirement, owner, correction, retest; old readings kept",
-        place=registers.DEFICIENCIES[0], told=_deficiencies,
+        to_say("Deficiency log"),
+        to_say("Each with requirement, owner, correction, retest; old readings kept"),
+        place=registers.DEFICIENCIES[0],
+        told=_deficiencies,
     ),
     Group(
-        "Deferred and seasonal tests", "What is deferred to which season; what is outstanding",
+        to_say("Deferred and seasonal tests"),
+        to_say("What is deferred to which season; what is outstanding"),
         fields=("deferred_tests", "deferred_tests_due", "outstanding_items"),
     ),
     Group(
-        "Training, documents, spares, warranty",
-        "Topics, people and hours; manuals; spares delivered; start and terms of warranty",
+        to_say("Training, documents, spares, warranty"),
+        to_say("Topics, people and hours; manuals; spares delivered; start and terms of warranty"),
         fields=(
-            "training_given", "operating_documents_handed_over", "spares_handed_over",
-            "warranty_starts", "warranty_terms",
+            "training_given",
+            "operating_documents_handed_over",
+            "spares_handed_over",
+            "warranty_starts",
+            "warranty_terms",
         ),
     ),
-    Group("Attachments", "Photos, certificates, data files", place="photos", told=_photos),
-)  # fmt: skip
+    Group(
+        to_say("Attachments"),
+        to_say("Photos, certificates, data files"),
+        place="photos",
+        told=_photos,
+    ),
+)
 
 
 def handover_index(turnover: Turnover) -> list[Flowable]:
     """Return the table of the groups."""
     columns = [
-        Column("Group", 116),
-        Column("What is asked", 196),
-        Column("What this package holds", 168),
-        Column("Page", 36, "right"),
+        Column(spoken("Group"), 116),
+        Column(spoken("What is asked"), 196),
+        Column(spoken("What this package holds"), 168),
+        Column(spoken("Page"), 36, "right"),
     ]
     rows = []
     for number, group in enumerate(GROUPS, 1):
         place = _place(turnover, group)
         page = Cell(page_of=place) if place else Cell("–", align="right")
-        rows.append(Row([f"{number}. {group.title}", group.asked, standing(turnover, group), page]))
-    return [Heading(TITLE, 1, KEY), words(_INTRO, BODY), DataTable(columns, rows)]
+        rows.append(
+            Row(
+                [
+                    f"{number}. {spoken(group.title)}",
+                    spoken(group.asked),
+                    standing(turnover, group),
+                    page,
+                ]
+            )
+        )
+    return [Heading(spoken(TITLE), 1, KEY), words(spoken(_INTRO), BODY), DataTable(columns, rows)]
 
 
 def standing(turnover: Turnover, group: Group) -> str:
@@ -158,10 +219,10 @@ def _of_pages(turnover: Turnover, group: Group) -> str:
     )
     whole = sum(states.values())
     if not whole:
-        return "No unit here has such a page."
+        return spoken("No unit here has such a page.")
     done = states.pop(SectionState.DONE, 0)
-    rest = ", ".join(f"{count} {state}" for state, count in states.items())
-    pages = f"{done} of {counted(whole, 'page')} done"
+    rest = ", ".join(f"{count} {spoken(state)}" for state, count in states.items())
+    pages = spoken("{done} of {pages} done", done=done, pages=counted(whole, "page", "pages"))
     return f"{pages}; {rest}." if rest else f"{pages}."
 
 
@@ -169,12 +230,19 @@ def _of_fields(turnover: Turnover, group: Group) -> str:
     form = turnover.site.form
     names = [name for name in group.fields if name in form.by_name]
     if not names:
-        return "The form does not ask for it."
+        return spoken("The form does not ask for it.")
     asked = [r for r in turnover.everything if _is_of(r.unit_id, form.section_of(names[0]).level)]
     told = []
     for name in names:
         answered = sum(r.value(name).state is not State.MISSING for r in asked if r.relevant(name))
-        told.append(f"{form.by_name[name].label}: {answered} of {len(asked)}")
+        told.append(
+            spoken(
+                "{label}: {answered} of {asked}",
+                label=form.by_name[name].label,
+                answered=answered,
+                asked=len(asked),
+            )
+        )
     return "; ".join(told) + "."
 
 

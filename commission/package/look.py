@@ -11,6 +11,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
+from commission.language import to_say
 from commission.validation.results import SectionState
 from commission.validation.verdict import Outcome
 
@@ -78,14 +79,16 @@ STATE_GLYPHS = {
     SectionState.NOT_APPLICABLE: "⊖",
 }
 STATE_MEANINGS = {
-    SectionState.STOPPED: "a check failed that makes starting or running unsafe",
-    SectionState.BLOCKED: "waits for a stop or an unanswered safety item on an earlier page",
-    SectionState.FAILING: "a reading is outside its limit",
-    SectionState.INCONCLUSIVE: "a result cannot be decided within its uncertainty",
-    SectionState.MISSING: "readings or limits are still missing",
-    SectionState.EMPTY: "nothing recorded yet",
-    SectionState.DONE: "everything asked is recorded, and nothing failed",
-    SectionState.NOT_APPLICABLE: "the unit has no such part",
+    SectionState.STOPPED: to_say("a check failed that makes starting or running unsafe"),
+    SectionState.BLOCKED: to_say(
+        "waits for a stop or an unanswered safety item on an earlier page"
+    ),
+    SectionState.FAILING: to_say("a reading is outside its limit"),
+    SectionState.INCONCLUSIVE: to_say("a result cannot be decided within its uncertainty"),
+    SectionState.MISSING: to_say("readings or limits are still missing"),
+    SectionState.EMPTY: to_say("nothing recorded yet"),
+    SectionState.DONE: to_say("everything asked is recorded, and nothing failed"),
+    SectionState.NOT_APPLICABLE: to_say("the unit has no such part"),
 }
 OUTCOME_GLYPHS = {
     Outcome.PASS: "✓",

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from reportlab.platypus import Flowable
 
+from commission.language import spoken, to_say
 from commission.package.flowables import Heading, kept, words
 from commission.package.look import BOLD, NOTE, QUIET, STATE_COLOURS, STATE_GLYPHS, STATE_MEANINGS
 from commission.package.tables import Cell, Column, DataTable, Row
@@ -14,7 +15,7 @@ from commission.package.wording import state_mark
 from commission.validation.results import SectionState
 
 KEY = "matrix"
-TITLE = "Units and pages"
+TITLE = to_say("Units and pages")
 _UNITS_SIDE_BY_SIDE = 6
 _PAD = 0.7
 _WHOLE, _UNIT = 516.0, 65.0
@@ -23,8 +24,11 @@ _WHOLE, _UNIT = 516.0, 65.0
 def matrix(turnover: Turnover) -> list[Flowable]:
     """Return one table for every six units, and what the states mean."""
     flowables: list[Flowable] = [
-        Heading(TITLE, 1, KEY),
-        words("How each page of the form stands in each unit. Each mark leads to its page.", NOTE),
+        Heading(spoken(TITLE), 1, KEY),
+        words(
+            spoken("How each page of the form stands in each unit. Each mark leads to its page."),
+            NOTE,
+        ),
     ]
     parts = [turnover.part(results) for results in turnover.units]
     for first in range(0, len(parts), _UNITS_SIDE_BY_SIDE):
@@ -38,16 +42,16 @@ def matrix(turnover: Turnover) -> list[Flowable]:
     legend = DataTable(columns, rows, header=False, size=6.8, leading=8.4, pad=_PAD)
     return [
         *flowables,
-        *kept(turnover.width, Heading("What the marks mean", 3, outlined=False), legend),
+        *kept(turnover.width, Heading(spoken("What the marks mean"), 3, outlined=False), legend),
     ]
 
 
 def _meaning(state: SectionState) -> tuple[Cell, Cell]:
-    return Cell(state_mark(state), colour=STATE_COLOURS[state]), Cell(STATE_MEANINGS[state])
+    return Cell(state_mark(state), colour=STATE_COLOURS[state]), Cell(spoken(STATE_MEANINGS[state]))
 
 
 def _block(turnover: Turnover, parts: Sequence[Part]) -> DataTable:
-    columns = [Column("Page of the form", _WHOLE - _UNITS_SIDE_BY_SIDE * _UNIT)]
+    columns = [Column(spoken("Page of the form"), _WHOLE - _UNITS_SIDE_BY_SIDE * _UNIT)]
     columns += [Column(part.title, _UNIT) for part in parts]
     missing = _UNITS_SIDE_BY_SIDE - len(parts)
     columns += [Column("", _UNIT)] * missing

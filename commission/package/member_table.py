@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from commission.definitions.model import Check
+from commission.language import spoken
 from commission.package.look import QUIET
 from commission.package.page_values import UNREAD, Asked, Index, Item, PageValues, face, value_ink
 from commission.package.tables import LEAD, Cell, Column, DataTable, Row
@@ -46,11 +47,13 @@ def _by_entry(values: PageValues, entries: Sequence[Asked], members: Sequence[In
     fixed = _UNIT * with_unit + _PASS * several + _LIMIT * judged + _INSTRUMENT * measured
     share = min((_WHOLE - _LABEL - fixed) / len(members), _WIDEST_MEMBER)
     name = entries[0].name
-    columns = [Column("Reading or quantity", _WHOLE - fixed - share * len(members))]
-    columns += [Column("Unit", _UNIT)] * with_unit + [Column("Pass", _PASS)] * several
+    columns = [Column(spoken("Reading or quantity"), _WHOLE - fixed - share * len(members))]
+    columns += [Column(spoken("Unit"), _UNIT)] * with_unit + [
+        Column(spoken("Pass"), _PASS)
+    ] * several
     columns += [Column(values.results.member_label(name, m), share, "right") for m in members]
-    columns += [Column("Limit", _LIMIT, lead=LEAD)] * judged
-    columns += [Column("Instr.", _INSTRUMENT, lead=LEAD / 2)] * measured
+    columns += [Column(spoken("Limit"), _LIMIT, lead=LEAD)] * judged
+    columns += [Column(spoken("Instr."), _INSTRUMENT, lead=LEAD / 2)] * measured
     shape = _Shape(with_unit, several, judged, measured, beside=share >= _ROOM_FOR_BOTH)
     rows = [
         row for entry in entries for row in _EntryRows(values, entry, members, shape).rows(passes)
@@ -104,7 +107,7 @@ class _EntryRows:
         """Return a value; its uncertainty stands beside the last one, which is in force."""
         asked = self.values.results.relevant(self.entry.name, member)
         if not text:
-            text = UNREAD if first and asked and not later else ""
+            text = spoken(UNREAD) if first and asked and not later else ""
             return Cell(text, colour=value_ink(text))
         uncertain = self.values.uncertainty(self.entry.name, member)
         return Cell(
@@ -119,7 +122,7 @@ class _EntryRows:
     def _measured_rows(self) -> Iterator[list[Cell | str]]:
         texts = [self.values.uncertainty(self.entry.name, member) for member in self.members]
         if any(texts) and not self.shape.beside:
-            label = Cell("· uncertainty", colour=QUIET)
+            label = Cell(spoken("· uncertainty"), colour=QUIET)
             yield [label, *self.blank, *(Cell(text, colour=QUIET) for text in texts), *self.end]
 
     def _check_rows(self) -> Iterator[list[Cell | str]]:
@@ -136,7 +139,7 @@ class _EntryRows:
         for member in self.members:
             own = "" if same or not limits.get(member) else f"\n{limits[member]}"
             cells.append(self.values.cell(verdicts[member], own) if member in verdicts else "")
-        cells.append(next(iter(limits.values())) if same else "as shown")
+        cells.append(next(iter(limits.values())) if same else spoken("as shown"))
         return cells + [""] * self.shape.measured
 
 
@@ -159,7 +162,7 @@ def _crowded_cell(values: PageValues, item: Item) -> str:
     if not values.results.relevant(item[0].name, item[1]):
         return ""
     texts = [text for text in values.pass_texts(item) if text]
-    lines = [" → ".join(texts) or UNREAD, *filter(None, [values.measured(item)])]
+    lines = [" → ".join(texts) or spoken(UNREAD), *filter(None, [values.measured(item)])]
     for verdict in values.verdicts(item):
         limit = values.limit_text(verdict)
         lines.append(f"{verdict_mark(verdict)} ({limit})" if limit else verdict_mark(verdict))
@@ -212,7 +215,7 @@ def _grid(
 def _grid_cell(values: PageValues, item: Item, place: int, is_last: bool) -> Cell | str:
     if not values.results.relevant(item[0].name, item[1]):
         return ""
-    text = values.value_text(place, item) or UNREAD
+    text = values.value_text(place, item) or spoken(UNREAD)
     verdicts = values.verdicts(item) if is_last else []
     odd = [verdict for verdict in verdicts if verdict.outcome is not Outcome.PASS]
     told = next(iter(odd or verdicts), None)
@@ -231,8 +234,13 @@ def _grid_notes(values: PageValues, entry: Asked, members: Sequence[Index]) -> I
     if tags:
         largest = max(members, key=lambda m: values.results.expanded(entry.name, m) or 0.0)
         uncertain = values.uncertainty(entry.name, largest)
-        most = f"; uncertainty at most {uncertain}" if uncertain else ""
-        yield f"Instrument {', '.join(tags)}{most}"
+        names = ", ".join(tags)
+        if uncertain:
+            yield spoken(
+                "Instrument {names}; uncertainty at most {most}", names=names, most=uncertain
+            )
+        else:
+            yield spoken("Instrument {names}", names=names)
 
 
 def _grid_check_note(values: PageValues, check: Check, verdicts: Sequence[Verdict]) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable
 
 from commission.definitions.model import Level
+from commission.language import spoken, to_say
 from commission.package.flowables import Heading, words
 from commission.package.left_open import not_applicable, not_judged, unread
 from commission.package.look import BODY, BOLD
@@ -16,8 +17,8 @@ from commission.package.wording import check_label, counted
 from commission.validation.results import SectionState, UnitResults
 
 KEY = "not-tested"
-TITLE = "What was not tested, and why"
-_INTRO = (
+TITLE = to_say("What was not tested, and why")
+_INTRO = to_say(
     "Nothing here has passed. A page that waits for a stop is done when the stop is put right; a "
     "reading not recorded and a limit not entered are still owed; what was marked not applicable "
     "has the reason that was given; a part that a unit does not have is named so that nobody "
@@ -29,19 +30,26 @@ _Told = tuple[str, str, str]  # what kind it is, what it is, why
 
 def not_tested(turnover: Turnover) -> list[Flowable]:
     """Return one table, a group of rows for each unit."""
-    flowables: list[Flowable] = [Heading(TITLE, 1, KEY)]
+    flowables: list[Flowable] = [Heading(spoken(TITLE), 1, KEY)]
     rows: list[Row] = []
     for results in turnover.everything:
         found = list(_told_of(turnover, results))
         if found:
-            title = results.tag or "Project"
+            title = results.tag or spoken("Project")
             key = turnover.part(results).key
             rows.append(Row([Cell(title, BOLD, span=3, goes_to=key)], group=True))
             rows += [Row([kind, what, why]) for kind, what, why in found]
     if not rows:
-        return [*flowables, words("Everything that the form asks was recorded and judged.", BODY)]
-    columns = [Column("Left open", 92), Column("What", 236), Column("Why", 188)]
-    return [*flowables, words(_INTRO, BODY), DataTable(columns, rows)]
+        return [
+            *flowables,
+            words(spoken("Everything that the form asks was recorded and judged."), BODY),
+        ]
+    columns = [
+        Column(spoken("Left open"), 92),
+        Column(spoken("What"), 236),
+        Column(spoken("Why"), 188),
+    ]
+    return [*flowables, words(spoken(_INTRO), BODY), DataTable(columns, rows)]
 
 
 def _told_of(turnover: Turnover, results: UnitResults) -> Iterator[_Told]:
@@ -51,16 +59,18 @@ def _told_of(turnover: Turnover, results: UnitResults) -> Iterator[_Told]:
         owed = unread(results, section, required=True)
         if state is SectionState.BLOCKED:
             stops = "; ".join(check_label(results, v) for v in results.blocking(section))
-            yield "Waits for a stop", section.title, stops
+            yield spoken("Waits for a stop"), section.title, stops
         elif state is SectionState.EMPTY and owed:
             asked = counted(len(owed), "thing", "things")
-            yield "Not begun", section.title, f"None of {asked} asked is recorded."
+            why = spoken("None of {things} asked is recorded.", things=asked)
+            yield spoken("Not begun"), section.title, why
         elif owed:
-            yield "Not recorded", f"{section.title}: {_some(owed)}", "Asked, and not answered."
+            why = spoken("Asked, and not answered.")
+            yield spoken("Not recorded"), f"{section.title}: {_some(owed)}", why
         for label, why in not_judged(results, section):
-            yield "No limit", f"{section.title}: {label}", why
+            yield spoken("No limit"), f"{section.title}: {label}", why
         for label, why in not_applicable(results, section):
-            yield "Not applicable", f"{section.title}: {label}", why
+            yield spoken("Not applicable"), f"{section.title}: {label}", why
     yield from _absent(turnover, results)
 
 
@@ -73,7 +83,8 @@ def _absent(turnover: Turnover, results: UnitResults) -> Iterator[_Told]:
         if section.level == _level_of(results) and section.name not in own
     ]
     if absent:
-        yield "No such part", "; ".join(absent), "The unit's configuration does not have it."
+        why = spoken("The unit's configuration does not have it.")
+        yield spoken("No such part"), "; ".join(absent), why
 
 
 def _level_of(results: UnitResults) -> Level:
@@ -83,4 +94,6 @@ def _level_of(results: UnitResults) -> Level:
 def _some(labels: list[str]) -> str:
     shown = "; ".join(labels[:_MOST_NAMED])
     more = len(labels) - _MOST_NAMED
-    return f"{shown}; and {more} more, named on the page" if more > 0 else shown
+    if more <= 0:
+        return shown
+    return spoken("{shown}; and {count} more, named on the page", shown=shown, count=more)

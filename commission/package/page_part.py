@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable
 
 from commission.definitions.model import Key, Section
+from commission.language import spoken
 from commission.package.figures_part import figure_flowables
 from commission.package.flowables import Heading, gap, kept, named, words
 from commission.package.left_open import not_applicable, not_judged, unknown, unread
@@ -47,7 +48,7 @@ def page_flowables(turnover: Turnover, part: Part, section: Section) -> list[Flo
     if turnover.with_work:
         body += shown_work(turnover, part.results, section)
     if not body:
-        body = [words("Nothing was recorded on this page.", NOTE)]
+        body = [words(spoken("Nothing was recorded on this page."), NOTE)]
     flowables = _kept_with_heading(turnover.width, heading, body)
     return [*flowables, gap(0.5)]
 
@@ -63,8 +64,8 @@ def _blocked(results: UnitResults, section: Section) -> list[Flowable]:
     blocking = results.blocking(section)
     if not blocking:
         return []
-    names = "; ".join(f"{check_label(results, v)} ({v.outcome})" for v in blocking)
-    return [named("Not to be done before:", f"{names}.")]
+    names = "; ".join(f"{check_label(results, v)} ({spoken(v.outcome)})" for v in blocking)
+    return [named(spoken("Not to be done before:"), f"{names}.")]
 
 
 def _tables(turnover: Turnover, part: Part, section: Section) -> list[Flowable]:
@@ -92,7 +93,11 @@ def _findings(turnover: Turnover, part: Part, section: Section) -> list[Flowable
     found = sorted((v for v in results.verdicts(section) if speaks(v)), key=gravity)
     if not found:
         return []
-    columns = [Column("Verdict", 80), Column("What", 150), Column("Why, and what to do", 286)]
+    columns = [
+        Column(spoken("Verdict"), 80),
+        Column(spoken("What"), 150),
+        Column(spoken("Why, and what to do"), 286),
+    ]
     rows = []
     for verdict in found:
         cure = verdict.check.cure if gravity(verdict) < 4 else ""
@@ -107,7 +112,7 @@ def _findings(turnover: Turnover, part: Part, section: Section) -> list[Flowable
                 key=part.verdict_key(verdict),
             )
         )
-    return kept(turnover.width, Heading("Findings", 3), DataTable(columns, rows))
+    return kept(turnover.width, Heading(spoken("Findings"), 3), DataTable(columns, rows))
 
 
 # -- what is not there, and where limits come from ---------------------------------------
@@ -116,17 +121,20 @@ def _findings(turnover: Turnover, part: Part, section: Section) -> list[Flowable
 def _remarks(part: Part, section: Section) -> Iterator[Flowable]:
     results = part.results
     lists = (
-        ("Put right since it was found:", _put_right(part, section)),
-        ("Not applicable:", [f"{label}: {why}" for label, why in not_applicable(results, section)]),
-        ("Not recorded:", unread(results, section, required=True)),
-        ("Not recorded, not required:", unread(results, section, required=False)),
-        ("Not known for want of readings:", unknown(results, section)),
+        (spoken("Put right since it was found:"), _put_right(part, section)),
         (
-            "Not judged yet:",
+            spoken("Not applicable:"),
+            [f"{label}: {why}" for label, why in not_applicable(results, section)],
+        ),
+        (spoken("Not recorded:"), unread(results, section, required=True)),
+        (spoken("Not recorded, not required:"), unread(results, section, required=False)),
+        (spoken("Not known for want of readings:"), unknown(results, section)),
+        (
+            spoken("Not judged yet:"),
             [f"{label}: {why[:1].lower()}{why[1:]}" for label, why in not_judged(results, section)],
         ),
-        ("Limits from:", _origins(results, section)),
-        ("Notes with readings:", _notes(part, section)),
+        (spoken("Limits from:"), _origins(results, section)),
+        (spoken("Notes with readings:"), _notes(part, section)),
     )
     for name, items in lists:
         if items:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import groupby
 
+from commission.language import spoken
 from commission.package.member_table import grids, member_tables
 from commission.package.page_values import Asked, Index, PageValues
 from commission.package.single_table import single_tables, table_of_other_pages
@@ -31,7 +32,7 @@ def page_tables(values: PageValues) -> Iterator[tuple[str, DataTable]]:
     yield from typed_tables(values)
     strangers = values.verdicts_on_other_pages_values()
     if strangers:
-        yield "Checks of values on other pages", table_of_other_pages(values, strangers)
+        yield spoken("Checks of values on other pages"), table_of_other_pages(values, strangers)
 
 
 def _columns_of(shown: _Shown) -> tuple[str, ...]:

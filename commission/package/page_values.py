@@ -10,6 +10,7 @@ from typing import Any
 from commission.definitions.model import Check, Field, Key, Quantity, Section
 from commission.formula.evaluate import State
 from commission.formula.figures import uncertainty_figure
+from commission.language import spoken, to_say
 from commission.package.look import BOLD, INK, QUIET, REGULAR
 from commission.package.tables import Cell
 from commission.package.turnover import Part, Turnover
@@ -17,6 +18,7 @@ from commission.package.wording import verdict_colour, verdict_mark
 from commission.units import unit
 from commission.validation.report import word
 from commission.validation.results import UnitResults
+from commission.validation.sentences import pass_words
 from commission.validation.verdict import Outcome, Verdict
 
 Index = tuple[int, ...]
@@ -24,7 +26,7 @@ Asked = Field | Quantity
 Item = tuple[Asked, Index]
 
 DEFAULT_MARK = " †"
-UNREAD = "not recorded"
+UNREAD = to_say("not recorded")
 _NOISE = 1e-9
 _DECIDED = (Outcome.PASS, Outcome.FAIL, Outcome.INCONCLUSIVE)
 _PLAIN = (Outcome.PASS, Outcome.NOT_APPLICABLE, Outcome.MISSING)
@@ -100,7 +102,7 @@ class PageValues:
 
     def pass_title(self, place: int) -> str:
         """Return "As found", "As left", "Retest 1"."""
-        name = self.part.passes[place][0]
+        name = pass_words(self.part.passes[place][0])
         return name[0].upper() + name[1:]
 
     def unit_of(self, entry: Asked) -> str:
@@ -207,4 +209,4 @@ def face(verdict: Verdict) -> str:
 
 def value_ink(text: str) -> Any:
     """Return quiet ink for the words that stand in place of a value."""
-    return QUIET if text == UNREAD else INK
+    return QUIET if text == spoken(UNREAD) else INK

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from reportlab.platypus import Flowable
 
 from commission.definitions.model import Key
+from commission.language import spoken, to_say
 from commission.package.flowables import Heading, Picture, words
 from commission.package.look import ALARM, BODY, BOLD, INK, NOTE
 from commission.package.tables import Cell, Column, DataTable, Row
@@ -14,27 +15,27 @@ from commission.package.turnover import Turnover
 from commission.package.wording import counted, day, minute
 from commission.project import Deficiency, Instrument, Photo
 
-DEFICIENCIES = ("deficiencies", "Deficiency log")
-OVERRIDES = ("overrides", "Stops passed over")
-INSTRUMENTS = ("instruments", "Instruments")
-PEOPLE = ("people", "People")
-PHOTOS = ("photos", "Photos")
+DEFICIENCIES = ("deficiencies", to_say("Deficiency log"))
+OVERRIDES = ("overrides", to_say("Stops passed over"))
+INSTRUMENTS = ("instruments", to_say("Instruments"))
+PEOPLE = ("people", to_say("People"))
+PHOTOS = ("photos", to_say("Photos"))
 
 
 def deficiency_log(turnover: Turnover) -> list[Flowable]:
     """Return every deficiency with requirement, owner, correction and retest."""
     found = [d for d in turnover.project.deficiencies() if turnover.covers(d.unit_id)]
-    heading = Heading(DEFICIENCIES[1], 1, DEFICIENCIES[0])
+    heading = Heading(spoken(DEFICIENCIES[1]), 1, DEFICIENCIES[0])
     if not found:
-        return [heading, words("No deficiency has been entered.", BODY)]
+        return [heading, words(spoken("No deficiency has been entered."), BODY)]
     columns = [
-        Column("No.", 24, "right"),
-        Column("Unit", 48),
-        Column("What is wrong, and against which requirement", 170),
-        Column("Owner, due", 74),
-        Column("Correction", 90),
-        Column("Retest", 62),
-        Column("Status", 48),
+        Column(spoken("No."), 24, "right"),
+        Column(spoken("Unit"), 48),
+        Column(spoken("What is wrong, and against which requirement"), 170),
+        Column(spoken("Owner, due"), 74),
+        Column(spoken("Correction"), 90),
+        Column(spoken("Retest"), 62),
+        Column(spoken("Status"), 48),
     ]
     rows = [_deficiency_row(turnover, deficiency) for deficiency in found]
     return [heading, DataTable(columns, rows)]
@@ -44,21 +45,34 @@ def _deficiency_row(turnover: Turnover, deficiency: Deficiency) -> Row:
     what = deficiency.description
     entry = turnover.site.form.by_name.get(deficiency.check)
     if entry is not None:
-        what += f"\nCheck: {entry.label}"
+        what += "\n" + spoken("Check: {label}", label=entry.label)
     if deficiency.requirement:
-        what += f"\nRequired: {deficiency.requirement}"
+        what += "\n" + spoken("Required: {what}", what=deficiency.requirement)
     by = turnover.people.get(deficiency.person_id)
-    what += f"\nFound {day(deficiency.at)}{f' by {by.name}' if by else ''}"
+    when = day(deficiency.at)
+    what += "\n" + (
+        spoken("Found {date} by {name}", date=when, name=by.name)
+        if by
+        else spoken("Found {date}", date=when)
+    )
     done = filter(None, (deficiency.correction, deficiency.corrected_on))
     return Row(
         [
             str(deficiency.number),
             Cell(turnover.tag_of(deficiency.unit_id), BOLD),
             what,
-            "\n".join(filter(None, (deficiency.owner, deficiency.due and f"due {deficiency.due}"))),
-            "\n".join(done) or "none yet",
-            deficiency.retest or "none yet",
-            Cell(deficiency.status, BOLD, ALARM if deficiency.status == "open" else INK),
+            "\n".join(
+                filter(
+                    None,
+                    (
+                        deficiency.owner,
+                        deficiency.due and spoken("due {date}", date=deficiency.due),
+                    ),
+                )
+            ),
+            "\n".join(done) or spoken("none yet"),
+            deficiency.retest or spoken("none yet"),
+            Cell(spoken(deficiency.status), BOLD, ALARM if deficiency.status == "open" else INK),
         ],
         key=f"deficiency-{deficiency.number}",
     )
@@ -66,12 +80,17 @@ def _deficiency_row(turnover: Turnover, deficiency: Deficiency) -> Row:
 
 def override_list(turnover: Turnover) -> list[Flowable]:
     """Return every decision to go on past a stop."""
-    heading = Heading(OVERRIDES[1], 1, OVERRIDES[0])
+    heading = Heading(spoken(OVERRIDES[1]), 1, OVERRIDES[0])
     found = turnover.overrides()
     if not found:
-        return [heading, words("Nobody has gone on past a stop.", BODY)]
-    columns = [Column("Unit", 56), Column("Stop", 150), Column("By", 90), Column("When", 90)]
-    columns.append(Column("Reason", 130))
+        return [heading, words(spoken("Nobody has gone on past a stop."), BODY)]
+    columns = [
+        Column(spoken("Unit"), 56),
+        Column(spoken("Stop"), 150),
+        Column(spoken("By"), 90),
+        Column(spoken("When"), 90),
+    ]
+    columns.append(Column(spoken("Reason"), 130))
     rows = []
     for part, override in found:
         key = Key(override.check, tuple(override.index))
@@ -79,7 +98,7 @@ def override_list(turnover: Turnover) -> list[Flowable]:
         rows.append(
             Row(
                 [
-                    Cell(part.results.tag or "Project", BOLD),
+                    Cell(part.results.tag or spoken("Project"), BOLD),
                     label,
                     override.person_name,
                     minute(override.at),
@@ -92,19 +111,22 @@ def override_list(turnover: Turnover) -> list[Flowable]:
 
 def instrument_list(turnover: Turnover) -> list[Flowable]:
     """Return the instruments with accuracy and calibration; those past due are marked."""
-    heading = Heading(INSTRUMENTS[1], 1, INSTRUMENTS[0])
+    heading = Heading(spoken(INSTRUMENTS[1]), 1, INSTRUMENTS[0])
     if not turnover.instruments:
-        return [heading, words("No instrument has been entered.", BODY)]
+        return [heading, words(spoken("No instrument has been entered."), BODY)]
     columns = [
-        Column("Tag", 30),
-        Column("Kind", 96),
-        Column("Make, model", 100),
-        Column("Serial no.", 64),
-        Column("Range and accuracy", 116),
-        Column("Calibrated, due", 110),
+        Column(spoken("Tag"), 30),
+        Column(spoken("Kind"), 96),
+        Column(spoken("Make, model"), 100),
+        Column(spoken("Serial no."), 64),
+        Column(spoken("Range and accuracy"), 116),
+        Column(spoken("Calibrated, due"), 110),
     ]
     late = sum(bool(turnover.past_due(item)) for item in turnover.instruments)
-    told = f"{counted(late, 'instrument')} used past the day its calibration was due."
+    told = spoken(
+        "{instruments} used past the day its calibration was due.",
+        instruments=counted(late, "instrument", "instruments"),
+    )
     rows = [_instrument_row(turnover, item) for item in turnover.instruments]
     return [heading, words(told[0].upper() + told[1:], NOTE), DataTable(columns, rows)]
 
@@ -116,10 +138,10 @@ def _instrument_row(turnover: Turnover, item: Instrument) -> Row:
             None,
             (
                 item.calibrated_on,
-                item.calibration_due and f"due {item.calibration_due}",
-                f"▲ past due on {late[0]}" if late else "",
-                "no calibration entered" if not item.calibration_due else "",
-                "not used in this package" if turnover.unused(item) else "",
+                item.calibration_due and spoken("due {date}", date=item.calibration_due),
+                f"▲ {spoken('past due on {date}', date=late[0])}" if late else "",
+                spoken("no calibration entered") if not item.calibration_due else "",
+                spoken("not used in this package") if turnover.unused(item) else "",
             ),
         )
     )
@@ -139,10 +161,16 @@ def accuracy(item: Instrument) -> str:
     """Return an instrument's accuracy terms in words: "±(1 % of reading + 0.5 V)"."""
     terms = []
     if item.percent_of_reading:
-        terms.append(f"{item.percent_of_reading:g} % of reading")
+        terms.append(spoken("{percent} % of reading", percent=f"{item.percent_of_reading:g}"))
     if item.percent_of_span:
         span = f"{item.span or 0.0:g} {item.unit}".rstrip()
-        terms.append(f"{item.percent_of_span:g} % of the span of {span}")
+        terms.append(
+            spoken(
+                "{percent} % of the span of {span}",
+                percent=f"{item.percent_of_span:g}",
+                span=span,
+            )
+        )
     if item.plus_minus:
         terms.append(f"{item.plus_minus:g} {item.unit}".rstrip())
     shared = f"±({' + '.join(terms)})" if len(terms) > 1 else "".join(f"±{t}" for t in terms)
@@ -151,18 +179,24 @@ def accuracy(item: Instrument) -> str:
 
 def _noise(item: Instrument) -> tuple[str, str]:
     """Return what differs from one reading to the next, in words; "" for what is not stated."""
-    repeats = f"repeatability ±{item.repeatability:g} {item.unit}".rstrip()
-    step = f"resolution {item.resolution:g} {item.unit}".rstrip()
+    repeats = spoken(
+        "repeatability ±{number}", number=f"{item.repeatability:g} {item.unit}"
+    ).rstrip()
+    step = spoken("resolution {number}", number=f"{item.resolution:g} {item.unit}").rstrip()
     return repeats if item.repeatability else "", step if item.resolution else ""
 
 
 def people_list(turnover: Turnover) -> list[Flowable]:
     """Return who took part, with company, role and licence."""
-    heading = Heading(PEOPLE[1], 1, PEOPLE[0])
+    heading = Heading(spoken(PEOPLE[1]), 1, PEOPLE[0])
     if not turnover.people:
-        return [heading, words("Nobody has been entered.", BODY)]
-    columns = [Column("Name", 120), Column("Company", 130), Column("Role", 110)]
-    columns += [Column("Licence", 76), Column("E-mail", 100)]
+        return [heading, words(spoken("Nobody has been entered."), BODY)]
+    columns = [
+        Column(spoken("Name"), 120),
+        Column(spoken("Company"), 130),
+        Column(spoken("Role"), 110),
+    ]
+    columns += [Column(spoken("Licence"), 76), Column(spoken("E-mail"), 100)]
     rows = [
         Row([Cell(p.name, BOLD), p.company, p.role, p.licence, p.email])
         for p in turnover.people.values()
@@ -177,7 +211,7 @@ def photos_of(turnover: Turnover) -> list[Photo]:
 
 def photo_pages(turnover: Turnover) -> Iterator[Flowable]:
     """Yield the photos with their captions; bytes are read when a photo is set."""
-    yield Heading(PHOTOS[1], 1, PHOTOS[0])
+    yield Heading(spoken(PHOTOS[1]), 1, PHOTOS[0])
     for photo in photos_of(turnover):
         entry = turnover.site.form.by_name.get(photo.name)
         about = [turnover.tag_of(photo.unit_id), entry.label if entry else "", photo.caption]

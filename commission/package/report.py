@@ -18,7 +18,7 @@ from commission.drawing.shapes import Drawing
 from commission.errors import OutputError
 from commission.package import archival
 from commission.package.archival import Description
-from commission.package.document import LANGUAGE, TurnoverDocument
+from commission.package.document import TurnoverDocument, document_language
 from commission.package.drawing_flowable import DrawingFlowable
 from commission.package.flowables import Heading, kept, words
 from commission.package.look import BODY, BOLD, NOTE, TITLE, content_width
@@ -107,7 +107,7 @@ def _report_bytes(report: Report) -> bytes:
         author="",
         subject=report.subject,
         program=report.program,
-        language=LANGUAGE,
+        language=document_language(),
         moment=report.moment.isoformat() if report.moment else "",
     )
     return archival.archived(target, told, (), canvas.structure)

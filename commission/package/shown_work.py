@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable
 
 from commission.definitions.model import Key, Quantity, Section
 from commission.formula.work import WorkLine, written
+from commission.language import spoken
 from commission.package.flowables import Heading, kept
 from commission.package.formula_shape import Glyphs, Row, Shape, is_tall, shape_of
 from commission.package.turnover import Turnover
@@ -26,7 +27,9 @@ def shown_work(turnover: Turnover, results: UnitResults, section: Section) -> li
             works += _quantity_work(turnover, results, quantity)
     if not works:
         return []
-    title = "Shown work" if results.unit_system == "IP" else "Shown work, in IP units"
+    title = (
+        spoken("Shown work") if results.unit_system == "IP" else spoken("Shown work, in IP units")
+    )
     return [*kept(turnover.width, Heading(title, 3), works[0]), *works[1:]]
 
 
@@ -51,7 +54,9 @@ def _quantity_work(turnover: Turnover, results: UnitResults, quantity: Quantity)
         name = results.member_label(quantity.name, member)
         lines.append(_in_numbers(results, key, work, f"{name}:  " if name else "= ", numbers))
     if len(few) < len(members):
-        lines.append(Line(f"… and {len(members) - len(few)} more in the same way"))
+        lines.append(
+            Line(spoken("… and {count} more in the same way", count=len(members) - len(few)))
+        )
     if members == [()] and len(lines) > 1:
         joined = _joined(lines)
         lines = [joined] if fits_one_line(joined, turnover.width) else lines

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from reportlab.platypus import Flowable
 
+from commission.language import spoken, to_say
 from commission.package.flowables import Heading, SignatureBlock, kept, words
 from commission.package.look import BODY, BOLD, NOTE
 from commission.package.signature_field import field_name
@@ -17,9 +18,13 @@ from commission.project.signatures import signed_names
 from commission.validation.results import UnitResults
 
 KEY = "sign-off"
-TITLE = "Sign-off"
-_ROLES = {"recorded": "Recorded by", "witnessed": "Witnessed by", "accepted": "Accepted by"}
-_INTRO = (
+TITLE = to_say("Sign-off")
+_ROLES = {
+    "recorded": to_say("Recorded by"),
+    "witnessed": to_say("Witnessed by"),
+    "accepted": to_say("Accepted by"),
+}
+_INTRO = to_say(
     "A signature stands for the readings as they were when it was given. A name printed here was "
     "entered in the project file; sign on the line where ink is asked for."
 )
@@ -27,7 +32,7 @@ _INTRO = (
 
 def sign_off(turnover: Turnover) -> list[Flowable]:
     """Return three boxes for the project and each unit, and the signatures of single pages."""
-    flowables: list[Flowable] = [Heading(TITLE, 1, KEY), words(_INTRO, BODY)]
+    flowables: list[Flowable] = [Heading(spoken(TITLE), 1, KEY), words(spoken(_INTRO), BODY)]
     for results in turnover.everything:
         flowables += _block(turnover, results)
     return flowables
@@ -38,14 +43,14 @@ def _block(turnover: Turnover, results: UnitResults) -> list[Flowable]:
     whole = {s.role: s for s in signatures if not s.section}
     stops = len(results.stops())
     heading = Heading(
-        results.tag or "Project",
+        results.tag or spoken("Project"),
         2,
         f"sign-off-{results.unit_id}",
         outlined=False,
-        aside=counted(stops, "stop") if stops else "",
+        aside=counted(stops, "stop", "stops") if stops else "",
     )
     block = SignatureBlock(
-        [(_ROLES[role], _lines(turnover, whole.get(role))) for role in SIGNATURE_ROLES],
+        [(spoken(_ROLES[role]), _lines(turnover, whole.get(role))) for role in SIGNATURE_ROLES],
         [_field(turnover, results, role) for role in SIGNATURE_ROLES],
     )
     said = [s for s in whole.values() if s.statement or _changed(turnover, s)]
@@ -60,25 +65,27 @@ def _block(turnover: Turnover, results: UnitResults) -> list[Flowable]:
 def _field(turnover: Turnover, results: UnitResults, role: str) -> tuple[str, str]:
     """Return the name of a role's signature field, and what it is for."""
     part = turnover.part(results)
-    name = field_name(part.title if results.tag else "Project", role)
-    return name, f"Signature: {_ROLES[role].lower()}, {part.title}"
+    # The name of a field is for programs: it is the same in every language.
+    name = field_name(results.tag or "Project", role)
+    purpose = spoken(_ROLES[role]).lower()
+    return name, spoken("Signature: {purpose}, {title}", purpose=purpose, title=part.title)
 
 
 def _lines(turnover: Turnover, signature: Signature | None) -> Sequence[tuple[str, str]]:
     person = turnover.people.get(signature.person_id) if signature else None
     return [
-        ("Name", signature.printed_name if signature else ""),
-        ("Company", person.company if person else ""),
-        ("Licence", person.licence if person else ""),
-        ("Signature", ""),
-        ("Date", day(signature.at) if signature else ""),
+        (spoken("Name"), signature.printed_name if signature else ""),
+        (spoken("Company"), person.company if person else ""),
+        (spoken("Licence"), person.licence if person else ""),
+        (spoken("Signature"), ""),
+        (spoken("Date"), day(signature.at) if signature else ""),
     ]
 
 
 def _statement(turnover: Turnover, signature: Signature) -> str:
     changed = f" {_changed(turnover, signature)}".rstrip()
-    said = f"“{signature.statement}”" if signature.statement else "signed."
-    who = f"{_ROLES[signature.role]} {signature.printed_name}, {minute(signature.at)}"
+    said = f"“{signature.statement}”" if signature.statement else spoken("signed.")
+    who = f"{spoken(_ROLES[signature.role])} {signature.printed_name}, {minute(signature.at)}"
     return f"{who}: {said}{changed}"
 
 
@@ -88,13 +95,17 @@ def _changed(turnover: Turnover, signature: Signature) -> str:
     if turnover.project.is_signed_still(signature, *signed):
         return ""
     if signature.hash_kind == HASH_OF_READINGS:
-        return "Readings have changed since."
-    return "Readings, limits or overrides have changed since."
+        return spoken("Readings have changed since.")
+    return spoken("Readings, limits or overrides have changed since.")
 
 
 def _page_signatures(turnover: Turnover, signatures: Sequence[Signature]) -> DataTable:
-    columns = [Column("Page of the form", 130), Column("Role", 66), Column("Name", 110)]
-    columns += [Column("When", 96), Column("Statement", 114)]
+    columns = [
+        Column(spoken("Page of the form"), 130),
+        Column(spoken("Role"), 66),
+        Column(spoken("Name"), 110),
+    ]
+    columns += [Column(spoken("When"), 96), Column(spoken("Statement"), 114)]
     rows = []
     for signature in signatures:
         section = turnover.site.form.section_by_name.get(signature.section)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from commission.definitions.model import LimitKind
+from commission.language import spoken
 from commission.package.look import QUIET, REGULAR, TABLE_SIZE
 from commission.package.page_values import Item, PageValues
 from commission.package.tables import LEAD, Cell, Column, DataTable, Row
@@ -97,14 +98,17 @@ def _table(values: PageValues, items: Sequence[Item]) -> Iterator[DataTable]:
         yield paired_table((item[0].label, _with_unit(values, item)) for item in items)
         return
     shape = _shape(values, items)
-    columns = [Column("Reading or quantity", shape.label)]
-    columns += [Column("Unit", _UNIT)] * shape.has_unit
+    columns = [Column(spoken("Reading or quantity"), shape.label)]
+    columns += [Column(spoken("Unit"), _UNIT)] * shape.has_unit
     columns += [Column(values.pass_title(p), _VALUE, "right") for p in shape.passes]
     if shape.judged:
-        title = "Must be" if shape.only_musts else "Limit"
-        columns += [Column(title, shape.limit, lead=LEAD), Column("Verdict", _VERDICT)]
+        title = spoken("Must be") if shape.only_musts else spoken("Limit")
+        columns += [Column(title, shape.limit, lead=LEAD), Column(spoken("Verdict"), _VERDICT)]
     if shape.measured:
-        columns += [Column("±", _UNCERTAIN, "right"), Column("Instr.", _INSTRUMENT, lead=LEAD / 2)]
+        columns += [
+            Column("±", _UNCERTAIN, "right"),
+            Column(spoken("Instr."), _INSTRUMENT, lead=LEAD / 2),
+        ]
     yield DataTable(columns, [row for item in items for row in _rows(values, item, shape)])
 
 
@@ -168,8 +172,12 @@ def _further_checks(
 
 def table_of_other_pages(values: PageValues, verdicts: Sequence[Verdict]) -> DataTable:
     """Return the verdicts on what stands on other pages."""
-    columns = [Column("Check", 200), Column("Value", 84), Column("Limit", 110)]
-    columns += [Column("Verdict", 80), Column("±", 42, "right")]
+    columns = [
+        Column(spoken("Check"), 200),
+        Column(spoken("Value"), 84),
+        Column(spoken("Limit"), 110),
+    ]
+    columns += [Column(spoken("Verdict"), 80), Column("±", 42, "right")]
     rows = []
     for verdict in verdicts:
         check = verdict.check

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reportlab.platypus import Flowable
 
+from commission.language import spoken, to_say
 from commission.package.flowables import Heading, words
 from commission.package.look import ALARM, BODY, BOLD, DOUBT, GOOD, NOTE
 from commission.package.tables import Cell, Column, DataTable, Row
@@ -13,9 +14,9 @@ from commission.validation.results import SectionState, UnitResults
 from commission.validation.verdict import Outcome
 
 KEY = "summary"
-TITLE = "Summary for the owner"
+TITLE = to_say("Summary for the owner")
 _MOST_NAMED = 6
-_INTRO = (
+_INTRO = to_say(
     "Each unit was checked page by page: before power, running, and in each sequence it has. "
     "A check holds one reading or one computed value to a limit taken from the unit's own "
     "literature, its rating plate, the design or common practice. In full means that every "
@@ -28,24 +29,25 @@ _ATTENTION = (SectionState.MISSING, SectionState.EMPTY, SectionState.BLOCKED)
 def summary(turnover: Turnover) -> list[Flowable]:
     """Return the summary: a few sentences and one table."""
     columns = [
-        Column("Unit", 52),
-        Column("Standing", 84),
-        Column("Proved", 128),
-        Column("Failed", 136),
-        Column("Open", 116),
+        Column(spoken("Unit"), 52),
+        Column(spoken("Standing"), 84),
+        Column(spoken("Proved"), 128),
+        Column(spoken("Failed"), 136),
+        Column(spoken("Open"), 116),
     ]
     rows = [_row(turnover, results) for results in turnover.units]
     deficiencies = [d for d in turnover.project.deficiencies() if turnover.covers(d.unit_id)]
     waiting = sum(deficiency.status == "open" for deficiency in deficiencies)
-    log = (
-        f"The deficiency log holds {counted(len(deficiencies), 'entry', 'entries')}, "
-        f"{waiting or 'none'} of them open. Everything named here is told in full, with its "
-        "numbers, on the pages that follow."
+    log = spoken(
+        "The deficiency log holds {entries}, {count} of them open. Everything named here is told "
+        "in full, with its numbers, on the pages that follow.",
+        entries=counted(len(deficiencies), "entry", "entries"),
+        count=waiting or spoken("none"),
     )
     return [
-        Heading(TITLE, 1, KEY),
-        words(_INTRO, BODY),
-        DataTable(columns, rows) if rows else words("No unit has been added yet.", BODY),
+        Heading(spoken(TITLE), 1, KEY),
+        words(spoken(_INTRO), BODY),
+        DataTable(columns, rows) if rows else words(spoken("No unit has been added yet."), BODY),
         words(log, NOTE),
     ]
 
@@ -58,17 +60,20 @@ def standing(turnover: Turnover, results: UnitResults) -> tuple[str, object]:
     failures = sum(is_failure(verdict) for verdict in verdicts)
     outcomes = {verdict.outcome for verdict in verdicts}
     if len(freed) < len(stops):
-        return f"Do not run: {counted(len(stops) - len(freed), 'stop')}", ALARM
+        left = counted(len(stops) - len(freed), "stop", "stops")
+        return spoken("Do not run: {stops}", stops=left), ALARM
     if freed:
-        return f"{counted(len(freed), 'stop')} passed over by decision", ALARM
+        passed = counted(len(freed), "stop", "stops")
+        return spoken("{stops} passed over by decision", stops=passed), ALARM
     if failures:
-        return f"To be put right: {counted(failures, 'failure')}", ALARM
+        wrong = counted(failures, "failure", "failures")
+        return spoken("To be put right: {failures}", failures=wrong), ALARM
     if Outcome.INCONCLUSIVE in outcomes:
-        return "Not decided", DOUBT
+        return spoken("Not decided"), DOUBT
     states = {turnover.state_of(results, s) for s in turnover.sections_of(results)}
     if Outcome.MISSING in outcomes or states & set(_ATTENTION):
-        return "Nothing failed; not finished", DOUBT
-    return "All checks passed", GOOD
+        return spoken("Nothing failed; not finished"), DOUBT
+    return spoken("All checks passed"), GOOD
 
 
 def _row(turnover: Turnover, results: UnitResults) -> Row:
@@ -77,9 +82,9 @@ def _row(turnover: Turnover, results: UnitResults) -> Row:
         [
             Cell(results.tag, BOLD),
             Cell(words_, BOLD, colour),
-            _proved(turnover, results) or "Nothing yet",
-            _failed(turnover, results) or "Nothing",
-            _open(turnover, results) or "Nothing",
+            _proved(turnover, results) or spoken("Nothing yet"),
+            _failed(turnover, results) or spoken("Nothing"),
+            _open(turnover, results) or spoken("Nothing"),
         ]
     )
 
@@ -87,11 +92,11 @@ def _row(turnover: Turnover, results: UnitResults) -> Row:
 def _proved(turnover: Turnover, results: UnitResults) -> str:
     passed = sum(v.outcome is Outcome.PASS for v in turnover.verdicts_of(results))
     whole, partly = _stages(turnover, results)
-    told = [f"{counted(passed, 'check')} passed."]
+    told = [spoken("{checks} passed.", checks=counted(passed, "check", "checks"))]
     if whole:
-        told.append(f"In full: {', '.join(whole)}.")
+        told.append(spoken("In full: {stages}.", stages=", ".join(whole)))
     if partly:
-        told.append(f"In part: {', '.join(partly)}.")
+        told.append(spoken("In part: {stages}.", stages=", ".join(partly)))
     return " ".join(told)
 
 
@@ -112,7 +117,11 @@ def _failed(turnover: Turnover, results: UnitResults) -> str:
         (v for v in turnover.verdicts_of(results) if is_failure(v)), key=lambda v: not v.stops
     )
     return some_of(
-        (f"{v.check.label} (stop)" if v.stops else v.check.label for v in failed), _MOST_NAMED
+        (
+            spoken("{check} (stop)", check=v.check.label) if v.stops else v.check.label
+            for v in failed
+        ),
+        _MOST_NAMED,
     )
 
 
@@ -120,14 +129,15 @@ def _open(turnover: Turnover, results: UnitResults) -> str:
     parts = []
     undecided = [v for v in turnover.verdicts_of(results) if v.outcome is Outcome.INCONCLUSIVE]
     if undecided:
-        parts.append(f"Not decided: {some_of((v.check.label for v in undecided), 3)}")
+        names = some_of((v.check.label for v in undecided), 3)
+        parts.append(spoken("Not decided: {names}", names=names))
     by_state: dict[SectionState, list[str]] = {}
     for section in turnover.sections_of(results):
         by_state.setdefault(turnover.state_of(results, section), []).append(section.title)
     for state, name in (
-        (SectionState.BLOCKED, "Waiting for a stop"),
-        (SectionState.EMPTY, "Not started"),
-        (SectionState.MISSING, "Begun"),
+        (SectionState.BLOCKED, spoken("Waiting for a stop")),
+        (SectionState.EMPTY, spoken("Not started")),
+        (SectionState.MISSING, spoken("Begun")),
     ):
         if state in by_state:
             parts.append(f"{name}: {some_of(by_state[state], 4)}")

@@ -12,6 +12,7 @@ from typing import Any, Literal
 
 from reportlab.platypus import Flowable
 
+from commission.language import spoken
 from commission.package.look import (
     ACCENT,
     BOLD,
@@ -283,8 +284,8 @@ class DataTable(Flowable):  # type: ignore[misc]
                 if ink is not colour:
                     colour = ink
                     text.setFillColor(ink)
-                spoken = lines if len(lines) == 1 else read_on(cell.text, lines)
-                for number, said in enumerate(spoken):
+                heard = lines if len(lines) == 1 else read_on(cell.text, lines)
+                for number, said in enumerate(heard):
                     start = self._start(cell, x, width, lines[number])
                     # As the library's own text origin, in a third of its time.
                     code.append(f"1 0 0 1 {start:.2f} {first - number * self.leading:.2f} Tm")
@@ -310,5 +311,9 @@ class DataTable(Flowable):  # type: ignore[misc]
                     self.canv.draw_page_of(cell.page_of, x + width - PAD_X, baseline, self.size)
             if cell.place:
                 area = (x, y, x + width, y + laid.height)
-                told = f"{cell.text.splitlines()[0]}, to its page" if cell.text else "To this page"
+                told = (
+                    spoken("{text}, to its page", text=cell.text.splitlines()[0])
+                    if cell.text
+                    else spoken("To this page")
+                )
                 self.canv.link_element(cell.place, area, element, told)

@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable
 
 from commission.definitions.model import Severity
 from commission.errors import CommissionError
+from commission.language import spoken, to_say
 from commission.package.drawing_flowable import DrawingFlowable
 from commission.package.flowables import Heading, words
 from commission.package.look import (
@@ -30,7 +31,7 @@ from commission.sequence.trend_signals import SIGNALS
 from commission.sequence.trend_store import unpacked
 from commission.validation.verdict import Outcome
 
-TITLE = "Trend logs"
+TITLE = to_say("Trend logs")
 MOST_PLOTS = 12
 Told = Callable[[str], None]
 
@@ -45,14 +46,17 @@ def trend_flowables(turnover: Turnover, part: Part, told: Told) -> Iterator[Flow
     records = turnover.project.trend_logs(part.results.unit_id) if part.results.unit_id else []
     if not records:
         return
-    yield Heading(TITLE, 2, trend_key(part))
+    yield Heading(spoken(TITLE), 2, trend_key(part))
     yield words(
-        "What a logger wrote while the unit ran, held to the rules of its sequence of operation. "
-        "Limits that are only defaults are marked as such; the unit's literature governs.",
+        spoken(
+            "What a logger wrote while the unit ran, held to the rules of its sequence of "
+            "operation. Limits that are only defaults are marked as such; the unit's literature "
+            "governs."
+        ),
         BODY,
     )
     for record in records:
-        told(f"{part.title}: trend log {record.name}")
+        told(spoken("{title}: trend log {name}", title=part.title, name=record.name))
         yield from _log(turnover, part, record)
 
 
@@ -61,37 +65,59 @@ def _log(turnover: Turnover, part: Part, record: TrendRecord) -> Iterator[Flowab
     try:
         shown = judged(unpacked(record.data), part.results, turnover.project, record)
     except CommissionError as fault:
-        yield words(f"This log could not be judged: {fault}", BODY)
+        yield words(spoken("This log could not be judged: {fault}", fault=fault), BODY)
         return
     yield _facts(shown, record)
-    yield words(f"Findings: {shown.summary()}.", BODY)
+    yield words(spoken("Findings: {summary}.", summary=shown.summary()), BODY)
     yield from _failures(shown)
     system = turnover.unit_system
     yield DrawingFlowable(
-        overview_drawing(shown.log, shown.findings, turnover.width, system), "The whole log."
+        overview_drawing(shown.log, shown.findings, turnover.width, system),
+        spoken("The whole log."),
     )
     plotted = [f for f in worst_first(shown.findings) if f.outcome is Outcome.FAIL and f.rows]
     for finding in plotted[:MOST_PLOTS]:
         drawing = finding_drawing(shown.log, finding, shown.configuration, turnover.width, system)
-        caption = f"{_mark(finding)} {finding.title}: worst at {finding.worst_moment}."
+        caption = spoken(
+            "{mark} {title}: worst at {moment}.",
+            mark=_mark(finding),
+            title=finding.title,
+            moment=finding.worst_moment,
+        )
         yield DrawingFlowable(drawing, caption)
     if len(plotted) > MOST_PLOTS:
         left = len(plotted) - MOST_PLOTS
-        yield words(f"{left} more findings stand in the table without a plot.", NOTE)
+        yield words(
+            spoken("{left} more findings stand in the table without a plot.", left=left), NOTE
+        )
     yield from _others(shown)
 
 
 def _facts(shown: JudgedLog, record: TrendRecord) -> DataTable:
     log = shown.log
-    every = said_seconds(log.interval_s) if log.interval_s == log.interval_s else "not known"
+    every = (
+        said_seconds(log.interval_s) if log.interval_s == log.interval_s else spoken("not known")
+    )
     rows = [
-        ("Samples", f"{len(log.moments):,}, usually every {every}"),
-        ("From, to", f"{log.clock(0)} to {log.clock(len(log.moments) - 1)}"),
-        ("Clock", log.zone or "as the file has it; its time zone is not known"),
-        ("Columns used", ", ".join(SIGNALS[name].label for name in log.columns)),
-        ("File read", f"{record.at[:16].replace('T', ' ')}, SHA-256 {record.file_sha256[:16]}…"),
+        (
+            spoken("Samples"),
+            spoken("{count}, usually every {time}", count=f"{len(log.moments):,}", time=every),
+        ),
+        (
+            spoken("From, to"),
+            spoken("{first} to {last}", first=log.clock(0), last=log.clock(len(log.moments) - 1)),
+        ),
+        (
+            spoken("Clock"),
+            log.zone or spoken("as the file has it; its time zone is not known"),
+        ),
+        (spoken("Columns used"), ", ".join(SIGNALS[name].label for name in log.columns)),
+        (
+            spoken("File read"),
+            f"{record.at[:16].replace('T', ' ')}, SHA-256 {record.file_sha256[:16]}…",
+        ),
     ]
-    rows += [("Remark", remark.sentence) for remark in log.remarks]
+    rows += [(spoken("Remark"), remark.sentence) for remark in log.remarks]
     cells = [Row([Cell(what, colour=QUIET), value]) for what, value in rows]
     return DataTable([Column("", 90), Column("", 426)], cells, header=False)
 
@@ -101,16 +127,16 @@ def _failures(shown: JudgedLog) -> Iterator[Flowable]:
     wrong = (Outcome.FAIL, Outcome.INCONCLUSIVE)
     found = [f for f in worst_first(shown.findings) if f.outcome in wrong]
     columns = [
-        Column("Verdict", 66),
-        Column("Rule and what the log shows", 226),
-        Column("Limit", 124),
-        Column("Times", 36, "right"),
-        Column("First, worst", 64),
+        Column(spoken("Verdict"), 66),
+        Column(spoken("Rule and what the log shows"), 226),
+        Column(spoken("Limit"), 124),
+        Column(spoken("Times"), 36, "right"),
+        Column(spoken("First, worst"), 64),
     ]
     if found:
         yield DataTable(columns, [_row(finding) for finding in found])
     else:
-        yield words("No rule failed, and none is left undecided.", BODY)
+        yield words(spoken("No rule failed, and none is left undecided."), BODY)
 
 
 def _others(shown: JudgedLog) -> Iterator[Flowable]:
@@ -119,21 +145,30 @@ def _others(shown: JudgedLog) -> Iterator[Flowable]:
     passed = [f for f in ordered if f.outcome is Outcome.PASS]
     if passed:
         rows = [Row([f"{_mark(f)}: {f.title}", f.sentence, f.limit]) for f in passed]
-        columns = [Column("Rules that pass", 178), Column("Seen", 118), Column("Limit", 220)]
+        columns = [
+            Column(spoken("Rules that pass"), 178),
+            Column(spoken("Seen"), 118),
+            Column(spoken("Limit"), 220),
+        ]
         yield DataTable(columns, rows, pad=1.2)
     absent = [f.title for f in ordered if f.outcome is Outcome.MISSING]
     if absent:
         titles = ", ".join(dict.fromkeys(absent))
-        yield words(f"Not judged, for want of columns, limits or the state: {titles}.", NOTE)
+        yield words(
+            spoken(
+                "Not judged, for want of columns, limits or the state: {titles}.", titles=titles
+            ),
+            NOTE,
+        )
 
 
 def _row(finding: Finding) -> Row:
     lines = said_lines(finding.lines)
     told = f"{finding.title}\n{finding.sentence}" + (
-        f"\nLines {lines} of the file." if lines else ""
+        "\n" + spoken("Lines {lines} of the file.", lines=lines) if lines else ""
     )
     wrong = finding.outcome is Outcome.FAIL
-    told += f"\nTo do: {finding.cure}" if wrong and finding.cure else ""
+    told += "\n" + spoken("To do: {cure}", cure=finding.cure) if wrong and finding.cure else ""
     moments = dict.fromkeys((finding.first_moment, finding.worst_moment))
     colour = ALARM if finding.stops else OUTCOME_COLOURS[finding.outcome]
     return Row(
@@ -150,7 +185,7 @@ def _row(finding: Finding) -> Row:
 def _mark(finding: Finding) -> str:
     """Return a finding's glyph and word, as a verdict of the form would have them."""
     if finding.stops:
-        return f"{STOP_GLYPH} STOP"
+        return f"{STOP_GLYPH} {spoken('STOP')}"
     if finding.outcome is Outcome.FAIL and finding.severity is Severity.NOTE:
-        return f"{NOTE_GLYPH} note"
-    return f"{OUTCOME_GLYPHS[finding.outcome]} {finding.outcome}"
+        return f"{NOTE_GLYPH} {spoken('note')}"
+    return f"{OUTCOME_GLYPHS[finding.outcome]} {spoken(finding.outcome)}"

@@ -10,6 +10,7 @@ from importlib.metadata import PackageNotFoundError, version
 from commission import __version__
 from commission.definitions.model import Section
 from commission.errors import OutputError, near_miss
+from commission.language import spoken, to_say
 from commission.package.look import content_width
 from commission.project import (
     AS_FOUND,
@@ -24,7 +25,7 @@ from commission.validation.results import SectionState, UnitResults
 from commission.validation.site import SiteResults, unit_results
 from commission.validation.verdict import Verdict
 
-PROJECT_TITLE = "Project and site"
+PROJECT_TITLE = to_say("Project and site")
 
 
 @dataclass(frozen=True)
@@ -98,7 +99,7 @@ class Turnover:
 
     def part(self, results: UnitResults) -> Part:
         """Return a unit's part without its earlier passes, enough to link to its pages."""
-        title = results.tag or PROJECT_TITLE
+        title = results.tag or spoken(PROJECT_TITLE)
         return Part(self._numbers[results.unit_id], title, results, ((AS_FOUND, results),))
 
     def part_with_passes(self, results: UnitResults) -> Part:
@@ -163,7 +164,7 @@ class Turnover:
     def tag_of(self, unit_id: str) -> str:
         """Return a unit's tag, or the project's word for its own pages."""
         tags = {results.unit_id: results.tag for results in self.units}
-        return tags.get(unit_id, "") or "Project"
+        return tags.get(unit_id, "") or spoken("Project")
 
     def covers(self, unit_id: str) -> bool:
         """Return whether a record of this unit belongs into this package."""
@@ -223,7 +224,7 @@ class Turnover:
         try:
             return f"CoolProp {version('CoolProp')}"
         except PackageNotFoundError:
-            return "CoolProp (not installed)"
+            return spoken("CoolProp (not installed)")
 
 
 def turnover(site: SiteResults, units: Sequence[str] | None) -> Turnover:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from commission.definitions.model import Axis, Field, Kind
 from commission.engineering.chart import Chart
 from commission.formula.figures import figure
+from commission.language import spoken
 from commission.package.look import BOLD, QUIET
 from commission.package.page_values import PageValues
 from commission.package.tables import Cell, Column, DataTable, Row
@@ -36,11 +37,18 @@ def _parts(values: PageValues, asked: Field, chart: Chart) -> Iterator[tuple[str
 
 def _caption(values: PageValues, asked: Field, start: int) -> str:
     assert asked.body is not None
-    told = f"{asked.label}, as typed ({_named(values, asked.body)}"
+    body = _named(values, asked.body)
     if asked.columns is not None:
-        told += f"; across: {_named(values, asked.columns)}"
-    told += ")"
-    return f"{told} (continued)" if start else told
+        across = _named(values, asked.columns)
+        told = spoken(
+            "{label}, as typed ({body}; across: {across})",
+            label=asked.label,
+            body=body,
+            across=across,
+        )
+    else:
+        told = spoken("{label}, as typed ({body})", label=asked.label, body=body)
+    return spoken("{text} (continued)", text=told) if start else told
 
 
 def _part(values: PageValues, asked: Field, chart: Chart, start: int, end: int) -> DataTable:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from reportlab.platypus import Flowable
 
 from commission.definitions.model import Section
+from commission.language import spoken, to_say
 from commission.package.flowables import Heading, Then, new_page, words
 from commission.package.functional_part import functional_flowables
 from commission.package.look import BODY, STATE_COLOURS
@@ -16,9 +17,14 @@ from commission.package.trend_part import trend_flowables
 from commission.package.turnover import Part, Turnover
 from commission.package.wording import counted, listed, state_mark
 from commission.validation.results import UnitResults
+from commission.validation.sentences import pass_words
 from commission.validation.verdict import Outcome
 
 Told = Callable[[str], None]
+
+_NOT_ENTERED = to_say("{readings}; passes: {passes}.")
+_ENTERED = to_say("{readings}, entered {when}; passes: {passes}.")
+_ENTERED_BY = to_say("{readings}, entered {when} by {people}; passes: {passes}.")
 
 
 def unit_part(turnover: Turnover, results: UnitResults, told: Told) -> Iterator[Flowable]:
@@ -50,30 +56,39 @@ def _page(
 
 
 def _opening(turnover: Turnover, part: Part) -> str:
-    passes = listed([name for name, _ in part.passes])
+    passes = listed([pass_words(name) for name, _ in part.passes])
     readings = part.results.readings or {}
     own = [r for r in readings.values() if r.unit_id == part.results.unit_id and not r.is_unread]
     days = sorted({reading.at[:10] for reading in own})
-    when = f", entered {days[0]}" + (f" to {days[-1]}" if len(days) > 1 else "") if days else ""
+    when = days[0] if days else ""
+    if len(days) > 1:
+        when = spoken("{first} to {last}", first=days[0], last=days[-1])
     people = dict.fromkeys(
         turnover.people[r.person_id].name for r in own if r.person_id in turnover.people
     )
-    by = f" by {listed(list(people))}" if people else ""
-    blank = " A blank in a later column means that nothing changed." if len(part.passes) > 1 else ""
-    told = f"{counted(len(own), 'reading')}{when}{by}; passes: {passes}.{blank}"
+    words_ = _ENTERED_BY if people else _ENTERED if days else _NOT_ENTERED
+    told = spoken(
+        words_,
+        readings=counted(len(own), "reading", "readings"),
+        when=when,
+        people=listed(list(people)),
+        passes=passes,
+    )
+    if len(part.passes) > 1:
+        told += " " + spoken("A blank in a later column means that nothing changed.")
     return told[:1].upper() + told[1:]
 
 
 def _standing(turnover: Turnover, part: Part) -> DataTable:
     columns = [
-        Column("Page of the form", 180),
-        Column("State", 100),
-        Column("Pass", 40, "right"),
-        Column("Fail", 40, "right"),
-        Column("Inconcl.", 48, "right"),
-        Column("Missing", 48, "right"),
-        Column("Unread", 44, "right"),
-        Column("Page", 36, "right"),
+        Column(spoken("Page of the form"), 180),
+        Column(spoken("State"), 100),
+        Column(spoken("Passed"), 40, "right"),
+        Column(spoken("Failed"), 40, "right"),
+        Column(spoken("Inconcl."), 48, "right"),
+        Column(spoken("Missing"), 48, "right"),
+        Column(spoken("Unread"), 44, "right"),
+        Column(spoken("Page"), 36, "right"),
     ]
     outcomes = (Outcome.PASS, Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.MISSING)
     rows = []

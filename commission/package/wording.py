@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from commission.definitions.model import Key, Severity
+from commission.language import ENGLISH, language, spoken
 from commission.package.look import (
     DOUBT,
     NOTE_GLYPH,
@@ -40,7 +41,7 @@ def verdict_colour(verdict: Verdict) -> Any:
 
 def state_mark(state: SectionState) -> str:
     """Return glyph and word of a page's state."""
-    return f"{STATE_GLYPHS[state]} {state}"
+    return f"{STATE_GLYPHS[state]} {spoken(state)}"
 
 
 def is_note(verdict: Verdict) -> bool:
@@ -69,23 +70,26 @@ def check_label(results: UnitResults, verdict: Verdict) -> str:
     return results.label(Key(verdict.check.name, verdict.index))
 
 
-def counted(number: int, one: str, many: str = "") -> str:
-    """Return "1 stop", "3 stops", "no stops"."""
-    return f"{number or 'no'} {one if number == 1 else many or one + 's'}"
+def counted(number: int, one: str, many: str) -> str:
+    """Return "1 stop", "3 stops", "no stops"; the two nouns stand in the catalogue."""
+    # "No" would have to agree with the noun in other languages; the figure need not.
+    shown = "no" if not number and language() == ENGLISH else str(number)
+    return f"{shown} {spoken(one if number == 1 else many)}"
 
 
 def listed(items: Sequence[str]) -> str:
     """Return "a", "a and b", "a, b and c"."""
     if len(items) < 2:
         return "".join(items)
-    return f"{', '.join(items[:-1])} and {items[-1]}"
+    return spoken("{several} and {last}", several=", ".join(items[:-1]), last=items[-1])
 
 
 def some_of(items: Iterable[str], most: int) -> str:
     """Return items separated by semicolons, those past `most` counted."""
     unique = list(dict.fromkeys(items))
     shown = "; ".join(unique[:most])
-    return f"{shown}; and {len(unique) - most} more" if len(unique) > most else shown
+    more = len(unique) - most
+    return spoken("{shown}; and {count} more", shown=shown, count=more) if more > 0 else shown
 
 
 def day(moment: str) -> str:

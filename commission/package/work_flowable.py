@@ -8,6 +8,7 @@ from typing import Any
 
 from reportlab.platypus import Flowable
 
+from commission.language import spoken
 from commission.package.formula_setting import Setting, draw_setting, setting_of
 from commission.package.formula_shape import Shape
 from commission.package.look import (
@@ -104,7 +105,7 @@ class Work(Flowable):  # type: ignore[misc]
         if self.height < _LONG_WORK or not 0 < fits < len(self.parts):
             return []
         first = Work(self.label, self.parts[:fits], self.source)
-        rest = Work(f"{self.label} (continued)", self.parts[fits:], "")
+        rest = Work(spoken("{text} (continued)", text=self.label), self.parts[fits:], "")
         return [first, rest] if first.wrap(width, height)[1] <= height else []
 
     # -- drawing -----------------------------------------------------------------------

@@ -10,6 +10,7 @@ from pathlib import Path
 from reportlab.platypus import Flowable
 
 from commission.errors import OutputError
+from commission.language import spoken
 from commission.package import (
     archival,
     attention,
@@ -23,9 +24,10 @@ from commission.package import (
     registers,
     sign_off,
     summary,
+    witness_part,
 )
 from commission.package.archival import Attachment, Description
-from commission.package.document import LANGUAGE, TurnoverDocument
+from commission.package.document import TurnoverDocument, document_language
 from commission.package.flowables import Then, kept, new_page
 from commission.package.turnover import Turnover, turnover
 from commission.package.unit_part import unit_part
@@ -48,6 +50,7 @@ _AFTER: Sequence[tuple[str, str, Maker]] = (
     (*registers.INSTRUMENTS, registers.instrument_list),
     (*registers.PEOPLE, registers.people_list),
     (*registers.PHOTOS, registers.photo_pages),
+    (witness_part.KEY, witness_part.TITLE, witness_part.witnessed),
     (sign_off.KEY, sign_off.TITLE, sign_off.sign_off),
     (cautions.KEY, cautions.TITLE, cautions.cautions),
 )
@@ -119,7 +122,8 @@ def _package_bytes(
     matter: Turnover, progress: ProgressCallback | None, attachments: Sequence[Attachment]
 ) -> bytes:
     target = BytesIO()
-    footer = f"{matter.program()} · project revision {matter.project.revision}"
+    revision = spoken("project revision {number}", number=matter.project.revision)
+    footer = f"{matter.program()} · {revision}"
     document = TurnoverDocument(target, matter.unit_system, matter.title, footer)
     canvas = document.make(list(_story(matter, _Steps(matter, progress))))
     return archival.archived(
@@ -129,11 +133,11 @@ def _package_bytes(
 
 def _description(matter: Turnover) -> Description:
     return Description(
-        title=f"{matter.title} – turnover package",
+        title=spoken("{title} – turnover package", title=matter.title),
         author=", ".join(person.name for person in matter.people.values()),
         subject=matter.site.form.title,
         program=matter.program(),
-        language=LANGUAGE,
+        language=document_language(),
         moment=matter.last_change,
     )
 
@@ -155,15 +159,20 @@ class _Steps:
 
 def _story(matter: Turnover, steps: _Steps) -> Iterator[Flowable]:
     """Yield the whole package; parts are made when their turn comes."""
-    after = [part for part in _AFTER if part[0] != "photos" or registers.photos_of(matter)]
+    unneeded = set() if registers.photos_of(matter) else {registers.PHOTOS[0]}
+    unneeded |= set() if witness_part.is_witnessed(matter) else {witness_part.KEY}
+    after = [part for part in _AFTER if part[0] not in unneeded]
     yield from cover.cover(matter)
-    yield from new_page(summary.TITLE)
+    yield from new_page(spoken(summary.TITLE))
     yield from summary.summary(matter)
-    yield from new_page(contents.TITLE)
+    yield from new_page(spoken(contents.TITLE))
     yield from contents.contents(
         matter,
-        [(summary.KEY, summary.TITLE), *((key, title) for key, title, _ in _BEFORE)],
-        [(key, title) for key, title, _ in after],
+        [
+            (summary.KEY, spoken(summary.TITLE)),
+            *((key, spoken(title)) for key, title, _ in _BEFORE),
+        ],
+        [(key, spoken(title)) for key, title, _ in after],
     )
     for _, title, make in _BEFORE:
         yield Then(_made(matter, title, make, steps))
@@ -176,10 +185,11 @@ def _story(matter: Turnover, steps: _Steps) -> Iterator[Flowable]:
 
 def _made(matter: Turnover, title: str, make: Maker, steps: _Steps) -> Callable[[], list[Flowable]]:
     def made() -> list[Flowable]:
-        steps(title)
+        steps(spoken(title))
         if make in _CONTINUING:
             return kept(matter.width, *make(matter))
-        running = "Registers" if make is registers.deficiency_log else title
+        is_first = make is registers.deficiency_log
+        running = spoken("Registers") if is_first else spoken(title)
         return [*new_page(running), *make(matter)]
 
     return made

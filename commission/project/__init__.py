@@ -2,7 +2,7 @@
 
 `ProjectFile` is built up subject by subject, each class adding to the one before: journal,
 readings, limits, register, units, registers (people ...), photos, trend logs, settings,
-signatures, file.
+signatures, witness, undo, file.
 """
 
 from __future__ import annotations
@@ -34,6 +34,7 @@ from commission.project.records import (
 )
 from commission.project.schema import SUFFIX
 from commission.project.settings import SETTINGS
+from commission.project.witness import WitnessDraw, WitnessReading
 
 __all__ = [
     "AS_FOUND",
@@ -60,6 +61,8 @@ __all__ = [
     "TrendLimit",
     "TrendRecord",
     "Unit",
+    "WitnessDraw",
+    "WitnessReading",
     "local_clock",
     "pass_rank",
     "random_id",

@@ -12,10 +12,10 @@ from types import TracebackType
 
 from commission.errors import ProjectFileError
 from commission.project import holder, opening
+from commission.project.going_back import GoingBack
 from commission.project.holder import Holder
 from commission.project.journal import Clock
 from commission.project.schema import APPLICATION_ID
-from commission.project.signatures import SignatureBook
 from commission.project.upgrades import (
     UPGRADES,
     Upgrade,
@@ -35,7 +35,7 @@ def random_id() -> str:
     return str(uuid.uuid4())
 
 
-class ProjectFile(SignatureBook):
+class ProjectFile(GoingBack):
     """An open project. Every change is on the disk when the call returns; there is no Save.
 
     Open by `ProjectFile.open(path)` or `ProjectFile.create(path, ...)`, close by `close()` or

@@ -28,6 +28,7 @@ from commission.project.registers import ACCURACY_TERMS
 from commission.project.schema import APPLICATION_ID, TABLES, Table
 from commission.project.settings import checked_setting
 from commission.project.upgrades import UPGRADES, take_step
+from commission.project.witness import checked_share, population_from
 
 __all__ = [
     "Conflict",
@@ -43,7 +44,7 @@ Rows = Mapping[str, Sequence[Row]]
 """Kind (a name in `TABLES`) -> stored rows, in the order committed."""
 
 _INTEGERS = frozenset({"number", "removed", "order", "confirmed", "deficiency_number"})
-_REALS = (frozenset(ACCURACY_TERMS) | {"limit_value"}) - {"span"}
+_REALS = (frozenset(ACCURACY_TERMS) | {"limit_value", "share"}) - {"span"}
 _MOST_FAULTS = 20
 
 
@@ -255,8 +256,11 @@ def _meaning_faults(table: Table, row: Row) -> Iterator[str]:
     tests: list[Callable[[], object]] = []
     if "index" in row:
         tests.append(lambda: _checked_index(row["index"]))
-    if table.name == "reading":
+    if table.name in ("reading", "witness_reading"):
         tests.append(lambda: pass_rank(row["pass_name"]))
+    elif table.name == "witness_draw":
+        tests.append(lambda: population_from(row["population"]))
+        tests.append(lambda: checked_share(row["share"]))
     elif table.name == "limit_entry":
         tests.append(lambda: _checked_parts(row["parts"]))
     elif table.name == "setting":

@@ -22,6 +22,8 @@ _SAID = {
     "setting": ("value", "removed"),
     "trend_log": ("name", "removed"),
     "trend_limit": ("limit_value", "origin", "removed"),
+    "witness_draw": ("share", "seed", "population", "removed"),
+    "witness_reading": ("value", "instrument_id", "note", "removed"),
 }
 
 
@@ -146,8 +148,10 @@ class _Sides:
         return str(self.units[unit_id]["tag"]) if unit_id in self.units else ""
 
     def _called(self, table: Table, row: Row) -> str:
-        if table.name == "reading":
+        if table.name in ("reading", "witness_reading"):
             return f"{row['name']}{_bracketed(row)}, {row['pass_name']}"
+        if table.name == "witness_draw":
+            return "the sample drawn for a witness"
         if "check" in row and table.name != "deficiency":
             return f"{row['check']}{_bracketed(row)}"
         if table.name == "deficiency":
@@ -169,11 +173,11 @@ class _Sides:
     def _part(self, table: Table, name: str, row: Row) -> str:
         value = row[name]
         if name == "removed":
-            taken = "withdrawn" if table.name == "reading" else "removed"
+            taken = "withdrawn" if table.name.endswith("reading") else "removed"
             return taken if value else f"not {taken}"
         if name == "instrument_id":
             return f"by {self.instruments.get(value, value) or 'no instrument'}"
-        if name == "value" and table.name == "reading":
+        if name == "value" and table.name.endswith("reading"):
             return _value_text(value)
         return f"{name.replace('_', ' ')} {value if value not in ('', None) else 'empty'}"
 

@@ -30,14 +30,20 @@ class PhotoAlbum(Registers):
         index: Index = (),
         caption: str = "",
         keep_location: bool = False,
+        prepared: bool = False,
     ) -> Photo:
         """Add a picture, re-encoded (see `prepare_photo`), to a unit or one of its fields.
+
+        Args:
+            prepared: the bytes come from `prepare_photo`; encoding them again would only lose.
 
         Raises:
             ProjectFileError: no picture, too many pixels, or not kept (disk full ...).
         """
         called = "Photo" if isinstance(source, bytes) else f"Photo {source.name}"
-        data = prepare_photo(_bytes_of(source), called, keep_location=keep_location)
+        data = _bytes_of(source)
+        if not prepared:
+            data = prepare_photo(data, called, keep_location=keep_location)
         sha256 = hashlib.sha256(data).hexdigest()
         content = {"unit_id": unit_id, "name": name, "index": index_text(index), "caption": caption}
         content |= {"media_type": MEDIA_TYPE, "sha256": sha256}

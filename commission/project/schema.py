@@ -168,6 +168,32 @@ TREND_TABLES: tuple[str, ...] = (
 )
 """Upgrade "trend logs"; frozen as VERSION_1 is."""
 
+WITNESS_TABLES: tuple[str, ...] = (
+    _journal_table(
+        "witness_draw",
+        """  unit_id TEXT NOT NULL,
+  share REAL NOT NULL,
+  seed TEXT NOT NULL,
+  population TEXT NOT NULL,
+  person_id TEXT NOT NULL""",
+        with_record=False,
+    ),
+    _journal_table(
+        "witness_reading",
+        """  unit_id TEXT NOT NULL,
+  name TEXT NOT NULL,
+  "index" TEXT NOT NULL,
+  value ANY CHECK (typeof(value) IN ('null', 'real', 'text')),
+  pass_name TEXT NOT NULL,
+  entered TEXT NOT NULL,
+  note TEXT NOT NULL,
+  instrument_id TEXT NOT NULL,
+  person_id TEXT NOT NULL""",
+        with_record=False,
+    ),
+)
+"""Samples drawn for a witness, and what the witness read; frozen as VERSION_1 is."""
+
 
 @dataclass(frozen=True, slots=True)
 class Table:
@@ -233,6 +259,19 @@ TABLES: dict[str, Table] = {
             "trend_limit",
             ("unit_id", "name", "limit_value", "origin", "person_id"),
             ("unit_id", "name"),
+        ),
+        Table(
+            "witness_draw",
+            ("unit_id", "share", "seed", "population", "person_id"),
+            ("unit_id",),
+        ),
+        Table(
+            "witness_reading",
+            (
+                *("unit_id", "name", "index", "value", "pass_name", "entered", "note"),
+                *("instrument_id", "person_id"),
+            ),
+            _FIELD_KEY,
         ),
         Table(
             "signature",

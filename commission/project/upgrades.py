@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from commission.errors import ProjectFileError
-from commission.project.schema import TREND_TABLES, VERSION_1
+from commission.project.schema import TREND_TABLES, VERSION_1, WITNESS_TABLES
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +35,8 @@ UPGRADES: tuple[Upgrade, ...] = (
     # An older program would leave the noise out of every uncertainty, and call signatures
     # changed that are not: it must not read on.
     Upgrade(
-        "trend logs; noise of instruments; what a signature covers",
-        (*TREND_TABLES, *_NOISE_AND_SIGNATURES),
+        "trend logs; noise of instruments; what a signature covers; witnessed readings",
+        (*TREND_TABLES, *_NOISE_AND_SIGNATURES, *WITNESS_TABLES),
         minimum_reader=2,
     ),
 )

@@ -7,16 +7,17 @@ from dataclasses import asdict, dataclass, field, fields, replace
 from typing import Any
 
 from commission.errors import ReadingError, near_miss
+from commission.language import to_say
 from commission.sequence.trend_signals import SIGNALS
 from commission.units import UNITS
 
 ORDERS: Mapping[str, str] = {
-    "ymd": "year, month, day",
-    "mdy": "month, day, year",
-    "dmy": "day, month, year",
-    "epoch s": "seconds since 1970-01-01 UTC",
-    "epoch ms": "milliseconds since 1970-01-01 UTC",
-    "serial day": "days of a spreadsheet (25569 is 1970-01-01)",
+    "ymd": to_say("year, month, day"),
+    "mdy": to_say("month, day, year"),
+    "dmy": to_say("day, month, year"),
+    "epoch s": to_say("seconds since 1970-01-01 UTC"),
+    "epoch ms": to_say("milliseconds since 1970-01-01 UTC"),
+    "serial day": to_say("days of a spreadsheet (25569 is 1970-01-01)"),
 }
 BLANKS = ("not known", "unchanged")
 IN_STAMPS = "in the stamps"

@@ -34,11 +34,10 @@ from commission.formula.graph import (
 )
 from commission.formula.tree import Call, Node
 from commission.formula.uncertainty import Budget, Instrument, budget, derivative
+from commission.language import spoken
 from commission.units import difference_scale
 from commission.validation.plan import Plan
 from commission.validation.verdict import AppliedLimit, DecisionRule, Verdict, judge
-
-NOT_ASKED = Value(State.NOT_APPLICABLE, reason="not asked for this configuration")
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +215,7 @@ class Calculation:
 
     def _field_value(self, entry: Field, key: Key) -> Value:
         if not self.relevant(key):
-            return NOT_ASKED
+            return _not_asked()
         reading = self.given.get(key)
         if reading is None:
             return Value(State.MISSING, reason=entry.label)
@@ -226,7 +225,7 @@ class Calculation:
 
     def _quantity_value(self, entry: Quantity, key: Key) -> Value:
         if not self.relevant(key):
-            return NOT_ASKED
+            return _not_asked()
         value = evaluate(entry.formula, self.scope(key))
         if value.state is State.MISSING and value.reason:
             return replace(value, reason=self._roots(value.reason.split(", "), self.scope(key)))
@@ -240,7 +239,7 @@ class Calculation:
             own = set(self.plan.repeats[name]) <= set(scope.repeats)
             for value in [scope.value(name)] if own else scope.members(name) or [MISSING]:
                 if value.state is State.FAULT:
-                    found[f"{label} (cannot be computed)"] = None
+                    found[spoken("{label} (cannot be computed)", label=label)] = None
                 elif value.state is State.MISSING:
                     found.update(
                         dict.fromkeys(value.reason.split("; ") if value.reason else [label])
@@ -254,7 +253,7 @@ class Calculation:
         judged = Key(check.judges, key.index)
         value = self.values.get(judged, MISSING)
         if not self.relevant(key):
-            value = NOT_ASKED
+            value = _not_asked()
         expanded = self.expanded(judged) if value.number is not None else None
         decision = self.decision
         return judge(check, key.index, value, limit, expanded, decision.rule, decision.unit_system)
@@ -415,6 +414,10 @@ class _Scope:
         if self.moved is not None and self.moved[0] == key:
             return self.moved[1]
         return self.calculation.values.get(key, MISSING)
+
+
+def _not_asked() -> Value:
+    return Value(State.NOT_APPLICABLE, reason=spoken("not asked for this configuration"))
 
 
 def _holds(tree: Node | None, scope: Scope) -> bool:

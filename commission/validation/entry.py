@@ -15,6 +15,7 @@ from commission.definitions.model import Field, Kind
 from commission.errors import ReadingError, UnitError, near_miss
 from commission.formula.evaluate import Content
 from commission.formula.figures import ended, figure, with_unit
+from commission.language import spoken
 from commission.units import convert, recognised, shown_unit
 from commission.validation.table_entry import understand_table
 
@@ -198,14 +199,22 @@ def _slip(field: Field, value: float, unit: str) -> str:
 
 
 def _choice(field: Field, text: str) -> str:
-    folded = {choice.casefold(): choice for choice in field.choices}
+    said = {spoken(choice): choice for choice in field.choices}
+    # A choice is typed as it is shown, or as it is stored.
+    folded = {words.casefold(): choice for words, choice in said.items()}
+    folded |= {choice.casefold(): choice for choice in field.choices}
     exact = folded.get(text.casefold())
-    starts = [choice for key, choice in folded.items() if key.startswith(text.casefold())]
+    starts = {choice for key, choice in folded.items() if key.startswith(text.casefold())}
     if exact or len(starts) == 1:
-        return exact or starts[0]
+        return exact or starts.pop()
     raise ReadingError(
-        f"{field.label}: '{text}' is none of {', '.join(field.choices)}."
-        f"{near_miss(text, field.choices)}"
+        spoken(
+            "{label}: '{typed}' is none of {choices}.",
+            label=field.label,
+            typed=text,
+            choices=", ".join(said),
+        )
+        + near_miss(text, tuple(said))
     )
 
 

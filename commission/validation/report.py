@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from commission.definitions.model import Key
+from commission.language import spoken
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults
 from commission.validation.verdict import Outcome, Verdict
@@ -39,20 +40,28 @@ def findings(
 def word(verdict: Verdict) -> str:
     """Return the verdict in a word: a failed stop is "STOP", a failed note "note"."""
     if verdict.stops:
-        return "STOP"
+        return spoken("STOP")
     if verdict.outcome is Outcome.FAIL and verdict.check.severity == "note":
-        return "note"
-    return str(verdict.outcome)
+        return spoken("note")
+    return spoken(verdict.outcome)
 
 
 def sentence(results: UnitResults, verdict: Verdict) -> str:
     """Return why, with the override of a stop and the mark of a default limit."""
     parts = [verdict.sentence]
     if verdict.limit.is_default and verdict.outcome in (Outcome.PASS, Outcome.FAIL):
-        parts.append(f"Default limit ({verdict.limit.origin}), not confirmed.")
+        parts.append(
+            spoken("Default limit ({origin}), not confirmed.", origin=verdict.limit.origin)
+        )
     override = results.override_of(verdict)
     if override is not None:
-        parts.append(f"Passed over by {override.person_name}: {override.reason}")
+        parts.append(
+            spoken(
+                "Passed over by {person}: {reason}",
+                person=override.person_name,
+                reason=override.reason,
+            )
+        )
     return " ".join(parts)
 
 

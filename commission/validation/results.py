@@ -24,17 +24,19 @@ from commission.definitions.model import (
     Section,
     Severity,
 )
-from commission.engineering.chart import Chart, from_text
+from commission.engineering.chart import Chart
+from commission.errors import ReadingError
 from commission.formula.evaluate import MISSING, Scope, State, Value, chosen_branch, compute
 from commission.formula.figures import with_unit
 from commission.formula.functions import FUNCTIONS, FunctionKind
 from commission.formula.graph import Index
 from commission.formula.tree import NUMBER_OF, Call, Name, Node, walk
 from commission.formula.work import Leaf, Members, WorkLine, written
+from commission.language import spoken
 from commission.project import Override, Reading
 from commission.units import convert, shown_unit
 from commission.validation.calculation import Calculation
-from commission.validation.table_entry import bracket_words, shown_chart, size_of
+from commission.validation.table_entry import bracket_words, shown_chart, size_of_text
 from commission.validation.verdict import AppliedLimit, Outcome, Verdict
 
 T = TypeVar("T")
@@ -153,18 +155,24 @@ class UnitResults:
         if value.state is State.NOT_APPLICABLE:
             return "n/a"
         if value.state is State.FAULT:
-            return "out of range"
+            return spoken("out of range")
         if value.number is None:
             return self._words(name, value)
         return self.shown_number(value.number, entry.unit, entry.decimals)
 
     def table(self, name: str, index: Index = ()) -> Chart | None:
-        """Return a typed table in the units that the project shows, or None while there is none."""
+        """Return a typed table in the units that the project shows, or None while there is none.
+
+        A kept text that is no table (from a damaged file) is none either.
+        """
         asked = self.calculation.plan.entries[name]
         content = self.value(name, index).content
         if not isinstance(asked, Field) or asked.kind is not Kind.TABLE or content is None:
             return None
-        return shown_chart(asked, str(content), self.unit_system)
+        try:
+            return shown_chart(asked, str(content), self.unit_system)
+        except ReadingError:
+            return None
 
     def _is_table(self, name: str) -> bool:
         entry = self.calculation.plan.entries[name]
@@ -175,8 +183,11 @@ class UnitResults:
         if value.content is None:
             return ""
         if self._is_table(name):
-            return size_of(from_text(str(value.content)))
-        return str(value.content)
+            return size_of_text(str(value.content))
+        # What a formula or a choice says is said anew; what a person wrote stays as written.
+        entry = self.calculation.plan.entries[name]
+        is_free = isinstance(entry, Field) and not entry.choices
+        return str(value.content) if is_free else spoken(str(value.content))
 
     def shown_number(self, number: float, unit: str, decimals: int | None) -> str:
         """Return a number given in a form's unit as shown in the project's unit system."""
@@ -285,7 +296,7 @@ class UnitResults:
         if name.startswith(f"{NUMBER_OF} "):
             repeat = self.form.repeats[name.removeprefix(f"{NUMBER_OF} ")]
             label = repeat.label.format(n="", member="").strip().lower()
-            return f"number of {label or repeat.name}"
+            return spoken("number of {what}", what=label or repeat.name)
         entry = self.calculation.plan.entries[name]
         symbol = "" if isinstance(entry, Check) else entry.symbol
         return symbol or entry.label.lower()
@@ -306,7 +317,7 @@ class UnitResults:
         """Return the limit as people write it: "8.0 to 12.0 Δ°F", "at most 2.0 %"."""
         check = verdict.check
         if check.expected:
-            return check.expected
+            return spoken(check.expected)
         bounds = verdict.limit.bounds(check.limit)
         if bounds is None:
             return ""
@@ -314,10 +325,13 @@ class UnitResults:
         if low is not None and high is not None:
             low_text = self.shown_number(low, check.unit, check.decimals)
             first = low_text.removesuffix(f" {shown_unit(check.unit, self.unit_system)}")
-            return f"{first} to {self.shown_number(high, check.unit, check.decimals)}"
+            top = self.shown_number(high, check.unit, check.decimals)
+            return spoken("{first} to {last}", first=first, last=top)
         if low is not None:
-            return f"at least {self.shown_number(low, check.unit, check.decimals)}"
-        return f"at most {self.shown_number(high or 0.0, check.unit, check.decimals)}"
+            return spoken("at least {low}", low=self.shown_number(low, check.unit, check.decimals))
+        return spoken(
+            "at most {high}", high=self.shown_number(high or 0.0, check.unit, check.decimals)
+        )
 
     def verdict(self, check: str, index: Index = ()) -> Verdict:
         """Return one verdict."""

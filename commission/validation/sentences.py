@@ -13,6 +13,46 @@ _BELOW = to_say("{shown} is below the low limit {bound} by {excess}.")
 _ABOVE = to_say("{shown} is above the high limit {bound} by {excess}.")
 
 
+def pass_words(pass_name: str) -> str:
+    """Return the name of a pass ("as found", "retest 2") in the language spoken here."""
+    word, _, number = pass_name.partition(" ")
+    if word == "retest" and number:
+        return spoken("retest {number}", number=number)
+    return spoken(pass_name)
+
+
+# Words that are stored and judged as they are, and said where they are shown.
+PASSES = (to_say("as found"), to_say("as left"))
+OUTCOMES = (
+    to_say("pass"),
+    to_say("fail"),
+    to_say("inconclusive"),
+    to_say("missing"),
+    to_say("not applicable"),
+)
+STATES = (
+    to_say("stopped"),
+    to_say("blocked"),
+    to_say("failing"),
+    to_say("not started"),
+    to_say("done"),
+    to_say("not yet done"),
+    to_say("limit missing"),
+    to_say("begun"),
+    to_say("stop"),
+)
+STATUSES = (
+    to_say("open"),
+    to_say("corrected"),
+    to_say("accepted"),
+    to_say("deferred"),
+    to_say("withdrawn"),
+)
+ROLES = (to_say("recorded"), to_say("witnessed"), to_say("accepted"))
+SETTINGS_WORDS = (to_say("simple"), to_say("guarded"))
+LOG_WORDS = (to_say("not known"), to_say("unchanged"))
+
+
 @dataclass(frozen=True, slots=True)
 class Sentences:
     """What is said of one check in one unit system ("IP" or "SI").

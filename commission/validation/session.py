@@ -6,7 +6,8 @@ redo are further rows, so nothing that was ever read is lost.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import TracebackType
@@ -14,6 +15,7 @@ from types import TracebackType
 from commission.definitions.model import Check, Field, Form, Key, Level, Severity
 from commission.errors import ProjectFileError, ReadingError
 from commission.project import ProjectFile, Reading, Unit, pass_rank
+from commission.project.going_back import Change
 from commission.validation.entry import Understood, understand
 from commission.validation.plan import Plan
 from commission.validation.results import UnitResults
@@ -25,15 +27,25 @@ from commission.validation.site import (
     unit_results,
 )
 
+LIMIT, OVERRIDE, BOOK = "limit", "override", "limits book"
+"""What an undone step was, where it is no reading."""
+
+NOWHERE = Key("")
+
 
 @dataclass(frozen=True, slots=True)
 class Entered:
-    """The outcome of one entry: how it was understood, and which keys it re-computed."""
+    """The outcome of one entry: how it was understood, and which keys it re-computed.
+
+    `subject` is what was undone or put again where that is no reading; anything of the unit
+    may then differ, and `key` (which may be without a name) is where to look.
+    """
 
     unit_id: str
     key: Key
     understood: Understood
     changed: frozenset[Key]
+    subject: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +55,26 @@ class _Step:
     unit_id: str
     key: Key
     entered: Reading
+
+    @property
+    def owner(self) -> str:
+        """The unit in whose rows it stands, "" for the project's."""
+        return self.entered.unit_id
+
+
+@dataclass(frozen=True, slots=True)
+class _RowsStep:
+    """Undoable rows of any kind: limits, overrides, deficiencies, photos."""
+
+    unit_id: str
+    key: Key
+    subject: str
+    changes: tuple[Change, ...]
+
+    @property
+    def owner(self) -> str:
+        """The unit in whose rows it stands, "" for the project's."""
+        return self.unit_id
 
 
 def _in_force(history: Sequence[Reading]) -> Reading | None:
@@ -71,8 +103,8 @@ class Session:
         self.pass_name = "as found"
         self.source = "window"
         self._results: dict[str, UnitResults] = {}
-        self._undo: list[_Step] = []
-        self._redo: list[_Step] = []
+        self._undo: list[_Step | _RowsStep] = []
+        self._redo: list[_Step | _RowsStep] = []
 
     @classmethod
     def create(cls, path: Path, form: Form, title: str) -> Session:
@@ -217,6 +249,10 @@ class Session:
         if not self._undo:
             return None
         step = self._undo[-1]
+        if isinstance(step, _RowsStep):
+            self.project.take_back(step.changes)
+            self._redo.append(self._undo.pop())
+            return self._rows_differ(step)
         taken_back = step.entered
         owner, pass_name = taken_back.unit_id, taken_back.pass_name
         history = self.project.history(owner, *step.key)
@@ -236,10 +272,42 @@ class Session:
         if not self._redo:
             return None
         step = self._redo[-1]
+        if isinstance(step, _RowsStep):
+            self.project.put_again(step.changes)
+            self._undo.append(self._redo.pop())
+            return self._rows_differ(step)
         step = replace(step, entered=self._record_again(step.entered))
         self._redo.pop()
         self._undo.append(step)
         return self._taken(step, Understood(step.entered.value, step.entered.not_applicable))
+
+    @contextmanager
+    def undoable(
+        self, unit_id: str, subject: str, *kinds: str, key: Key = NOWHERE
+    ) -> Iterator[None]:
+        """Make what is committed inside one step of undo.
+
+        Args:
+            subject: What it is, in a word, for telling what was undone.
+            kinds: The tables it goes into.
+            key: Where to look when it is undone.
+        """
+        revision = self.project.revision
+        yield
+        changes = self.project.changes_since(revision, kinds)
+        if changes:
+            self._undo.append(_RowsStep(unit_id, key, subject, changes))
+            self._redo.clear()
+
+    def forget(self, unit_id: str) -> None:
+        """Forget a unit's computed results (the project's: all): its rows have changed."""
+        if unit_id == PROJECT:
+            self._results.clear()
+        self._results.pop(unit_id, None)
+
+    def _rows_differ(self, step: _RowsStep) -> Entered:
+        self.forget(step.unit_id)
+        return Entered(step.unit_id, step.key, Understood(), frozenset(), step.subject)
 
     def _record_again(self, reading: Reading) -> Reading:
         return self.project.record(
@@ -276,15 +344,16 @@ class Session:
         entry = self.plan.entries[check]
         assert isinstance(entry, Check)
         self._refuse_limit(entry, parts, origin, confirmed)
-        stored = self.project.set_limit(
-            unit_id,
-            check,
-            index,
-            parts,
-            origin=origin.strip(),
-            confirmed=confirmed,
-            person_id=self.person_id,
-        )
+        with self.undoable(unit_id, LIMIT, "limit_entry", key=Key(check, index)):
+            stored = self.project.set_limit(
+                unit_id,
+                check,
+                index,
+                parts,
+                origin=origin.strip(),
+                confirmed=confirmed,
+                person_id=self.person_id,
+            )
         calculation = self.results(unit_id).calculation
         if unit_id == PROJECT:  # it holds for every unit that has none of its own
             self._results = {PROJECT: self._results[PROJECT]}
@@ -302,7 +371,8 @@ class Session:
         label = entry.label if isinstance(entry, Check) else check
         if not isinstance(entry, Check) or (check, index) not in self.project.limits(unit_id):
             raise ReadingError(f"{label}: no limit is entered here, so none can be taken back.")
-        self.project.clear_limit(unit_id, check, index)
+        with self.undoable(unit_id, LIMIT, "limit_entry", key=Key(check, index)):
+            self.project.clear_limit(unit_id, check, index)
         calculation = self.results(unit_id).calculation
         if unit_id == PROJECT:
             self._results = {PROJECT: self._results[PROJECT]}
@@ -344,13 +414,14 @@ class Session:
             raise ReadingError(f"'{check}' is no stop, so there is nothing to go past.")
         if not person_name.strip() or not reason.strip():
             raise ReadingError("Going past a stop needs a name and a reason; both are recorded.")
-        self.project.add_override(
-            unit_id=unit_id,
-            check=check,
-            index=index,
-            person_name=person_name.strip(),
-            reason=reason.strip(),
-        )
+        with self.undoable(unit_id, OVERRIDE, "override_entry", key=Key(check, index)):
+            self.project.add_override(
+                unit_id=unit_id,
+                check=check,
+                index=index,
+                person_name=person_name.strip(),
+                reason=reason.strip(),
+            )
         results = self.results(unit_id)
         overrides = [other for other in self.project.overrides() if other.unit_id == unit_id]
         self._results[unit_id] = replace(results, overrides=overrides)
@@ -378,8 +449,8 @@ class Session:
         self.project.remove_unit(unit_id)
         self._results.pop(unit_id, None)
         # What was entered into it can be neither undone nor put again while it is away.
-        self._undo = [step for step in self._undo if step.entered.unit_id != unit_id]
-        self._redo = [step for step in self._redo if step.entered.unit_id != unit_id]
+        self._undo = [step for step in self._undo if step.owner != unit_id]
+        self._redo = [step for step in self._redo if step.owner != unit_id]
 
     def restore_unit(self, unit_id: str) -> Unit:
         """Take a removal back.

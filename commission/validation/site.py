@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from commission.definitions.model import Form, Key
@@ -116,8 +116,10 @@ class SiteResults:
         return unit_results(self.project, plan, units.get(results.unit_id), "as found")
 
 
-def site_results(project: ProjectFile, form: Form) -> SiteResults:
-    """Return the results of a project under its form.
+def site_results(
+    project: ProjectFile, form: Form, chosen: Sequence[Unit] | None = None
+) -> SiteResults:
+    """Return the results of a project under its form, of the `chosen` units or of all.
 
     Raises:
         ProjectFileError: The project was made with another kind of form.
@@ -128,5 +130,6 @@ def site_results(project: ProjectFile, form: Form) -> SiteResults:
             "Open it with the form files it was made with."
         )
     plan = Plan(form)
-    units = tuple(unit_results(project, plan, unit) for unit in project.units())
+    wanted = project.units() if chosen is None else chosen
+    units = tuple(unit_results(project, plan, unit) for unit in wanted)
     return SiteResults(project, form, unit_results(project, plan, None), units)

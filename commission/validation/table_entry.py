@@ -187,6 +187,22 @@ def size_of(chart: Chart) -> str:
     return f"{rows} × {len(chart.columns)} column{'s' * (len(chart.columns) != 1)}"
 
 
+def size_of_text(text: str) -> str:
+    """Return what a kept text holds; "out of range" for one that is no table."""
+    try:
+        return size_of(from_text(text))
+    except ReadingError:
+        return "out of range"
+
+
+def shown_text(asked: Field, text: str, unit_system: str) -> str:
+    """Return a kept table as it is typed in the units shown; a text that is none as it is."""
+    try:
+        return shown_chart(asked, text, unit_system).to_text()
+    except ReadingError:
+        return text
+
+
 def shown_chart(asked: Field, text: str, unit_system: str) -> Chart:
     """Return a kept table with its numbers in the units that the project shows."""
     chart = from_text(text)

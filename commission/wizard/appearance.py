@@ -14,6 +14,8 @@ from types import MappingProxyType
 
 from PySide6.QtWidgets import QWidget
 
+from commission.language import to_say
+
 SCALES = (100, 115, 130, 150, 175, 200)
 """Sizes on offer, in percent."""
 
@@ -39,7 +41,7 @@ PALETTES: Mapping[str, Palette] = {
     for palette in (
         _palette(
             "light",
-            "Light",
+            to_say("Light"),
             ground="#EEF1F0",
             surface="#FFFFFF",
             sunken="#F6F8F7",
@@ -67,7 +69,7 @@ PALETTES: Mapping[str, Palette] = {
         ),
         _palette(
             "dark",
-            "Dark",
+            to_say("Dark"),
             ground="#11181D",
             surface="#1A242B",
             sunken="#141D23",
@@ -95,7 +97,7 @@ PALETTES: Mapping[str, Palette] = {
         ),
         _palette(
             "bright sun",
-            "Bright sun",
+            to_say("Bright sun"),
             ground="#FFFFFF",
             surface="#FFFFFF",
             sunken="#FFFFFF",

@@ -25,8 +25,9 @@ def run(path: Path | None = None, *, exit_when_shown: bool = False) -> int:
     if exit_when_shown:
         watcher = _FirstPaint(window.ground, application)
         watcher.setParent(application)
-    if path is not None:
-        QTimer.singleShot(0, window, lambda: window.open_project(path))
+    if path is not None or not exit_when_shown:
+        named = path.resolve() if path is not None else None
+        QTimer.singleShot(0, window, lambda: window.begin(named))
     return application.exec()
 
 

@@ -5,7 +5,15 @@ from __future__ import annotations
 from functools import partial
 
 from PySide6.QtCore import QModelIndex, QRect, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QPainter, QResizeEvent
+from PySide6.QtGui import (
+    QDragEnterEvent,
+    QDropEvent,
+    QFont,
+    QFontMetrics,
+    QKeyEvent,
+    QPainter,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QFrame,
@@ -17,8 +25,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from commission.language import spoken
+from commission.language import spoken, spoken_count
 from commission.wizard.appearance import Appearance
+from commission.wizard.board_filter import ALL, BoardFilter
+from commission.wizard.board_filter import KEYS as FILTER_KEYS
 from commission.wizard.board_model import BoardModel, Place
 from commission.wizard.document import Document
 from commission.wizard.icon import draw
@@ -32,10 +42,12 @@ from commission.wizard.parts import (
     label,
     row,
 )
+from commission.wizard.schedule_place import dropped_schedule
 from commission.wizard.sign import STOP_SIGN
 from commission.wizard.unit_form import UnitForm
 
 _MOST_STOPS = 3
+_LOW = 640  # a board lower than this tells one stop, and how many more there are
 _MOVES: dict[int, int] = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}
 _SPACE_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space)
 
@@ -101,10 +113,12 @@ class BoardTable(QTableView):
     Signals:
         opened: unit id and section name.
         move_wanted: unit id, up (-1) or down (1) in the order.
+        filter_wanted: the name of a filter, by its key.
     """
 
     opened = Signal(str, str)
     move_wanted = Signal(str, int)
+    filter_wanted = Signal(str)
 
     def __init__(self, model: BoardModel, appearance: Appearance) -> None:
         super().__init__()
@@ -194,6 +208,8 @@ class BoardTable(QTableView):
             self.move_wanted.emit(self._model.unit_ids[current.row()], _MOVES[event.key()])
         elif event.key() in _SPACE_KEYS:
             self._open(current)
+        elif event.text() in FILTER_KEYS:
+            self.filter_wanted.emit(FILTER_KEYS[event.text()])
         elif event.text() in ("+", "-") and current.isValid():
             stage = self._model.columns[current.column()].stage
             if (stage in self._model.opened) == (event.text() == "-"):
@@ -210,9 +226,11 @@ class Board(QWidget):
 
     Signals:
         page_wanted: unit id and section name.
+        schedule_wanted: a schedule's path, or None.
     """
 
     page_wanted = Signal(str, str)
+    schedule_wanted = Signal(object)
 
     def __init__(self, document: Document, appearance: Appearance) -> None:
         super().__init__()
@@ -223,9 +241,10 @@ class Board(QWidget):
         px = appearance.px
         self.model = BoardModel(document)
         self.table = BoardTable(self.model, appearance)
-        self.title = label(document.session.project.title or "Project", "title")
+        self.title = label(document.session.project.title or spoken("Project"), "title")
         self.totals = label("", "muted")
         self.form = UnitForm(document, appearance)
+        self.filter = BoardFilter(document, appearance)
         self.next_words = label("")
         self.next_button = button(spoken("Go on there"), self._go_next, "primary")
         self._stops = QFrame()
@@ -234,9 +253,14 @@ class Board(QWidget):
         self._lay_out(px)
         self.table.opened.connect(self.page_wanted)
         self.table.move_wanted.connect(self._move)
+        self.table.filter_wanted.connect(self.show_only)
+        self.filter.chosen.connect(self.show_only)
+        document.recording_changed.connect(self._filter_anew)
         self.form.added.connect(self._unit_added)
         self.form.moved.connect(self._show_unit)
         self.form.closed.connect(self._to_table)
+        self.form.schedule_wanted.connect(lambda: self.schedule_wanted.emit(None))
+        self.setAcceptDrops(True)
         self.model.settled.connect(self.refresh_words)
         document.committed.connect(lambda unit_id, _keys: self.model.forget(unit_id))
         document.replaced.connect(self._everything)
@@ -252,10 +276,10 @@ class Board(QWidget):
         names.addWidget(self.title)
         names.addWidget(self.totals)
         head.addLayout(names, 1)
-        self.add_button = self._tool("Add unit", self._add, "add")
-        self.change_button = self._tool("Change unit", self._change, "")
+        self.add_button = self._tool(spoken("Add unit"), self._add, "add")
+        self.change_button = self._tool(spoken("Change unit"), self._change, "")
         self.change_button.setToolTip(spoken("Rename, move or remove a unit, or put one back"))
-        self.open_button = self._tool("Show every page", self._toggle_all, "")
+        self.open_button = self._tool(spoken("Show every page"), self._toggle_all, "")
         self.open_button.setCheckable(True)
         for made in (self.open_button, self.change_button, self.add_button):
             head.addWidget(made, 0, Qt.AlignmentFlag.AlignVCenter)
@@ -277,6 +301,7 @@ class Board(QWidget):
         line.addWidget(self.next_button)
         self._next_frame.setLayout(line)
         layout.addWidget(self._next_frame)
+        layout.addWidget(self.filter)
         layout.addWidget(self.table, 1)
 
     def _tool(self, text: str, act, picture: str) -> QPushButton:
@@ -289,11 +314,12 @@ class Board(QWidget):
 
     def refresh_words(self) -> None:
         """Say in words what stands still and what comes next."""
-        self.title.setText(self._document.session.project.title or "Project")
+        self.title.setText(self._document.session.project.title or spoken("Project"))
         self.totals.setText(self.model.totals())
+        self._show_filter()
         self._show_stops()
         self._next = self.model.next_to_do()
-        if len(self.model.unit_ids) == 1:
+        if len(self.model.all_ids) == 1:
             self.next_words.setText(spoken("Next: add the first unit by its tag."))
             self.next_button.setText(spoken("Add a unit"))
         elif self._next is None:
@@ -301,11 +327,11 @@ class Board(QWidget):
                 spoken("Nothing waits to be read. See what fails, then export.")
             )
         else:
-            self.next_words.setText(spoken("Next: {next}", next=self._next[2]))
+            self.next_words.setText(spoken("Next: {what}", what=self._next[2]))
             self.next_button.setText(spoken("Go on there"))
-        has_next = self._next is not None or len(self.model.unit_ids) == 1
+        has_next = self._next is not None or len(self.model.all_ids) == 1
         self.next_button.setVisible(has_next)
-        changeable = len(self.model.unit_ids) > 1 or bool(self._document.removed_units())
+        changeable = len(self.model.all_ids) > 1 or bool(self._document.removed_units())
         self.change_button.setEnabled(changeable)
 
     def _show_stops(self) -> None:
@@ -315,23 +341,42 @@ class Board(QWidget):
         if not stops:
             return
         count = len(stops)
-        heading = "One stop stands." if count == 1 else f"{count} stops stand."
+        heading = spoken_count("One stop stands.", "{count} stops stand.", count)
         self._stop_lines.addWidget(label(heading, "stop"))
-        for unit_id, name, sentence in stops[:_MOST_STOPS]:
+        most = _MOST_STOPS if self.height() >= self._appearance.px(_LOW) else 1
+        for unit_id, name, sentence in stops[:most]:
             line = row(self._appearance.px(8))
             line.addWidget(OneLine(sentence), 1)
             go = button(spoken("Go there"), partial(self.page_wanted.emit, unit_id, name), "quiet")
             go.setAccessibleName(spoken("Go there: {sentence}", sentence=sentence))
             line.addWidget(go, 0, Qt.AlignmentFlag.AlignTop)
             self._stop_lines.addLayout(line)
-        if count > _MOST_STOPS:
-            rest = f"and {count - _MOST_STOPS} more: see STOP in the table"
+        if count > most:
+            more = count - most
+            rest = spoken("and {count} more: see STOP in the table", count=more)
             self._stop_lines.addWidget(label(rest, "muted"))
+
+    def _show_filter(self) -> None:
+        self.filter.refresh(self.model.filter, self.model.counts(), not self.model.unit_ids)
+
+    def show_only(self, name: str) -> None:
+        """Show the units of one filter, and stay on the unit at hand if it is among them."""
+        current = self._current_unit()
+        had_one = self.table.currentIndex().isValid()
+        self.model.show_only(name)
+        self._show_filter()
+        if self.model.unit_ids:
+            kept = had_one and current in self.model.unit_ids
+            self._show_unit(current if kept else self.model.unit_ids[0])
+
+    def _filter_anew(self) -> None:
+        if self.model.filter == "mine":
+            self.show_only("mine")
 
     # -- acting --------------------------------------------------------------------
 
     def _go_next(self) -> None:
-        if len(self.model.unit_ids) == 1:
+        if len(self.model.all_ids) == 1:
             self._add()
         elif self._next is not None:
             self.page_wanted.emit(self._next[0], self._next[1])
@@ -344,7 +389,7 @@ class Board(QWidget):
         self.form.ask_new(self._current_unit())
 
     def _change(self) -> None:
-        unit_id = self._current_unit() or self.model.unit_ids[-1]
+        unit_id = self._current_unit() or self.model.all_ids[-1]
         self.form.ask_change(unit_id)
 
     def _unit_added(self, unit_id: str) -> None:
@@ -352,6 +397,8 @@ class Board(QWidget):
         self._show_unit(unit_id)
 
     def _show_unit(self, unit_id: str, column_number: int = 0) -> None:
+        if unit_id not in self.model.unit_ids:
+            self.show_only(ALL)  # a unit that was just added shows, whatever the filter
         row_number = self.model.unit_ids.index(unit_id)
         self.table.setCurrentIndex(self.model.index(row_number, column_number))
 
@@ -361,6 +408,20 @@ class Board(QWidget):
         if refusal:
             self._document.said.emit(refusal, False)
         self._show_unit(unit_id, column_number)
+
+    def show_unit(self, unit_id: str) -> None:
+        """Come to a unit in the table."""
+        self._unit_added(unit_id)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if dropped_schedule(event) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = dropped_schedule(event)
+        if path is not None:
+            event.acceptProposedAction()
+            self.schedule_wanted.emit(path)
 
     def _to_table(self) -> None:
         self.table.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -372,6 +433,13 @@ class Board(QWidget):
             if self.open_button.isChecked()
             else spoken("Show every page")
         )
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """A low window keeps its height for the table."""
+        super().resizeEvent(event)
+        low = self._appearance.px(_LOW)
+        if (event.oldSize().height() < low) != (event.size().height() < low):
+            self._show_stops()
 
     def showEvent(self, event) -> None:
         super().showEvent(event)

@@ -20,11 +20,13 @@ from PySide6.QtCore import (
 )
 
 from commission.definitions.model import Section
+from commission.language import spoken, spoken_count
 from commission.validation.results import SectionState
 from commission.validation.verdict import Outcome
+from commission.wizard.board_filter import ALL, BY_STATE, mine
 from commission.wizard.document import Document
 from commission.wizard.sign import Sign
-from commission.wizard.states import GRAVEST_FIRST, counted, sign_of_state
+from commission.wizard.states import GRAVEST_FIRST, counted, going_on, sign_of_state
 
 _TURN_SECONDS = 0.008
 
@@ -74,6 +76,8 @@ class BoardModel(QAbstractTableModel):
         super().__init__()
         self.document = document
         self.unit_ids: list[str] = []
+        self.all_ids: list[str] = []
+        self.filter = ALL
         self.opened: set[str] = set()
         self.columns: list[Column] = []
         self._states: dict[str, dict[str, PageState]] = {}
@@ -90,12 +94,44 @@ class BoardModel(QAbstractTableModel):
     def reload(self) -> None:
         """Take on the units as they are, and work all states out anew."""
         self.beginResetModel()
-        self.unit_ids = ["", *(unit.id for unit in self.document.units())]
+        self.all_ids = ["", *(unit.id for unit in self.document.units())]
         self._states.clear()
         self._under_way = None
         self.columns = self._columns()
+        self.unit_ids = self._chosen_ids()
         self.endResetModel()
         self._go_on()
+
+    def show_only(self, name: str) -> None:
+        """Show the units of one filter of `board_filter`."""
+        self.filter = name
+        self._filter_anew()
+
+    def _filter_anew(self) -> None:
+        chosen = self._chosen_ids()
+        if chosen != self.unit_ids:
+            self.beginResetModel()
+            self.unit_ids = chosen
+            self.endResetModel()
+
+    def _chosen_ids(self) -> list[str]:
+        """Return the units of the filter; one that is not worked out yet stays where it was."""
+        if self.filter == ALL:
+            return list(self.all_ids)
+        if self.filter == "mine":
+            chosen = set(mine(self.document, self._states))
+        else:
+            fits = BY_STATE[self.filter]
+            chosen = {one for one, pages in self._states.items() if fits(list(pages.values()))}
+        chosen |= {one for one in self.unit_ids if one not in self._states}
+        return [unit_id for unit_id in self.all_ids if unit_id in chosen]
+
+    def counts(self) -> dict[str, int]:
+        """Return how many units each filter by state has, as far as worked out."""
+        found = {ALL: len(self.all_ids) - 1}
+        for name, fits in BY_STATE.items():
+            found[name] = sum(fits(list(pages.values())) for pages in self._states.values())
+        return found
 
     def forget(self, unit_id: str) -> None:
         """Work a unit's states out anew (all units', for the project's own pages)."""
@@ -123,6 +159,7 @@ class BoardModel(QAbstractTableModel):
         while self._work_out_next():
             pass
         self._timer.stop()
+        self._filter_anew()
         self.settled.emit()
 
     def _work_on(self) -> None:
@@ -131,13 +168,14 @@ class BoardModel(QAbstractTableModel):
         while time.perf_counter() < until:
             if not self._work_out_next():
                 self._timer.stop()
+                self._filter_anew()
                 self.settled.emit()
                 return
 
     def _work_out_next(self) -> bool:
         """Work out one page; return whether there is more to do."""
         if self._under_way is None:
-            waiting = next((u for u in self.unit_ids if u not in self._states), None)
+            waiting = next((u for u in self.all_ids if u not in self._states), None)
             if waiting is None:
                 return False
             self._under_way = (waiting, self._pages_of(waiting), {})
@@ -149,8 +187,9 @@ class BoardModel(QAbstractTableModel):
             return True
         self._under_way = None
         self._states[unit_id] = found
-        row = self.unit_ids.index(unit_id)
-        self.dataChanged.emit(self.index(row, 0), self.index(row, self.columnCount() - 1))
+        if unit_id in self.unit_ids:
+            row = self.unit_ids.index(unit_id)
+            self.dataChanged.emit(self.index(row, 0), self.index(row, self.columnCount() - 1))
         return True
 
     def _pages_of(self, unit_id: str) -> Iterator[PageState]:
@@ -221,7 +260,8 @@ class BoardModel(QAbstractTableModel):
         begun = any(page.state is not SectionState.EMPTY for page in pages)
         if state is SectionState.EMPTY and begun:
             state = SectionState.MISSING
-        return BoardCell(sign_of_state(state), f"{done} of {len(pages)} done", gravest.name)
+        words = spoken("{done} of {total} done", done=done, total=len(pages))
+        return BoardCell(sign_of_state(state), words, gravest.name)
 
     def rowCount(self, parent: Place = QModelIndex()) -> int:  # noqa: B008
         return 0 if parent.isValid() else len(self.unit_ids)
@@ -239,7 +279,7 @@ class BoardModel(QAbstractTableModel):
         if role in (Qt.ItemDataRole.AccessibleTextRole, Qt.ItemDataRole.ToolTipRole):
             title = self.columns[place.column()].title
             tag = self.document.tag(self.unit_ids[place.row()])
-            return f"{tag}, {title}: {words or 'no such page'}"
+            return f"{tag}, {title}: {words or spoken('no such page')}"
         return None
 
     def headerData(
@@ -262,7 +302,7 @@ class BoardModel(QAbstractTableModel):
     def next_to_do(self) -> tuple[str, str, str] | None:
         """Return unit id, page name and a sentence for the first page that waits for a person."""
         wanted = (SectionState.MISSING, SectionState.EMPTY)
-        for unit_id in self.unit_ids:
+        for unit_id in self.all_ids:
             results_waiting = [
                 page
                 for page in self.states(unit_id).values()
@@ -278,14 +318,14 @@ class BoardModel(QAbstractTableModel):
     def stops_in_words(self) -> list[tuple[str, str, str]]:
         """Return unit id, page name and a sentence for every stop that stands."""
         found = []
-        for unit_id in self.unit_ids:
+        for unit_id in self.all_ids:
             states = self.states(unit_id).values()
             if not any(page.state is SectionState.STOPPED for page in states):
                 continue
             results = self.document.results(unit_id)
             for verdict in results.stops():
                 override = results.override_of(verdict)
-                past = f" ({override.person_name} goes on: {override.reason})" if override else ""
+                past = f" ({going_on(override)})" if override else ""
                 member = results.member_label(verdict.check.name, verdict.index)
                 name = f"{verdict.check.label}, {member}" if member else verdict.check.label
                 tag = self.document.tag(unit_id)
@@ -298,9 +338,14 @@ class BoardModel(QAbstractTableModel):
         states = [page.state for pages in self._states.values() for page in pages.values()]
         done = states.count(SectionState.DONE)
         failing = states.count(SectionState.FAILING)
-        units = len(self.unit_ids) - 1
+        units = len(self.all_ids) - 1
         failed = sum(page.failed for pages in self._states.values() for page in pages.values())
         removed = len(self.document.removed_units())
-        away = f" ({removed} removed)" if removed else ""
-        words = f"{units} unit{'s' * (units != 1)}{away}, {done} of {len(states)} pages done"
-        return f"{words}, {failing} failing, {failed} checks failed" if failing else words
+        away = f" ({spoken('{count} removed', count=removed)})" if removed else ""
+        words = spoken_count("{count} unit", "{count} units", units) + away
+        read = spoken("{done} of {total} pages done", done=done, total=len(states))
+        if not failing:
+            return f"{words}, {read}"
+        failures = spoken("{count} failing", count=failing)
+        checks = spoken_count("{count} check failed", "{count} checks failed", failed)
+        return f"{words}, {read}, {failures}, {checks}"

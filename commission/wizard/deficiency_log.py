@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.project import DEFICIENCY_STATUSES, Deficiency
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
@@ -16,9 +16,17 @@ from commission.wizard.document import Document
 from commission.wizard.limit_editor import limit_words
 from commission.wizard.parts import button, label, row
 from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList
+from commission.wizard.undoing import DEFICIENCY
 
 _EVERYWHERE = "\0all"
-_TITLES = ("No.", "Unit", "What is wrong", "Status", "Due", "Owner")
+_TITLES = (
+    to_say("No."),
+    to_say("Unit"),
+    to_say("What is wrong"),
+    to_say("Status"),
+    to_say("Due"),
+    to_say("Owner"),
+)
 _WIDTHS = (8, 15, 42, 18, 16, 16)
 _TYPED = (
     "requirement",
@@ -33,17 +41,26 @@ _TYPED = (
 
 
 def _asked(document: Document) -> list[Asked]:
-    units = (("Project", ""), *((unit.tag, unit.id) for unit in document.units()))
+    units = ((spoken("Project"), ""), *((unit.tag, unit.id) for unit in document.units()))
     return [
-        Asked("unit_id", "Unit", choices=units),
-        Asked("requirement", "Requirement", "What is asked, and by which document", is_long=True),
-        Asked("description", "What is wrong", is_long=True),
-        Asked("owner", "Owner", "Who must put it right"),
-        Asked("due", "Due", "2026-03-31"),
-        Asked("correction", "Correction", "What was done", is_long=True),
-        Asked("corrected_on", "Corrected on", "2026-03-31"),
-        Asked("retest", "Retest", "What the retest showed"),
-        Asked("status", "Status", choices=tuple((word, word) for word in DEFICIENCY_STATUSES)),
+        Asked("unit_id", spoken("Unit"), choices=units),
+        Asked(
+            "requirement",
+            spoken("Requirement"),
+            spoken("What is asked, and by which document"),
+            is_long=True,
+        ),
+        Asked("description", spoken("What is wrong"), is_long=True),
+        Asked("owner", spoken("Owner"), spoken("Who must put it right")),
+        Asked("due", spoken("Due"), "2026-03-31"),
+        Asked("correction", spoken("Correction"), spoken("What was done"), is_long=True),
+        Asked("corrected_on", spoken("Corrected on"), "2026-03-31"),
+        Asked("retest", spoken("Retest"), spoken("What the retest showed")),
+        Asked(
+            "status",
+            spoken("Status"),
+            choices=tuple((spoken(word), word) for word in DEFICIENCY_STATUSES),
+        ),
     ]
 
 
@@ -61,8 +78,8 @@ class DeficiencyLog(QWidget):
         self.filter.setAccessibleName(spoken("Show the deficiencies of"))
         self.filter.setFixedWidth(px(200))
         self.filter.activated.connect(lambda _place: self.refresh())
-        self.model = ListModel(_TITLES)
-        self.list = RecordList(self.model, _WIDTHS, "Deficiencies", appearance, (4, 5))
+        self.model = ListModel(tuple(spoken(title) for title in _TITLES))
+        self.list = RecordList(self.model, _WIDTHS, spoken("Deficiencies"), appearance, (4, 5))
         self.form = RecordForm(_asked(document), appearance)
         self.form.setFixedWidth(px(390))
         self.form.hide()
@@ -75,6 +92,7 @@ class DeficiencyLog(QWidget):
         self.list.opened.connect(self._open)
         self.form.kept.connect(self._keep)
         self.form.given_up.connect(self._close)
+        document.deficiencies_changed.connect(self.refresh)
         self.refresh()
 
     def _lay_out(self, px) -> None:
@@ -96,9 +114,9 @@ class DeficiencyLog(QWidget):
     def refresh(self) -> None:
         """Show the log as it is now."""
         chosen = self.filter.currentData() or _EVERYWHERE
-        if self.filter.count() and self.filter.currentText() == "Project":
+        if self.filter.count() and self.filter.currentData() == "":
             chosen = ""
-        pairs = [("All units", _EVERYWHERE), ("Project", "")]
+        pairs = [(spoken("All units"), _EVERYWHERE), (spoken("Project"), "")]
         pairs += [(unit.tag, unit.id) for unit in self._document.units()]
         fill(self.filter, pairs, chosen)
         unit_box = self.form.inputs["unit_id"]
@@ -112,7 +130,7 @@ class DeficiencyLog(QWidget):
 
     def _texts(self, one: Deficiency) -> tuple[str, ...]:
         tag = self._document.tag(one.unit_id)
-        return (str(one.number), tag, one.description, one.status, one.due, one.owner)
+        return (str(one.number), tag, one.description, spoken(one.status), one.due, one.owner)
 
     def open_count(self) -> int:
         """Return how many deficiencies are not settled."""
@@ -122,7 +140,8 @@ class DeficiencyLog(QWidget):
         """Ask for a new deficiency."""
         self._edited, self._check = "", None
         self.form.inputs["unit_id"].setEnabled(True)
-        self.form.show_record("New deficiency", {"unit_id": unit_id, "status": "open"}, "Record it")
+        values = {"unit_id": unit_id, "status": "open"}
+        self.form.show_record(spoken("New deficiency"), values, spoken("Record it"))
         self.form.start("unit_id" if self._document.units() else "description")
 
     def ask_for_verdict(self, unit_id: str, key: Key) -> None:
@@ -136,12 +155,12 @@ class DeficiencyLog(QWidget):
             "unit_id": unit_id,
             "requirement": f"{name}. {requirement}",
             "description": f"{name}: {verdict.sentence}",
-            "correction": f"To do: {cure}" if cure else "",
+            "correction": spoken("To do: {cure}", cure=cure) if cure else "",
             "status": "open",
         }
         self._edited = ""
         self.form.inputs["unit_id"].setEnabled(False)
-        self.form.show_record("New deficiency", values, "Record it")
+        self.form.show_record(spoken("New deficiency"), values, spoken("Record it"))
         self._check = key
         self.form.start("owner")
 
@@ -150,7 +169,7 @@ class DeficiencyLog(QWidget):
         self._edited, self._check = "", None
         self.form.inputs["unit_id"].setEnabled(False)
         values = {"unit_id": unit_id, "status": "open"} | dict(texts)
-        self.form.show_record("New deficiency", values, "Record it")
+        self.form.show_record(spoken("New deficiency"), values, spoken("Record it"))
         self.form.start("owner")
 
     def _open(self, record: str) -> None:
@@ -161,27 +180,32 @@ class DeficiencyLog(QWidget):
         self._edited, self._check = record, None
         values = {"unit_id": one.unit_id} | {name: getattr(one, name) for name in _TYPED}
         self.form.inputs["unit_id"].setEnabled(False)
-        self.form.show_record(f"Deficiency {one.number}", values, "Keep the changes")
+        title = spoken("Deficiency {number}", number=one.number)
+        self.form.show_record(title, values, spoken("Keep the changes"))
         self.form.start("owner")
 
     def _keep(self, values: dict[str, str]) -> None:
-        project = self._document.session.project
+        session = self._document.session
         unit_id = values.pop("unit_id")
         if self._edited:
             edited = self._edited
-            refusal = self._document.attempt(
-                lambda: project.update_deficiency(edited, **values),
-                spoken("The deficiency is kept."),
-            )
+
+            def act() -> None:
+                with session.undoable(unit_id, DEFICIENCY, "deficiency"):
+                    session.project.update_deficiency(edited, **values)
+
+            refusal = self._document.attempt(act, spoken("The deficiency is kept."))
         else:
             check, index = self._check or Key("")
             description = values.pop("description")
-            refusal = self._document.attempt(
-                lambda: project.add_deficiency(
-                    unit_id, description, check=check, index=index, **values
-                ),
-                spoken("The deficiency is recorded."),
-            )
+
+            def act() -> None:
+                with session.undoable(unit_id, DEFICIENCY, "deficiency"):
+                    session.project.add_deficiency(
+                        unit_id, description, check=check, index=index, **values
+                    )
+
+            refusal = self._document.attempt(act, spoken("The deficiency is recorded."))
         self.form.refuse(refusal)
         if not refusal:
             self._document.deficiencies_changed.emit()

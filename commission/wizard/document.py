@@ -13,18 +13,22 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
-from commission.definitions.model import Check, Field, Form, Key, Kind, Section
+from commission.definitions.model import Check, Field, Form, Key, Kind
 from commission.errors import CommissionError, ReadingError
 from commission.language import spoken
 from commission.project import Person, Reading, Unit, pass_rank
-from commission.units import convert
 from commission.validation.calculation import Given
-from commission.validation.entry import parse_number, understand
+from commission.validation.entry import understand
 from commission.validation.results import UnitResults
+from commission.validation.sentences import pass_words
 from commission.validation.session import Entered, Session
 from commission.validation.site import given_from
-from commission.validation.table_entry import shown_chart
+from commission.validation.table_entry import shown_text
 from commission.validation.verdict import Verdict
+from commission.wizard.pass_results import PassResults
+from commission.wizard.shown_number import number_text
+from commission.wizard.sister import sister_sections
+from commission.wizard.undoing import redone, undone
 
 _REMOVAL_REASON = "window.removal_reason."
 
@@ -50,6 +54,7 @@ class Document(QObject):
         recording_changed: another pass or person goes with what is recorded.
         photos_changed: a unit's photos were added to or taken from.
         instrument_chosen: an instrument of this kind was named for a reading.
+        typing: something is being typed that is not stored yet.
         closing: the project file is about to be given free.
     """
 
@@ -63,13 +68,23 @@ class Document(QObject):
     said = Signal(str, bool)
     closing = Signal()
     instrument_chosen = Signal(str)
+    typing = Signal()
 
-    def __init__(self, session: Session, parent: QObject | None = None) -> None:
+    def __init__(
+        self, session: Session, original: Form | None = None, parent: QObject | None = None
+    ) -> None:
         super().__init__(parent)
         self.session = session
+        self.original_form = original or session.form
+        """The form in English, which the workbook and other languages are made from."""
         self._chosen_instruments: dict[str, str] = {}
+        self.last_reason = ""
         # Kept, since every painted cell asks for a tag, after the file was closed as well.
         self._units: list[Unit] | None = None
+        self.passes = PassResults(session)
+        # Connected first, so that whoever follows these signals sees no earlier state.
+        self.committed.connect(lambda unit_id, _keys: self.passes.entered(unit_id))
+        self.replaced.connect(self.passes.forget)
         self._removed_tags: dict[str, str] = {}
 
     @classmethod
@@ -98,13 +113,15 @@ class Document(QObject):
         if self._units is None:
             self._units = self.session.units()
             removed = self.session.project.units(removed=True)
-            self._removed_tags = {unit.id: f"{unit.tag} (removed)" for unit in removed}
+            self._removed_tags = {
+                unit.id: spoken("{tag} (removed)", tag=unit.tag) for unit in removed
+            }
         return self._units
 
     def tag(self, unit_id: str) -> str:
         """Return a unit's tag, or "Project"."""
         present = next((unit.tag for unit in self.units() if unit.id == unit_id), "")
-        return present or self._removed_tags.get(unit_id, "Project")
+        return present or self._removed_tags.get(unit_id, spoken("Project"))
 
     def shown_text(self, unit_id: str, key: Key) -> str:
         """Return what a field's input shows: as typed where that still says the same."""
@@ -117,9 +134,17 @@ class Document(QObject):
         field = self.session.plan.entries[key.name]
         if isinstance(reading.value, str):
             if isinstance(field, Field) and field.kind is Kind.TABLE:
-                return shown_chart(field, reading.value, results.unit_system).to_text()
+                return shown_text(field, reading.value, results.unit_system)
             return reading.value
-        return _number_text(field, reading, results.shown_unit(key.name))
+        return number_text(field, reading, results.shown_unit(key.name))
+
+    def said_text(self, unit_id: str, key: Key) -> str:
+        """Return what a field holds, a choice in the language spoken here."""
+        text = self.shown_text(unit_id, key)
+        field = self.session.plan.entries[key.name]
+        if isinstance(field, Field) and text in field.choices:
+            return spoken(text)
+        return text
 
     @cached_property
     def _guarding(self) -> dict[str, set[str]]:
@@ -145,6 +170,7 @@ class Document(QObject):
 
     def preview(self, unit_id: str, key: Key, text: str) -> Answer:
         """Compute as if `text` were entered, without storing it."""
+        self.typing.emit()
         field = self._field(key.name)
         results = self.results(unit_id)
         try:
@@ -180,6 +206,7 @@ class Document(QObject):
             return Answer(refusal=str(error))
         if stored is not None and pass_rank(stored.pass_name) > pass_rank(self.session.pass_name):
             self._say_later_pass(stored)
+        self.last_reason = entered.understood.not_applicable or self.last_reason
         self._tell(entered)
         return Answer(remark=entered.understood.remark, warning=entered.understood.warning)
 
@@ -192,8 +219,11 @@ class Document(QObject):
     def _say_later_pass(self, stored: Reading) -> None:
         """Say that a reading of an earlier pass is kept, but the later one counts."""
         self.said.emit(
-            f"Kept as '{self.session.pass_name}'. The reading '{stored.pass_name}' is later and "
-            "stays in force.",
+            spoken(
+                "Kept as '{here}'. The reading '{later}' is later and stays in force.",
+                here=pass_words(self.session.pass_name),
+                later=pass_words(stored.pass_name),
+            ),
             False,
         )
 
@@ -203,28 +233,11 @@ class Document(QObject):
 
     def undo(self) -> Entered | None:
         """Take back the last entry; return it, so that the window can go there."""
-        return self._step(self.session.undo, "Nothing to undo.", "Undone")
+        return undone(self)
 
     def redo(self) -> Entered | None:
         """Put the last undone entry again."""
-        return self._step(self.session.redo, "Nothing to redo.", "Put again")
-
-    def _step(self, take: Callable[[], Entered | None], nothing: str, word: str) -> Entered | None:
-        try:
-            entered = take()
-        except CommissionError as error:
-            self.said.emit(str(error), True)
-            return None
-        if entered is None:
-            self.said.emit(nothing, False)
-            return None
-        results = self.results(entered.unit_id)
-        shown = self.shown_text(entered.unit_id, entered.key) or "empty"
-        self.said.emit(
-            f"{word}: {self.tag(entered.unit_id)}, {results.label(entered.key)} is {shown}.", False
-        )
-        self._tell(entered)
-        return entered
+        return redone(self)
 
     def _field(self, name: str) -> Field:
         field = self.session.plan.entries[name]
@@ -243,6 +256,15 @@ class Document(QObject):
     def instrument_id(self, unit_id: str, key: Key) -> str:
         """Return the instrument named for a reading, or proposed for the next one."""
         return self._instrument_of(unit_id, key)
+
+    def chosen_instruments(self) -> dict[str, str]:
+        """Return the instrument that is proposed for each kind of reading."""
+        return dict(self._chosen_instruments)
+
+    def recall_instruments(self, chosen: dict[str, str]) -> None:
+        """Propose what was proposed last time, as far as these instruments are still there."""
+        there = {one.id for one in self.session.project.instruments()}
+        self._chosen_instruments |= {k: one for k, one in chosen.items() if one in there}
 
     def choose_instrument(self, unit_id: str, keys: Iterable[Key], instrument_id: str) -> None:
         """Name the instrument of readings; it is proposed for others of its kind."""
@@ -303,6 +325,7 @@ class Document(QObject):
         return refusal
 
     def _limit_changed(self, unit_id: str, changed: frozenset[Key]) -> None:
+        self.passes.forget()
         self.recomputed.emit(unit_id, changed)
         self.committed.emit(unit_id, changed)
 
@@ -312,8 +335,8 @@ class Document(QObject):
         refusal = self.attempt(
             lambda: self.session.override_stop(unit_id, *key, name, reason),
             spoken(
-                "Recorded: {strip} goes on in spite of '{label}'.",
-                strip=name.strip(),
+                "Recorded: {person} goes on in spite of '{label}'.",
+                person=name.strip(),
                 label=verdict.check.label,
             ),
         )
@@ -332,30 +355,20 @@ class Document(QObject):
             if like:
                 self.session.copy_configuration(like, unit.id, self.sister_sections())
 
-        refusal = self.attempt(act, spoken("Unit {strip} is added.", strip=tag.strip()))
+        refusal = self.attempt(act, spoken("Unit {tag} is added.", tag=tag.strip()))
         if made:
             self._units_differ()
         return made[0] if made and not refusal else refusal
 
     def sister_sections(self) -> tuple[str, ...]:
-        """Return the pages that describe a unit before anything is measured on it.
-
-        These are the unit pages before the first one that judges something done or read
-        with an instrument: its configuration, nameplate and design.
-        """
-        names: list[str] = []
-        for section in self.form.sections:
-            if section.level == "unit":
-                if _is_measured(section):
-                    break
-                names.append(section.name)
-        return tuple(names)
+        """Return the pages that a sister unit is filled from."""
+        return sister_sections(self.form)
 
     def rename_unit(self, unit_id: str, tag: str) -> str:
         """Give a unit another tag; return the refusal, or ""."""
         refusal = self.attempt(
             lambda: self.session.project.rename_unit(unit_id, tag),
-            spoken("Now called {strip}.", strip=tag.strip()),
+            spoken("Now called {tag}.", tag=tag.strip()),
         )
         if not refusal:
             self.session.refresh()
@@ -405,15 +418,22 @@ class Document(QObject):
         """Move a unit up (-1) or down (1) in the order; return the refusal, or ""."""
         ids = [unit.id for unit in self.units()]
         if unit_id not in ids:
-            return "The project's own pages stand first."
+            return spoken("The project's own pages stand first.")
         place = ids.index(unit_id)
         if not 0 <= place + by < len(ids):
-            return f"{self.tag(unit_id)} is {'first' if by < 0 else 'last'} already."
+            tag = self.tag(unit_id)
+            if by < 0:
+                return spoken("{tag} is first already.", tag=tag)
+            return spoken("{tag} is last already.", tag=tag)
         ids.insert(place + by, ids.pop(place))
         refusal = self.attempt(lambda: self.session.project.reorder_units(ids))
         if not refusal:
             self._units_differ()
         return refusal
+
+    def units_added(self) -> None:
+        """Tell that units were added to the session directly."""
+        self._units_differ()
 
     def _units_differ(self) -> None:
         self._units = None
@@ -450,7 +470,10 @@ class Document(QObject):
         if made:
             self.choose_person(made[0].id)
             self.replaced.emit()
-            self.said.emit(f"Readings are kept in the name of {made[0].name} from now on.", False)
+            name = made[0].name
+            self.said.emit(
+                spoken("Readings are kept in the name of {name} from now on.", name=name), False
+            )
         return refusal
 
     def set_setting(self, name: str, value: float | str) -> str:
@@ -470,20 +493,3 @@ class Document(QObject):
         check = self.session.plan.entries[name]
         assert isinstance(check, Check)
         return check
-
-
-def _is_measured(section: Section) -> bool:
-    return any(field.instrument or field.kind is Kind.ITEM for field in section.fields)
-
-
-def _number_text(field: object, reading: Reading, shown: str) -> str:
-    """Return a stored number as typed if it was typed in the shown unit, else converted."""
-    assert isinstance(field, Field)
-    assert isinstance(reading.value, float | int)
-    value = convert(float(reading.value), field.unit, shown) if field.unit else reading.value
-    try:
-        number, suffix, _ = parse_number(reading.entered)
-    except CommissionError:
-        return f"{value:.10g}"
-    same = not suffix and abs(number - value) <= 1e-9 * max(1.0, abs(value))
-    return reading.entered if same else f"{value:.10g}"

@@ -3,32 +3,33 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent
+from PySide6.QtGui import QFont, QFontMetrics
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from commission.definitions.model import Check, Field, Key, Kind, Quantity
-from commission.formula.evaluate import State
-from commission.formula.figures import uncertainty_figure
-from commission.language import spoken
-from commission.units import convert
+from commission.definitions.model import Check, Field, Key, Kind
+from commission.language import spoken, to_say
 from commission.validation.results import UnitResults
-from commission.wizard.appearance import Appearance
+from commission.validation.sentences import pass_words
+from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.document import Document
 from commission.wizard.inputs import input_for
 from commission.wizard.instruments import InstrumentPicker
-from commission.wizard.parts import button, label, reveal, row
+from commission.wizard.parts import button, column, label, reveal, row
+from commission.wizard.passes import PassesLine
 from commission.wizard.reading_history import HistoryView
 from commission.wizard.table_input import TableInput
 from commission.wizard.verdict_view import VerdictView, is_answer_itself
 
-_LABEL_WIDTH = 208
-_FIRST_VERDICT_ROW = 5  # below what is said of the entry itself
+LABEL_WIDTH = 208
+_FIRST_VERDICT_ROW = 7  # below what is said of the entry itself
 _TOLD = {
-    "How": "How to find this, and what was read before",
-    "History": "What was read before",
+    to_say("How"): to_say("How to find this, and what was read before"),
+    to_say("History"): to_say("What was read before"),
 }
-_LEFT = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
+LEFT = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
 _TOP = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft
+_WIDEST_CHOICE, _WIDEST_NARROW_CHOICE = 340, 320
+_ANY_WIDTH = 16_777_215  # Qt's own largest
 _WIDE = (Kind.TEXT, Kind.NOTE, Kind.TABLE)
 
 
@@ -54,11 +55,18 @@ class EntryRow(QFrame):
         self.appearance = appearance
         self.verdicts: list[VerdictView] = []
         px = appearance.px
-        self.grid = QGridLayout(self)
-        self.grid.setContentsMargins(px(12), px(8), px(12), px(8))
+        self.named: QLabel | None = None
+        self._is_narrow = False
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(px(12), px(8), px(12), px(8))
+        outer.setSpacing(px(2))
+        self._above = column()
+        self.grid = QGridLayout()
+        outer.addLayout(self._above)
+        outer.addLayout(self.grid)
         self.grid.setHorizontalSpacing(px(10))
         self.grid.setVerticalSpacing(px(4))
-        self.grid.setColumnMinimumWidth(0, px(_LABEL_WIDTH))
+        self.grid.setColumnMinimumWidth(0, px(LABEL_WIDTH))
         self.grid.setColumnStretch(4, 1)
 
     @property
@@ -80,16 +88,51 @@ class EntryRow(QFrame):
                 Key(check.name, self.key.index),
                 self.appearance,
                 named=check.label != title,
-                sign_width=_LABEL_WIDTH,
+                sign_width=LABEL_WIDTH,
             )
             view.deficiency_wanted.connect(self.deficiency_wanted)
             self.verdicts.append(view)
             place = max(self.grid.rowCount(), _FIRST_VERDICT_ROW)
             self.grid.addWidget(view, place, 0, 1, 5)
+        self.passes = PassesLine(self.document, self.unit_id, self.key, self.appearance)
+        place = max(self.grid.rowCount(), _FIRST_VERDICT_ROW)
+        self.grid.addWidget(self.passes, place, 1, 1, 4)
+
+    def refresh_passes(self) -> None:
+        """Show as found, as left and retests beside one another."""
+        self.passes.refresh([view.key for view in self.verdicts])
 
     def refresh(self, changed: frozenset[Key] | None = None) -> None:
         """Show what is known now; `changed` None means that anything may have changed."""
         raise NotImplementedError
+
+    def add_name(self, words: str, row_number: int, place: Qt.AlignmentFlag) -> QLabel:
+        """Put the line's name at its left; where there is little room it stands above."""
+        self.named = label(words)
+        self.named.setFixedWidth(self.appearance.px(LABEL_WIDTH))
+        self._name_place = (row_number, place)
+        self.grid.addWidget(self.named, row_number, 0, place)
+        return self.named
+
+    def set_narrow(self, narrow: bool) -> None:
+        """Stand in less width, or side by side again."""
+        if narrow == self._is_narrow or self.named is None:
+            return
+        self._is_narrow = narrow
+        width = self.appearance.px(LABEL_WIDTH)
+        if narrow:
+            self.grid.removeWidget(self.named)
+            self.named.setMinimumWidth(1)
+            self.named.setMaximumWidth(_ANY_WIDTH)
+            self._above.addWidget(self.named)
+        else:
+            self._above.removeWidget(self.named)
+            self.named.setFixedWidth(width)
+            row_number, place = self._name_place
+            self.grid.addWidget(self.named, row_number, 0, place)
+        self.grid.setColumnMinimumWidth(0, 0 if narrow else width)
+        for view in self.verdicts:
+            view.set_narrow(narrow)
 
     def input_widget(self) -> QWidget | None:
         """Return what takes the focus when a person comes to this line."""
@@ -137,14 +180,12 @@ class FieldRow(EntryRow):
     def _build(self) -> None:
         px = self.appearance.px
         entry = self.field
-        words = entry.label if entry.required else f"{entry.label} (optional)"
-        named = label(words)
-        named.setFixedWidth(px(_LABEL_WIDTH))
-        named.setBuddy(self.input.editor())
+        words = entry.label if entry.required else spoken("{label} (optional)", label=entry.label)
+        top = _TOP if entry.kind is Kind.TABLE else LEFT
+        self.add_name(words, 0, top).setBuddy(self.input.editor())
         unit = self.results.shown_unit(entry.name)
         self.input.set_name(entry.label, " ".join(filter(None, (unit, entry.how))))
-        middle = _LEFT
-        self.grid.addWidget(named, 0, 0, middle)
+        middle = LEFT
         is_number = entry.kind in (Kind.NUMBER, Kind.INTEGER, Kind.DATE, Kind.TIME)
         if is_number:
             self.input.setFixedWidth(px(124))
@@ -153,44 +194,56 @@ class FieldRow(EntryRow):
             self.unit_label.setFixedWidth(px(60))
             self.grid.addWidget(self.unit_label, 0, 2, middle)
         elif entry.kind is Kind.CHOICE:
-            longest = max(self.fontMetrics().horizontalAdvance(one) for one in entry.choices)
-            self.input.setFixedWidth(min(max(px(194), longest + px(64)), px(380)))
+            font = QFont(self.font())
+            font.setPixelSize(px(14))
+            widths = QFontMetrics(font)
+            longest = max(widths.horizontalAdvance(spoken(one)) for one in entry.choices)
+            self._choice_width = max(px(194), longest + px(72))
+            self.input.setFixedWidth(min(self._choice_width, px(_WIDEST_CHOICE)))
             self.grid.addWidget(self.input, 0, 1, 1, 2, middle)
         else:
             self.grid.addWidget(self.input, 0, 1, 1, 2)
             self.grid.setColumnStretch(1, 3 if entry.kind in _WIDE else 0)
         self._build_tools()
         if entry.kind is Kind.TABLE:
-            for widget in (named, self.how_button):
-                self.grid.setAlignment(widget, _TOP)
+            self.grid.setAlignment(self.how_button, _TOP)
         self.message = label("")
         self.message.hide()
-        self.grid.addWidget(self.message, 1, 1, 1, 4)
+        self.grid.addWidget(self.message, 2, 1, 1, 4)
+        self.due = label("", "warning")
+        self.due.hide()
+        self.grid.addWidget(self.due, 3, 1, 1, 4)
         if entry.caution:
             self.grid.addWidget(
-                label(spoken("Caution: {caution}", caution=entry.caution), "warning"), 4, 1, 1, 4
+                label(spoken("Caution: {caution}", caution=entry.caution), "warning"), 6, 1, 1, 4
             )
 
     def _build_tools(self) -> None:
         px = self.appearance.px
         told = "How" if self.field.how else "History"
-        self.how_button = button(told, self.toggle_help, "quiet")
+        self.how_button = button(spoken(told), self.toggle_help, "quiet")
         self.how_button.setCheckable(True)
-        self.how_button.setFixedWidth(px(66))
-        self.how_button.setToolTip(f"{_TOLD[told]} (F1)")
-        self.how_button.setAccessibleName(f"{_TOLD[told]}: {self.field.label}")
+        font = QFont(self.font())
+        font.setPixelSize(px(14))
+        words = [QFontMetrics(font).horizontalAdvance(spoken(word)) for word in _TOLD]
+        self.how_button.setFixedWidth(max(px(66), max(words) + px(26)))
+        self.how_button.setToolTip(f"{spoken(_TOLD[told])} (F1)")
+        self.how_button.setAccessibleName(f"{spoken(_TOLD[told])}: {self.field.label}")
         kept = self.how_button.sizePolicy()
         kept.setRetainSizeWhenHidden(True)
         self.how_button.setSizePolicy(kept)
-        self.grid.addWidget(self.how_button, 0, 3, _LEFT)
-        tools = row(px(8))
-        self.grid.addLayout(tools, 0, 4, _LEFT)
+        self.grid.addWidget(self.how_button, 0, 3, LEFT)
+        tools = self._tools = row(px(8))
+        self.tools = QWidget()
+        self.tools.setLayout(tools)
+        self.grid.addWidget(self.tools, 0, 4, LEFT)
         measured = self.field.kind in (Kind.NUMBER, Kind.INTEGER) and self.field.instrument
         if measured:
             self.picker = InstrumentPicker(
                 self.document, self.field.instrument, self.field.label, self.appearance, self
             )
-            self.picker.setFixedWidth(px(176))
+            self.picker.setMinimumWidth(px(140))
+            self.picker.setMaximumWidth(px(176))
             self.picker.picked.connect(self._picked)
             self.document.instrument_chosen.connect(self._chosen_elsewhere)
             tools.addWidget(self.picker)
@@ -200,6 +253,24 @@ class FieldRow(EntryRow):
             self.photo_button.setToolTip(spoken("Add a photo of this; Ctrl+Shift+V pastes one"))
             self.show_photo_count(0)
             tools.addWidget(self.photo_button)
+
+    def set_narrow(self, narrow: bool) -> None:
+        if narrow != self._is_narrow and self.field.kind is Kind.CHOICE:
+            most = self.appearance.px(_WIDEST_NARROW_CHOICE if narrow else _WIDEST_CHOICE)
+            self.input.setFixedWidth(min(self._choice_width, most))
+        if narrow != self._is_narrow:
+            kept = self.how_button.sizePolicy()
+            kept.setRetainSizeWhenHidden(not narrow)
+            self.how_button.setSizePolicy(kept)
+            if narrow:
+                self._tools.insertWidget(0, self.how_button)
+                self.grid.addWidget(self.tools, 1, 0, 1, 5, LEFT)
+            else:
+                self._tools.removeWidget(self.how_button)
+                top = _TOP if self.field.kind is Kind.TABLE else LEFT
+                self.grid.addWidget(self.how_button, 0, 3, top)
+                self.grid.addWidget(self.tools, 0, 4, LEFT)
+        super().set_narrow(narrow)
 
     def _want_photo(self) -> None:
         self.photo_wanted.emit(self.key)
@@ -219,13 +290,15 @@ class FieldRow(EntryRow):
             if self.field.how:
                 words = self.field.how
                 if self.field.instrument:
-                    words += f"\nInstrument: {self.field.instrument}."
+                    words += "\n" + spoken(
+                        "Instrument: {instrument}.", instrument=spoken(self.field.instrument)
+                    )
                 self.how = label(words, "how")
                 self.how.hide()
-                self.grid.addWidget(self.how, 2, 0, 1, 5)
+                self.grid.addWidget(self.how, 4, 0, 1, 5)
             self.history = HistoryView(self.document, self.unit_id, self.key, self.appearance)
             self.history.hide()
-            self.grid.addWidget(self.history, 3, 0, 1, 5)
+            self.grid.addWidget(self.history, 5, 0, 1, 5)
         shown = not self.history.isVisibleTo(self)
         if self.how is not None:
             self.how.setVisible(shown)
@@ -274,6 +347,7 @@ class FieldRow(EntryRow):
         """Propose the instrument that was just named for another reading of its kind."""
         if self.picker is not None and kind == self.field.instrument:
             self.picker.refill(self.document.instrument_id(self.unit_id, self.key))
+            self._say_past_due("")
 
     def _say(self, refusal: str, remark: str, warning: str) -> None:
         text = refusal or "  ".join(filter(None, (remark, warning)))
@@ -281,7 +355,7 @@ class FieldRow(EntryRow):
         self.input.set_tone("error" if refusal else "")
         if self.message.text() != text or self.message.property("role") != role:
             self.message.setText(text)
-            _restyle(self.message, role)
+            set_role(self.message, role)
         self.message.setVisible(bool(text))
 
     def refresh(self, changed: frozenset[Key] | None = None) -> None:
@@ -295,6 +369,8 @@ class FieldRow(EntryRow):
             if changed is None or view.key in changed or not view.isVisibleTo(self):
                 view.refresh()
                 self._hide_plain(view)
+        if changed is None:
+            self.refresh_passes()
 
     def _show_stored(self) -> None:
         if not self.refused:
@@ -313,12 +389,23 @@ class FieldRow(EntryRow):
             and (reading.pass_name != self.document.session.pass_name)
         )
         shown = not self.message.isVisibleTo(self) or self.message.property("role") == "muted"
+        self._say_past_due(reading.at if reading is not None and not reading.is_unread else "")
         if shown and other_pass and reading is not None:
-            self.message.setText(spoken("Read {pass_name}", pass_name=reading.pass_name))
-            _restyle(self.message, "muted")
+            self.message.setText(spoken("Read {when}", when=pass_words(reading.pass_name)))
+            set_role(self.message, "muted")
             self.message.show()
         elif self.message.property("role") == "muted":
             self.message.hide()
+
+    def _say_past_due(self, read_at: str) -> None:
+        """Say in words that the instrument of this reading is past its calibration date."""
+        words = self.picker.past_due_words(read_at) if self.picker is not None else ""
+        self.due.setText(words)
+        self.due.setVisible(bool(words))
+
+    def mark_not_applicable(self) -> None:
+        """Begin "n/a" with the reason given last, selected, so that Enter is all that is left."""
+        self.input.mark_not_applicable(self.document.last_reason)
 
     def _hide_plain(self, view: VerdictView) -> None:
         verdict = self.results.verdicts_on(*self.key) if view.isVisibleTo(self) else []
@@ -336,154 +423,16 @@ class FieldRow(EntryRow):
     def input_widget(self) -> QWidget:
         return self.input.editor()
 
+    def typed_text(self) -> str:
+        """Return what stands in the field and is not stored; "" where nothing differs."""
+        typed = self.input.text()
+        stored = self.document.shown_text(self.unit_id, self.key)
+        return typed if typed.strip() != stored.strip() else ""
 
-class QuantityRow(EntryRow):
-    """A computed value, live, with its uncertainty; its working on request."""
-
-    def __init__(
-        self,
-        document: Document,
-        unit_id: str,
-        key: Key,
-        appearance: Appearance,
-        checks: tuple[Check, ...] = (),
-    ) -> None:
-        super().__init__(document, unit_id, key, appearance)
-        entry = document.session.plan.entries[key.name]
-        assert isinstance(entry, Quantity)
-        self.quantity = entry
-        self.value = label("", "value")
-        self.work_button = button(spoken("Work"), self.toggle_help, "quiet")
-        self.work_button.setCheckable(True)
-        self.work_button.setToolTip(spoken("How this was worked out (Space)"))
-        self.work_button.setAccessibleName(
-            spoken("How this was worked out: {label}", label=entry.label)
-        )
-        self.work: QLabel | None = None
-        named = label(entry.label)
-        named.setFixedWidth(appearance.px(_LABEL_WIDTH))
-        self.grid.addWidget(named, 0, 0, _LEFT)
-        self.grid.addWidget(self.value, 0, 1, 1, 2)
-        self.grid.addWidget(self.work_button, 0, 3)
-        self.grid.setColumnStretch(1, 3)
-        self.grid.setColumnStretch(4, 0)
-        self.add_verdicts(checks, entry.label)
-        self.refresh()
-
-    def toggle_help(self) -> None:
-        if self.work is None:
-            self.work = label("", "work")
-            self.work.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-            self.work.hide()
-            self.grid.addWidget(self.work, 1, 0, 1, 5)
-        shown = not self.work.isVisibleTo(self)
-        self.work.setVisible(shown)
-        self.work_button.setChecked(shown)
-        self._show_work()
-
-    def _show_work(self) -> None:
-        if self.work is not None and self.work.isVisibleTo(self):
-            self.work.setText(work_words(self.results, self.key, self.quantity))
-
-    def refresh(self, changed: frozenset[Key] | None = None) -> None:
-        asked = self.is_asked()
-        reveal(self, asked)
-        if not asked:
-            return
-        if changed is None or self.key in changed:
-            text, role = value_words(self.results, self.key)
-            self.value.setText(text)
-            self.value.setAccessibleName(f"{self.quantity.label}: {text}")
-            _restyle(self.value, role)
-            self._show_work()
-        for view in self.verdicts:
-            if changed is None or view.key in changed or not view.isVisibleTo(self):
-                view.refresh()
-
-    def mousePressEvent(self, event: QMouseEvent) -> None:
-        if self.childAt(event.position().toPoint()) in (self.value, None):
-            self.toggle_help()
-        super().mousePressEvent(event)
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self.toggle_help()
-        else:
-            super().keyPressEvent(event)
-
-    def input_widget(self) -> QWidget:
-        return self.work_button
-
-
-class CheckRow(EntryRow):
-    """A check that judges something of another page."""
-
-    def __init__(self, document: Document, unit_id: str, key: Key, appearance: Appearance) -> None:
-        super().__init__(document, unit_id, key, appearance)
-        check = document.check_of(key.name)
-        named = label(check.label)
-        named.setFixedWidth(appearance.px(_LABEL_WIDTH))
-        self.grid.addWidget(named, 1, 0, Qt.AlignmentFlag.AlignTop)
-        view = VerdictView(document, unit_id, key, appearance, named=False)
-        view.deficiency_wanted.connect(self.deficiency_wanted)
-        self.verdicts.append(view)
-        self.grid.addWidget(view, 1, 1, 1, 4)
-        self.refresh()
-
-    def refresh(self, changed: frozenset[Key] | None = None) -> None:
-        asked = self.is_asked()
-        reveal(self, asked)
-        for view in self.verdicts:
-            if asked and (changed is None or view.key in changed):
-                view.refresh()
-
-    def input_widget(self) -> QWidget:
-        return self.verdicts[0].change
-
-
-def value_words(results: UnitResults, key: Key) -> tuple[str, str]:
-    """Return a quantity's value with its uncertainty, and the role of its label."""
-    value = results.value(*key)
-    if value.state is State.MISSING:
-        return (f"needs {value.reason}" if value.reason else "not known yet"), "muted"
-    if value.state is State.NOT_APPLICABLE:
-        return f"n/a: {value.reason}", "muted"
-    if value.state is State.FAULT:
-        return value.reason or "out of range", "error"
-    text = results.shown(*key)
-    return f"{text}{plus_minus(results, key)}", "value"
-
-
-def plus_minus(results: UnitResults, key: Key) -> str:
-    """Return "  ± 0.4 Δ°F" where an instrument is named, or ""."""
-    expanded = results.expanded(*key)
-    if not expanded:
-        return ""
-    unit = results.calculation.plan.entries[key.name].unit
-    shown = results.shown_unit(key.name)
-    # An uncertainty is a difference: °F to °C is a step of 5/9, without the offset.
-    steps = {"°F": "Δ°F", "°C": "K"}
-    scaled = convert(expanded, steps.get(unit, unit), steps.get(shown, shown)) if unit else expanded
-    return f"  ± {uncertainty_figure(scaled)} {steps.get(shown, shown)}".rstrip()
-
-
-def work_words(results: UnitResults, key: Key, quantity: Quantity) -> str:
-    """Return the shown work, the source, and what dominates the uncertainty."""
-    work = results.work(*key)
-    lines = [str(work) if work is not None else "Not worked out yet."]
-    if quantity.source:
-        lines.append(f"Source: {quantity.source}")
-    dominating = results.dominating_reading(*key)
-    if dominating is not None:
-        lines.append(f"Its uncertainty comes most from: {results.label(dominating)}")
-    return "\n".join(lines)
-
-
-def _restyle(widget: QWidget, role: str) -> None:
-    if widget.property("role") != role:
-        widget.setProperty("role", role)
-        widget.style().unpolish(widget)
-        widget.style().polish(widget)
+    def put_typed(self, text: str) -> None:
+        """Put a text into the field as if it had just been typed; nothing is stored."""
+        self.input.show_text(text)
+        self._typed(text)
 
 
 def column_of(parent: QWidget) -> QVBoxLayout:

@@ -6,18 +6,22 @@ import importlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, QThread, Signal
 
 from commission.definitions.model import Form
 from commission.errors import CommissionError
+from commission.language import ENGLISH, speaking, spoken, to_say
 
 if TYPE_CHECKING:
+    from commission.project import ProjectFile
     from commission.validation.site import SiteResults
+    from commission.workbook import Written
 
 Progress = Callable[[int, int, str], None]
 Writer = Callable[["SiteResults", Path, Progress], object]
+VolumesWriter = Callable[["ProjectFile", Form, Path, Progress], "Written"]
 
 
 class ExportCancelledError(Exception):
@@ -26,20 +30,24 @@ class ExportCancelledError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Output:
-    """One thing that can be written."""
+    """One thing that can be written.
+
+    With many units an output may be a set of files: `in_volumes` then writes it from the
+    project, so that no more is held in memory than one of them needs.
+    """
 
     name: str
     suffix: str
     kinds: str
     writer: Callable[[], Writer]
+    in_volumes: Callable[[], VolumesWriter] | None = None
 
 
-def _lazily(module: str, function: str) -> Callable[[], Writer]:
+def _lazily(module: str, function: str) -> Callable[[], Any]:
     """Return what imports a writer when it is first needed, and not before."""
 
-    def load() -> Writer:
-        loaded: Writer = getattr(importlib.import_module(module), function)
-        return loaded
+    def load() -> Any:
+        return getattr(importlib.import_module(module), function)
 
     return load
 
@@ -47,19 +55,23 @@ def _lazily(module: str, function: str) -> Callable[[], Writer]:
 WORKBOOK = Output(
     "workbook",
     ".xlsx",
-    "Spreadsheet (*.xlsx)",
+    to_say("Spreadsheet (*.xlsx)"),
     _lazily("commission.workbook", "write_workbook"),
+    _lazily("commission.workbook", "write_workbooks"),
 )
 PACKAGE = Output(
     "turnover package",
     ".pdf",
-    "PDF (*.pdf)",
+    to_say("PDF (*.pdf)"),
     _lazily("commission.package", "write_package"),
 )
 
 
 class ExportJob(QThread):
     """Writes one output. The window stays free; `cancel` stops it at the next step.
+
+    It takes the form in English and the code of the language that the output is to speak.
+    `written` says which files a set of volumes has.
 
     Signals:
         progressed: done, total, what.
@@ -74,14 +86,22 @@ class ExportJob(QThread):
     cancelled = Signal()
 
     def __init__(
-        self, project: Path, form: Form, output: Output, target: Path, parent: QObject
+        self,
+        project: Path,
+        form: Form,
+        output: Output,
+        target: Path,
+        parent: QObject,
+        code: str = ENGLISH,
     ) -> None:
         super().__init__(parent)
         self._project = project
         self._form = form
         self._output = output
         self._target = target
+        self._language = code
         self._is_cancelled = False
+        self.written: Written | None = None
 
     def cancel(self) -> None:
         """Stop at the next step."""
@@ -97,19 +117,29 @@ class ExportJob(QThread):
             self.refused.emit(str(error))
         except Exception as error:
             self.refused.emit(
-                f"{self._target}: the {self._output.name} could not be written "
-                f"({type(error).__name__}: {error}). The project itself is unchanged."
+                spoken(
+                    "{file}: it could not be written ({fault}). The project itself is unchanged.",
+                    file=self._target,
+                    fault=f"{type(error).__name__}: {error}",
+                )
             )
         else:
             self.finished_well.emit(self._target)
 
     def _write(self) -> None:
+        from commission.definitions.translated import translated
         from commission.project import ProjectFile
         from commission.validation.site import site_results
 
-        self._progress(0, 0, "Reading the project")
-        with ProjectFile.open(self._project, read_only=True) as project:
-            site = site_results(project, self._form)
+        self._progress(0, 0, spoken("Reading the project"))
+        opened = ProjectFile.open(self._project, read_only=True)
+        with opened as project, speaking(self._language):
+            form = translated(self._form, self._language)
+            if self._output.in_volumes is not None:
+                write = self._output.in_volumes()
+                self.written = write(project, form, self._target, self._progress)
+                return
+            site = site_results(project, form)
             self._output.writer()(site, self._target, self._progress)
 
     def _progress(self, done: int, total: int, what: str) -> None:

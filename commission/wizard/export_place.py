@@ -7,24 +7,30 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QLineEdit, QProgressBar, QScrollArea, QVBoxLayout, QWidget
 
-from commission.language import spoken
+from commission.language import ENGLISH, language, spoken, to_say
 from commission.wizard.appearance import Appearance
+from commission.wizard.choice import Choice, fill
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.export_job import PACKAGE, WORKBOOK, ExportJob, Output
+from commission.wizard.language_choice import named_languages
 from commission.wizard.parts import bounded, button, label, row, stretch_last
 
 _WORDS = {
     WORKBOOK.name: (
-        "Workbook",
-        "An editable spreadsheet: every reading an entry cell, every formula and verdict live.",
-        "Write the workbook",
+        to_say("Workbook"),
+        to_say(
+            "An editable spreadsheet: every reading an entry cell, every formula and verdict live."
+        ),
+        to_say("Write the workbook"),
         "save_workbook",
     ),
     PACKAGE.name: (
-        "Turnover package",
-        "A PDF for the owner: stops and failures first, every page with its work and verdicts.",
-        "Write the package",
+        to_say("Turnover package"),
+        to_say(
+            "A PDF for the owner: stops and failures first, every page with its work and verdicts."
+        ),
+        to_say("Write the package"),
         "save_package",
     ),
 }
@@ -49,14 +55,15 @@ class ExportCard(QFrame):
         self._dialogs = dialogs
         self.job: ExportJob | None = None
         self._written: Path | None = None
-        title, words, act, picture = _WORDS[output.name]
+        english, words, act, picture = _WORDS[output.name]
+        title = spoken(english)
         px = appearance.px
         project = document.session.project.path
         self.target = QLineEdit(str(project.with_suffix(output.suffix)))
         self.target.setAccessibleName(spoken("{title}: file", title=title))
         self.target.returnPressed.connect(self.start)
         colour = appearance.palette["on_accent"]
-        self.write = button(act, self.start, "primary", picture, colour)
+        self.write = button(spoken(act), self.start, "primary", picture, colour)
         self.cancel = button(spoken("Cancel"), self._cancel)
         self.open = button(spoken("Open it"), self._open)
         self.bar = QProgressBar()
@@ -67,7 +74,7 @@ class ExportCard(QFrame):
         layout.setContentsMargins(px(16), px(12), px(16), px(14))
         layout.setSpacing(px(8))
         layout.addWidget(label(title, "heading"))
-        layout.addWidget(label(words))
+        layout.addWidget(label(spoken(words)))
         place = row(px(8))
         named = label(spoken("File"), wraps=False)
         named.setBuddy(self.target)
@@ -75,9 +82,15 @@ class ExportCard(QFrame):
         place.addWidget(self.target, 1)
         place.addWidget(button(spoken("Choose"), self._choose))
         layout.addLayout(place)
+        self.languages = self._language_box(appearance)
         buttons = row(px(8))
         for made in (self.write, self.cancel, self.open):
             buttons.addWidget(made)
+        if self.languages is not None:
+            in_language = label(spoken("Language of the package"), wraps=False)
+            in_language.setBuddy(self.languages)
+            buttons.addWidget(in_language)
+            buttons.addWidget(self.languages)
         layout.addLayout(stretch_last(buttons))
         for widget in (self.bar, self.what, self.result):
             layout.addWidget(widget)
@@ -85,10 +98,27 @@ class ExportCard(QFrame):
         self.cancel.hide()
         self.open.hide()
 
+    def _language_box(self, appearance: Appearance) -> Choice | None:
+        """Return the choice of the package's language; the workbook has none.
+
+        The workbook stays English: its formulas compare the words of choices and verdicts, and
+        what is read back from it is compared with those that are stored.
+        """
+        if self.output is not PACKAGE:
+            return None
+        box = Choice(appearance)
+        fill(box, named_languages(), language())
+        box.setFixedWidth(appearance.px(150))
+        box.setAccessibleName(spoken("Language of the package"))
+        return box
+
     def _choose(self) -> None:
         chosen = self._dialogs.choose_to_save(self, Path(self.target.text()), self.output.kinds)
         if chosen is not None:
             self.target.setText(str(chosen))
+
+    def _language(self) -> str:
+        return ENGLISH if self.languages is None else str(self.languages.currentData())
 
     def start(self) -> None:
         """Write, if nothing is being written."""
@@ -98,7 +128,8 @@ class ExportCard(QFrame):
         if not target.suffix:
             target = target.with_suffix(self.output.suffix)
         project = self._document.session.project.path
-        self.job = ExportJob(project, self._document.form, self.output, target, self)
+        form, code = self._document.original_form, self._language()
+        self.job = ExportJob(project, form, self.output, target, self, code)
         self.job.progressed.connect(self._progressed)
         self.job.finished_well.connect(self._finished)
         # Bound methods, so that Qt delivers them in this thread and not in the job's.
@@ -123,8 +154,9 @@ class ExportCard(QFrame):
     def _progressed(self, done: int, total: int, what: str) -> None:
         self.bar.setRange(0, total)
         self.bar.setValue(done)
-        counted = f" ({done} of {total})" if total else ""
-        self.what.setText(f"{what}{counted}")
+        if total:
+            what = spoken("{what} ({done} of {total})", what=what, done=done, total=total)
+        self.what.setText(what)
 
     def _cancel(self) -> None:
         if self.job is not None:
@@ -134,7 +166,21 @@ class ExportCard(QFrame):
 
     def _finished(self, path: Path) -> None:
         self._written = path
-        self._ended(f"Written: {path}", "done")
+        written = self.job.written if self.job is not None else None
+        sentences = [spoken("Written: {file}", file=path)]
+        if written is not None and written.volumes:
+            sentences.append(
+                spoken(
+                    "It is the index of {count} volumes beside it; keep them in one folder.",
+                    count=len(written.volumes),
+                )
+            )
+        if written is not None and written.left_over:
+            files = ", ".join(file.name for file in written.left_over)
+            sentences.append(
+                spoken("Of an earlier export, and no part of this one: {files}.", files=files)
+            )
+        self._ended("\n".join(sentences), "done")
         self.open.show()
         self.open.setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -142,7 +188,7 @@ class ExportCard(QFrame):
         self._ended(sentence, "error")
 
     def _cancelled(self) -> None:
-        self._ended("Cancelled. No file was written.", "warning")
+        self._ended(spoken("Cancelled. No file was written."), "warning")
 
     def _ended(self, sentence: str, role: str) -> None:
         job, self.job = self.job, None
@@ -160,7 +206,9 @@ class ExportCard(QFrame):
 
     def _open(self) -> None:
         if self._written is not None and not self._dialogs.open_outside(self._written):
-            self.said.emit(f"{self._written}: this desktop has no program to open it.", True)
+            self.said.emit(
+                spoken("{file}: this desktop has no program to open it.", file=self._written), True
+            )
 
     def stop(self) -> None:
         """Cancel and wait; the window is closing."""

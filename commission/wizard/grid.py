@@ -6,11 +6,10 @@ from PySide6.QtCore import QRect, Qt, Signal
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from commission.definitions.model import Check, Field, Key, Quantity
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.validation.verdict import Outcome
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
-from commission.wizard.entry_row import value_words, work_words
 from commission.wizard.grid_model import GridModel
 from commission.wizard.grid_view import GridView
 from commission.wizard.instruments import InstrumentPicker
@@ -25,10 +24,12 @@ from commission.wizard.parts import (
     row,
     stretch_last,
 )
+from commission.wizard.passes import PassesLine
 from commission.wizard.reading_history import HistoryView
+from commission.wizard.value_words import value_words, work_words
 from commission.wizard.verdict_view import VerdictView
 
-_HINT = (
+_HINT = to_say(
     "Type to fill a cell. Enter goes down, Tab goes right, and a block copied from a "
     "spreadsheet can be pasted."
 )
@@ -48,6 +49,8 @@ class CellDetail(QFrame):
         self._appearance = appearance
         self._key: Key | None = None
         self.views: list[VerdictView] = []
+        self.picker: InstrumentPicker | None = None
+        self.passes: PassesLine | None = None
         px = appearance.px
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(px(12), px(8), px(12), px(8))
@@ -57,7 +60,8 @@ class CellDetail(QFrame):
         self._value = label("", "value")
         self._more = label("", "work")
         self._how = label("", "muted")
-        for part in (self._title, self._answer, self._value, self._more, self._how):
+        self._due = label("", "warning")
+        for part in (self._title, self._answer, self._value, self._more, self._how, self._due):
             self._column.addWidget(part)
             part.hide()
         self._title.show()
@@ -93,6 +97,15 @@ class CellDetail(QFrame):
         if self.history is not None:
             bring_into_view(self.history)
 
+    def start(self) -> None:
+        """Put the focus on what can be chosen for the current cell: instrument, limits, history."""
+        inner = [self._inner.itemAt(place).widget() for place in range(self._inner.count())]
+        offered = [one.change if isinstance(one, VerdictView) else one for one in inner]
+        for widget in (*offered, self.history_button):
+            if widget is not None and widget.isVisible() and widget.isEnabled():
+                widget.setFocus(Qt.FocusReason.ShortcutFocusReason)
+                return
+
     def _entry(self) -> object:
         return self._model.entry(self._key) if self._key is not None else None
 
@@ -115,6 +128,7 @@ class CellDetail(QFrame):
     def _rebuild(self) -> None:
         clear(self._inner)
         self.views = []
+        self.picker = self.passes = None
         key = self._key
         if key is None:
             return
@@ -126,19 +140,21 @@ class CellDetail(QFrame):
         self.history_button.setAccessibleName(spoken("What was read before: {name}", name=name))
         self.photo_button.setVisible(isinstance(entry, Field) and entry.photo)
         self.photo_button.setAccessibleName(spoken("Add a photo: {name}", name=name))
+        self.passes = PassesLine(document, unit_id, key, self._appearance)
         if isinstance(entry, Field) and entry.instrument and not entry.choices:
-            picker = InstrumentPicker(
+            picker = self.picker = InstrumentPicker(
                 document, entry.instrument, entry.label, self._appearance, self
             )
-            picker.setFixedWidth(self._appearance.px(300))
+            picker.setMaximumWidth(self._appearance.px(300))
             picker.refill(document.instrument_id(unit_id, key))
             picker.picked.connect(self._picked)
-            self._inner.addWidget(picker, 0, Qt.AlignmentFlag.AlignLeft)
+            self._inner.addWidget(picker)
         for check_key in self._check_keys(key):
             view = VerdictView(document, unit_id, check_key, self._appearance)
             view.deficiency_wanted.connect(self.deficiency_wanted)
             self.views.append(view)
             self._inner.addWidget(view)
+        self._inner.addWidget(self.passes)
 
     def _check_keys(self, key: Key) -> list[Key]:
         entry = self._model.entry(key)
@@ -174,10 +190,17 @@ class CellDetail(QFrame):
         how = entry.how if isinstance(entry, Field) else ""
         self._how.setText(how)
         self._how.setVisible(bool(how))
+        reading = self._model.results.reading(*key)
+        read_at = reading.at if reading is not None and not reading.is_unread else ""
+        due = self.picker.past_due_words(read_at) if self.picker is not None else ""
+        self._due.setText(due)
+        self._due.setVisible(bool(due))
         if self.history is not None:
             self.history.refresh()
         for view in self.views:
             view.refresh()
+        if self.passes is not None:
+            self.passes.refresh([view.key for view in self.views])
 
     def _say_answer(self, key: Key) -> None:
         refusal = self._model.refusals.sentences.get(key, "")
@@ -216,7 +239,7 @@ class GridBlock(QFrame):
         if isinstance(block, Crossed):
             title = block.entry.label
             unit = self.model.results.shown_unit(block.entry.name)
-        self.view = GridView(self.model, appearance, title or "Readings by member")
+        self.view = GridView(self.model, appearance, title or spoken("Readings by member"))
         self.detail = CellDetail(self.model, appearance)
         self.said = label("", "warning")
         self.said.hide()
@@ -236,6 +259,7 @@ class GridBlock(QFrame):
         layout.addLayout(self._problems)
         self.view.moved.connect(self._moved)
         self.view.opened.connect(self._opened)
+        self.view.below_wanted.connect(self.detail.start)
         self.view.said.connect(self._say)
         self.detail.deficiency_wanted.connect(self.deficiency_wanted)
         self.detail.photo_wanted.connect(self.photo_wanted)
@@ -244,7 +268,7 @@ class GridBlock(QFrame):
     def _moved(self, key: Key | None) -> None:
         if key is not None and not self._hint_said:
             self._hint_said = True
-            self.model.document.said.emit(_HINT, False)
+            self.model.document.said.emit(spoken(_HINT), False)
         self.detail.show_key(key)
         self._list_problems()
 
@@ -335,6 +359,10 @@ class GridBlock(QFrame):
     def input_widget(self) -> QWidget:
         """Return what takes the focus."""
         return self.view
+
+    def mark_not_applicable(self) -> None:
+        """Begin "n/a" in the current cell."""
+        self.view.mark_not_applicable()
 
     def toggle_help(self) -> None:
         """How to read stands below the table already; what was read before is added to it."""

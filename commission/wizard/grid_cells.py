@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
 )
 
 from commission.definitions.model import Field
+from commission.language import spoken
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice
 from commission.wizard.grid_model import GridModel
@@ -167,7 +168,7 @@ class CellDelegate(QStyledItemDelegate):
         if entry.choices:
             box = Choice(self._appearance, parent)
             box.let_type()
-            box.addItems(list(entry.choices))
+            box.addItems([spoken(choice) for choice in entry.choices])
             box.setAccessibleName(name)
             box.activated.connect(lambda _place: self._finish(box))
             box.line.textEdited.connect(lambda text: document.preview(unit_id, key, text))
@@ -181,6 +182,9 @@ class CellDelegate(QStyledItemDelegate):
     def _finish(self, editor: QWidget) -> None:
         self.commitData.emit(editor)
         self.closeEditor.emit(editor, QAbstractItemDelegate.EndEditHint.NoHint)
+        # What was entered may have changed which rows there are: Qt then drops the editor, and
+        # with it the focus, and what is typed next would go nowhere.
+        self._view.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def setEditorData(self, editor: QWidget, place: Place) -> None:
         if editor.property("filled"):

@@ -9,6 +9,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 
 from commission.definitions.model import Check, Entry, Field, Key, Kind
 from commission.formula.evaluate import State
+from commission.language import spoken
 from commission.validation.results import UnitResults
 from commission.validation.verdict import Outcome, Verdict
 from commission.wizard.document import Answer, Document
@@ -133,7 +134,11 @@ class GridModel(QAbstractTableModel):
 
     def _note(self, entry: Entry) -> str:
         if isinstance(entry, Check):
-            return f"must be: {entry.expected}" if entry.expected else entry.limit
+            return (
+                spoken("must be: {expected}", expected=spoken(entry.expected))
+                if entry.expected
+                else entry.limit
+            )
         return self.results.shown_unit(entry.name)
 
     def limit_note(self, row: int) -> str:
@@ -148,10 +153,10 @@ class GridModel(QAbstractTableModel):
             results.limit_text(results.verdict(*key)) for key in keys if results.relevant(*key)
         }
         default = any(results.limit(*key).is_default for key in keys)
-        text = texts.pop() if len(texts) == 1 else "by member" if texts else ""
+        text = texts.pop() if len(texts) == 1 else spoken("by member") if texts else ""
         if not text:
-            return "no limit yet"
-        return f"{text} (default)" if default else text
+            return spoken("no limit yet")
+        return spoken("{limit} (default)", limit=text) if default else text
 
     def key_at(self, place: Place) -> Key | None:
         """Return what a cell holds."""
@@ -180,17 +185,17 @@ class GridModel(QAbstractTableModel):
         results = self.results
         entry = self.entry(key)
         if not results.relevant(*key):
-            return Cell("not asked", tone="muted", is_asked=False)
+            return Cell(spoken("not asked"), tone="muted", is_asked=False)
         if isinstance(entry, Check):
             sign = sign_of(results.verdict(*key))
             return Cell(sign.word, sign, sign.colour)
         if isinstance(entry, Field):
             if key in self.refusals.texts:
                 return Cell(self.refusals.texts[key], tone="error")
-            return Cell(self.document.shown_text(self.unit_id, key), self._field_sign(entry, key))
+            return Cell(self.document.said_text(self.unit_id, key), self._field_sign(entry, key))
         value = results.value(*key)
         if value.state is State.FAULT:
-            return Cell("out of range", tone="error")
+            return Cell(spoken("out of range"), tone="error")
         text = results.shown(*key)
         unit = results.shown_unit(key.name)
         return Cell(text.removesuffix(f" {unit}") if unit else text, tone="value")
@@ -224,7 +229,7 @@ class GridModel(QAbstractTableModel):
             return self.cell(key).text
         if role == Qt.ItemDataRole.AccessibleTextRole:
             shown = self.cell(key)
-            return f"{self.results.label(key)}: {shown.text or 'empty'}"
+            return f"{self.results.label(key)}: {shown.text or spoken('empty')}"
         if role == Qt.ItemDataRole.ToolTipRole:
             return self.refusals.sentences.get(key)
         return None

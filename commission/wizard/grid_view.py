@@ -12,17 +12,18 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import (
     QAbstractItemView,
+    QLineEdit,
     QTableView,
 )
 
-from commission.definitions.model import Field, Key, Kind
+from commission.definitions.model import Field, Key
+from commission.language import spoken, spoken_count
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice
 from commission.wizard.grid_cells import DOWN_KEYS, CellDelegate, Place, RowHeader
 from commission.wizard.grid_model import GridModel
+from commission.wizard.inputs import choice_keys
 from commission.wizard.parts import SizedHeader, reveal
-
-_ITEM_KEYS = {Kind.ITEM: {"D": "done", "N": "not done"}, Kind.YES_NO: {"Y": "yes", "N": "no"}}
 
 
 class GridView(QTableView):
@@ -31,12 +32,14 @@ class GridView(QTableView):
     Signals:
         moved: the current key (None when there is none).
         said: sentences about a pasted block.
-        verdict_opened: Enter on a check.
+        opened: Enter on a check.
+        below_wanted: F4; to the instrument and the limits of the current cell.
     """
 
     moved = Signal(object)
     said = Signal(list)
     opened = Signal(object)
+    below_wanted = Signal()
 
     def __init__(self, model: GridModel, appearance: Appearance, name: str) -> None:
         super().__init__()
@@ -69,7 +72,7 @@ class GridView(QTableView):
         px = self._appearance.px
         room = max(self.width(), px(300))
         count = self._model.columnCount()
-        most = px(236) if count <= 4 else px(190)
+        most = min(px(236) if count <= 4 else px(190), room * 2 // 5)
         label_width = max(px(110), min(most, self.rows.widest_name()))
         self.rows.set_thickness(label_width)
         least = px(62) if count > 6 else px(84)
@@ -169,6 +172,42 @@ class GridView(QTableView):
         if key is not None and self._model.is_field(self.currentIndex()):
             self._model.document.drop_preview(self._model.unit_id, key)
 
+    def _cell_editor(self) -> QLineEdit | None:
+        """Return the line in which the current cell is being typed, if it is."""
+        if self.state() != QAbstractItemView.State.EditingState:
+            return None
+        editor = self.indexWidget(self.currentIndex()) or self.focusWidget()
+        if isinstance(editor, Choice):
+            return editor.line
+        return editor if isinstance(editor, QLineEdit) else None
+
+    def typed_text(self) -> str:
+        """Return what is being typed into the current cell; "" where nothing is."""
+        line = self._cell_editor()
+        return line.text() if line is not None else ""
+
+    def mark_not_applicable(self) -> None:
+        """Begin "n/a" in the current cell with the reason given last, selected."""
+        key, reason = self.current_key(), self._model.document.last_reason
+        if key is not None and self.put_typed(key, f"n/a {reason}"):
+            line = self._cell_editor()
+            assert line is not None
+            line.setSelection(len("n/a "), len(reason))
+
+    def put_typed(self, key: Key, text: str) -> bool:
+        """Put a text into a cell as if it had just been typed; nothing is stored."""
+        place = self._model.place_of(key)
+        if not place.isValid() or not self._model.is_field(place):
+            return False
+        self.setCurrentIndex(place)
+        self.edit(place)
+        line = self._cell_editor()
+        if line is None:
+            return False
+        line.setText(text)
+        line.textEdited.emit(text)
+        return True
+
     # -- keys ----------------------------------------------------------------------
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -184,6 +223,8 @@ class GridView(QTableView):
                 self.go_down()
         elif event.key() in (Qt.Key.Key_Tab, Qt.Key.Key_Backtab):
             self.go_along(1 if event.key() == Qt.Key.Key_Tab else -1)
+        elif event.key() == Qt.Key.Key_F4:
+            self.below_wanted.emit()
         elif event.key() in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
             self.empty_selected()
         elif not self._answer_by_letter(event, key):
@@ -206,7 +247,7 @@ class GridView(QTableView):
             return False
         entry = self._model.entry(key)
         assert isinstance(entry, Field)
-        letters = _ITEM_KEYS.get(entry.kind)
+        letters = choice_keys(entry)
         letter = event.text().upper()
         if not letters or event.modifiers() & ~Qt.KeyboardModifier.ShiftModifier:
             return False
@@ -264,8 +305,13 @@ class GridView(QTableView):
                 key = self._model.key_at(place)
                 if key is None or not self._model.is_field(place):
                     refusals.append(
-                        f"Row {down + 1}, column {across + 1} of the block ('{typed}'): "
-                        "there is no cell for it here."
+                        spoken(
+                            "Row {row}, column {column} of the block ('{typed}'): there is no "
+                            "cell for it here.",
+                            row=down + 1,
+                            column=across + 1,
+                            typed=typed,
+                        )
                     )
                     continue
                 refusal = self._model.enter(key, typed)
@@ -274,8 +320,8 @@ class GridView(QTableView):
                 if refusal:
                     refusals.append(f"{member}: {refusal}")
         self._model.changed()
-        counted = f"{kept} reading{'s' * (kept != 1)} pasted"
-        self.said.emit([f"{counted}.", *refusals])
+        counted = spoken_count("{count} reading pasted.", "{count} readings pasted.", kept)
+        self.said.emit([counted, *refusals])
         return refusals
 
     def _field_rows(self, first: int) -> list[int]:

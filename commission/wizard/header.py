@@ -4,27 +4,29 @@ from __future__ import annotations
 
 from functools import partial
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
+from PySide6.QtCore import QSize, Signal
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QSizePolicy, QWidget
 
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.project import AS_FOUND, AS_LEFT, pass_rank
+from commission.validation.sentences import pass_words
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
+from commission.wizard.flow import FlowLayout
 from commission.wizard.icon import icon
 from commission.wizard.parts import OneLine, button, label
 
 PLACES = (
-    ("board", "Board", "Ctrl+B"),
-    ("trends", "Trends", "Ctrl+T"),
-    ("deficiencies", "Deficiencies", "Ctrl+D"),
-    ("sign_off", "Sign-off", "Ctrl+G"),
-    ("people", "People", "Ctrl+I"),
-    ("export", "Export", "Ctrl+E"),
-    ("settings", "Settings", "Ctrl+,"),
+    ("board", to_say("Board"), "Ctrl+B"),
+    ("trends", to_say("Trends"), "Ctrl+T"),
+    ("deficiencies", to_say("Deficiencies"), "Ctrl+D"),
+    ("sign_off", to_say("Sign-off"), "Ctrl+G"),
+    ("people", to_say("People"), "Ctrl+I"),
+    ("export", to_say("Export"), "Ctrl+E"),
+    ("settings", to_say("Settings"), "Ctrl+,"),
 )
-_NOBODY = "nobody"
+_NOBODY = to_say("nobody")
 _ADD = "\0add"
 
 
@@ -48,10 +50,11 @@ class Header(QFrame):
         self._appearance = appearance
         self.places: dict[str, QPushButton] = {}
         px = appearance.px
-        layout = QHBoxLayout(self)
+        layout = FlowLayout(px(2), px(2))
         layout.setContentsMargins(px(8), px(4), px(10), px(4))
-        layout.setSpacing(px(2))
-        for name, words, key in PLACES:
+        self.setLayout(layout)
+        for name, english, key in PLACES:
+            words = spoken(english)
             made = button(words, partial(self.place_wanted.emit, name), "place")
             made.setCheckable(True)
             made.setToolTip(f"{words} ({key})")
@@ -60,35 +63,48 @@ class Header(QFrame):
         helper = button(spoken("Keys"), self.help_wanted.emit, "place")
         helper.setToolTip(spoken("All keys (F1)"))
         layout.addWidget(helper)
-        self.undo = self._tool("undo", "Undo", self.undo_wanted)
-        self.redo = self._tool("redo", "Redo", self.redo_wanted)
+        self.undo = self._tool("undo", spoken("Undo"), self.undo_wanted)
+        self.redo = self._tool("redo", spoken("Redo"), self.redo_wanted)
         layout.addWidget(self.undo)
         layout.addWidget(self.redo)
-        layout.addStretch(1)
-        self.passes = Choice(appearance)
-        self.people = Choice(appearance)
-        widths = (("Pass", self.passes, 92, 116), ("By", self.people, 104, 152))
+        self._add_boxes(layout)
+        self.refresh()
+
+    def _add_boxes(self, layout: FlowLayout) -> None:
+        """Add which pass is recorded, and who records."""
+        px = self._appearance.px
+        self.passes = Choice(self._appearance)
+        self.people = Choice(self._appearance)
+        widths = (
+            (spoken("Pass"), self.passes, 92, 176),
+            (spoken("By"), self.people, 104, 152),
+        )
         for words, box, least, most in widths:
             named = label(words, wraps=False)
             named.setBuddy(box)
-            box.arrow_colour = appearance.palette["on_header"]
+            box.arrow_colour = self._appearance.palette["on_header"]
             box.setMinimumWidth(px(least))
             box.setMaximumWidth(px(most))
-            layout.addSpacing(px(6))
-            layout.addWidget(named)
-            layout.addSpacing(px(2))
-            layout.addWidget(box, 100)
+            pair = QWidget()
+            beside = QHBoxLayout(pair)
+            beside.setContentsMargins(px(6), 0, 0, 0)
+            beside.setSpacing(px(4))
+            beside.addWidget(named)
+            beside.addWidget(box, 1)
+            pair.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+            pair.setMaximumWidth(named.sizeHint().width() + px(most + 12))
+            layout.addWidget(pair)
         self.passes.setAccessibleName(spoken("Pass that is recorded"))
         self.passes.setToolTip(spoken("Readings are kept under this pass"))
         self.people.setAccessibleName(spoken("Person who records"))
         self.passes.activated.connect(self._pass_chosen)
         self.people.activated.connect(self._person_chosen)
-        self.refresh()
 
     def _tool(self, picture: str, words: str, signal) -> QPushButton:
         px = self._appearance.px
         made = button("", signal.emit, "place")
         made.setIcon(icon(picture, self._appearance.palette["on_header"], px(20)))
+        made.setIconSize(QSize(px(18), px(18)))
         if made.icon().isNull():
             made.setText(words)
         made.setFixedWidth(px(36))
@@ -104,14 +120,14 @@ class Header(QFrame):
             known |= set(session.project.passes(unit.id))
         names = sorted(known, key=pass_rank)
         names.append(f"retest {max(pass_rank(names[-1]), 1)}")
-        fill(self.passes, [(name, name) for name in names], session.pass_name)
+        fill(self.passes, [(pass_words(name), name) for name in names], session.pass_name)
         people = [(person.name, person.id) for person in session.project.people()]
-        pairs = [(_NOBODY, ""), *people, ("Add a person", _ADD)]
+        pairs = [(spoken(_NOBODY), ""), *people, (spoken("Add a person"), _ADD)]
         fill(self.people, pairs, session.person_id)
         self.people.setToolTip(
             spoken(
-                "Readings are kept in the name of: {currenttext}",
-                currenttext=self.people.currentText(),
+                "Readings are kept in the name of: {name}",
+                name=self.people.currentText(),
             )
         )
         self.refresh_undo()
@@ -144,8 +160,8 @@ class Header(QFrame):
         self._document.choose_person(chosen)
         self.people.setToolTip(
             spoken(
-                "Readings are kept in the name of: {currenttext}",
-                currenttext=self.people.currentText(),
+                "Readings are kept in the name of: {name}",
+                name=self.people.currentText(),
             )
         )
 

@@ -21,6 +21,7 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPen,
     QResizeEvent,
+    QTextCursor,
 )
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -101,6 +102,22 @@ class Input(QWidget):
         self._leave()
         if same:
             self.confirmed.emit(self.text())
+
+    def mark_not_applicable(self, reason: str) -> None:
+        """Begin "n/a", with a reason proposed and selected."""
+        line = self.line_of()
+        if line is None:
+            return
+        line.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        begin = f"{NOT_APPLICABLE} "
+        line.setText(f"{begin}{reason}")
+        line.setSelection(len(begin), len(reason))
+        line.setModified(True)
+        self.typed.emit(self.text())
+
+    def line_of(self) -> QLineEdit | None:
+        """Return the line in which a person types, or None where there is no single one."""
+        return None
 
     def reject_text(self) -> None:
         """Keep the refused text, so that leaving the field again tries it again."""
@@ -187,6 +204,9 @@ class LineInput(Input):
     def text(self) -> str:
         return self.line.text()
 
+    def line_of(self) -> QLineEdit:
+        return self.line
+
     def show_text(self, text: str) -> None:
         if self.line.text() != text:
             self.line.setText(text)
@@ -196,6 +216,8 @@ class LineInput(Input):
 
 
 class _Note(QPlainTextEdit):
+    """Several lines; it leaves dropped files to the page."""
+
     left = Signal()
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
@@ -230,6 +252,11 @@ class NoteInput(Input):
     def text(self) -> str:
         return self.note.toPlainText()
 
+    def mark_not_applicable(self, reason: str) -> None:
+        self.note.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.note.setPlainText(f"{NOT_APPLICABLE} {reason}")
+        self.note.moveCursor(QTextCursor.MoveOperation.End)
+
     def show_text(self, text: str) -> None:
         if self.note.toPlainText() != text:
             self.note.blockSignals(True)
@@ -248,7 +275,8 @@ class ChoiceInput(Input):
         self.box = Choice(appearance, self)
         line = _Line(self.box)
         self.box.let_type(line)
-        self.box.addItems(list(field.choices))
+        self._words = {spoken(choice): choice for choice in field.choices}
+        self.box.addItems(list(self._words))
         self.box.setCurrentIndex(-1)
         layout = _flush(QHBoxLayout(self))
         layout.addWidget(self.box)
@@ -267,13 +295,19 @@ class ChoiceInput(Input):
         self.show_text("" if self._stored == "\0" else self._stored)
         self.typed.emit(self.text())
 
+    def line_of(self) -> QLineEdit:
+        return self.box.line
+
     def text(self) -> str:
-        return self.box.currentText()
+        """Return the choice as it is stored, whichever language it is shown in."""
+        typed = self.box.currentText()
+        return self._words.get(typed, typed)
 
     def show_text(self, text: str) -> None:
+        shown = next((words for words, choice in self._words.items() if choice == text), text)
         self.box.blockSignals(True)
-        self.box.setCurrentIndex(self.box.findText(text))
-        self.box.setEditText(text)
+        self.box.setCurrentIndex(self.box.findText(shown))
+        self.box.setEditText(shown)
         self.box.blockSignals(False)
 
     def editor(self) -> QWidget:
@@ -287,8 +321,7 @@ class SegmentInput(Input):
         super().__init__(parent)
         self._label = field.label
         self._value = ""
-        words = ITEM_CHOICES if field.kind is Kind.ITEM else YES_NO_CHOICES
-        self._keys = dict(zip(("DN" if field.kind is Kind.ITEM else "YN"), words, strict=True))
+        self._keys = choice_keys(field)
         self.buttons: dict[str, QPushButton] = {}
         column = _flush(QVBoxLayout(self))
         row = _flush(QHBoxLayout())
@@ -309,17 +342,18 @@ class SegmentInput(Input):
         self.reason.escaped.connect(self._give_up_reason)
 
     def _button(self, letter: str, word: str, appearance: Appearance) -> QPushButton:
-        button = QPushButton(word, self)
+        shown = spoken(word) if word != NOT_APPLICABLE else word
+        button = QPushButton(shown, self)
         button.setCheckable(True)
         button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         set_role(button, "segment", "kind")
         bold = QFont(self.font())
         bold.setPixelSize(appearance.px(14))
         bold.setBold(True)
-        needed = QFontMetrics(bold).horizontalAdvance(word) + appearance.px(34)
+        needed = QFontMetrics(bold).horizontalAdvance(shown) + appearance.px(34)
         button.setMinimumWidth(max(appearance.px(64), needed))
-        button.setToolTip(spoken("{word} (key {letter})", word=word, letter=letter))
-        button.setAccessibleName(f"{self._label}: {word}")
+        button.setToolTip(spoken("{word} (key {letter})", word=shown, letter=letter))
+        button.setAccessibleName(f"{self._label}: {shown}")
         button.clicked.connect(lambda _=False, word=word: self._choose(word))
         self.buttons[word] = button
         return button
@@ -334,6 +368,12 @@ class SegmentInput(Input):
         self.reason.hide()
         self._mark(word)
         self._leave()
+
+    def mark_not_applicable(self, reason: str) -> None:
+        self._choose(NOT_APPLICABLE)
+        self.reason.setText(reason)
+        self.reason.selectAll()
+        self.typed.emit(self.text())
 
     def _give_up_reason(self) -> None:
         self.show_text(self._stored)
@@ -429,6 +469,15 @@ class FocusFrame(QWidget):
             edge = width // 2
             painter.drawRect(self.rect().adjusted(edge, edge, -edge - 1, -edge - 1))
             painter.end()
+
+
+def choice_keys(field: Field) -> dict[str, str]:
+    """Return the key of each of two words: its first letter in the language spoken here.
+
+    "n/a" is A in every language. Other kinds of field have no such keys.
+    """
+    words = {Kind.ITEM: ITEM_CHOICES, Kind.YES_NO: YES_NO_CHOICES}.get(field.kind, ())
+    return {spoken(word)[:1].upper(): word for word in words}
 
 
 def input_for(field: Field, appearance: Appearance, parent: QWidget | None = None) -> Input:

@@ -22,7 +22,7 @@ def instrument_name(instrument: Instrument) -> str:
 def past_due(instrument: Instrument, on: str = "") -> str:
     """Return "past due since 2026-03-31" if its calibration is past due on a day, or ""."""
     due, day = instrument.calibration_due, on or date.today().isoformat()
-    return f"past due since {due}" if due and due < day[:10] else ""
+    return spoken("past due since {date}", date=due) if due and due < day[:10] else ""
 
 
 class InstrumentPicker(Choice):
@@ -45,12 +45,31 @@ class InstrumentPicker(Choice):
         self.refill("")
         self.activated.connect(lambda place: self.picked.emit(self.itemData(place) or ""))
 
+    def past_due_words(self, read_at: str = "") -> str:
+        """Return a sentence where the chosen instrument is past due; "" where it is not.
+
+        Args:
+            read_at: when the reading was taken (ISO 8601); "" for today.
+        """
+        chosen = self.currentData() or ""
+        instruments = self._document.session.project.instruments()
+        found = next((one for one in instruments if one.id == chosen), None)
+        due = past_due(found, read_at) if found is not None else ""
+        if found is None or not due:
+            return ""
+        return spoken(
+            "{instrument}: calibration {due}. Its readings count; the package says so.",
+            instrument=instrument_name(found),
+            due=due,
+        )
+
     def refill(self, chosen: str) -> None:
         """Show the instruments as they are now, one of them chosen."""
         instruments = self._document.session.project.instruments()
         fitting = [item for item in instruments if item.kind.casefold() == self._kind.casefold()]
         others = [item for item in instruments if item not in fitting]
-        none = f"no {self._kind}" if self._kind else "no instrument"
+        kind = spoken(self._kind)
+        none = spoken("no {kind}", kind=kind) if kind else spoken("no instrument")
         items = [(none, "")]
         for item in (*fitting, *others):
             due = past_due(item)

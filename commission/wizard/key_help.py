@@ -6,61 +6,72 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.wizard.appearance import Appearance
 from commission.wizard.parts import button, label, row
 
 KEYS = (
     (
-        "Anywhere",
+        to_say("Anywhere"),
         (
-            ("F1", "How to find the reading at hand, and its history; these keys elsewhere"),
-            ("Ctrl+N, Ctrl+O", "New project; open a project"),
-            ("Ctrl+B", "Board of all units and pages"),
-            ("Ctrl+K", "Find a page or a reading by its words"),
-            ("Ctrl+R", "Functional tests, step by step"),
-            ("Ctrl+D, Ctrl+G", "Deficiencies; sign-off"),
-            ("Ctrl+T", "Trend logs: read, judge, limits"),
-            ("Ctrl+I", "People and instruments"),
-            ("Ctrl+Shift+N", "Say who records"),
-            ("Ctrl+E", "Export workbook or package"),
-            ("Ctrl+Shift+E", "Bring a workbook home"),
-            ("Ctrl+,", "Settings"),
-            ("Ctrl+Z, Ctrl+Y", "Undo, redo, and go to the field"),
-            ("Ctrl+Q", "Leave; everything is in the file already"),
+            (
+                "F1",
+                to_say("How to find the reading at hand, and its history; these keys elsewhere"),
+            ),
+            ("Ctrl+N, Ctrl+O", to_say("New project; open a project")),
+            ("Ctrl+B", to_say("Board of all units and pages")),
+            ("Ctrl+K", to_say("Find a page or a reading by its words")),
+            ("Ctrl+R", to_say("Functional tests, step by step")),
+            ("Ctrl+D, Ctrl+G", to_say("Deficiencies; sign-off")),
+            ("Ctrl+Shift+G", to_say("Witness a sample of the readings")),
+            ("Ctrl+T", to_say("Trend logs: read, judge, limits")),
+            ("Ctrl+I", to_say("People and instruments")),
+            ("Ctrl+Shift+N", to_say("Say who records")),
+            ("Ctrl+E", to_say("Export workbook or package")),
+            ("Ctrl+Shift+E", to_say("Bring a workbook home")),
+            ("Ctrl+L", to_say("Units from an equipment schedule")),
+            ("Ctrl+,", to_say("Settings")),
+            ("Ctrl+Z, Ctrl+Y", to_say("Undo, redo, and go to the field")),
+            ("Ctrl+Q", to_say("Leave; everything is in the file already")),
         ),
     ),
     (
-        "On a page",
+        to_say("On a page"),
         (
-            ("Enter", "Keep the reading and go to the next"),
-            ("Tab, Shift+Tab", "Keep it and go on, or back"),
-            ("Esc", "As it was before typing"),
-            ("D, N, A", "Done, not done, not applicable"),
-            ("Y, N, A", "Yes, no, not applicable"),
-            ("n/a reason", "Typed in any field: it does not apply, and why"),
-            ("F4, Alt+Down", "Open a list of choices"),
-            ("Space", "On Work, How or Limit: show or hide it"),
-            ("Ctrl+P", "Photos of the page, or of the field at hand"),
-            ("Ctrl+J", "Figures of the page"),
-            ("Ctrl+Shift+V", "Paste a copied picture as a photo"),
-            ("Ctrl+PgDn, Ctrl+PgUp", "Next page, page before"),
-            ("Alt+PgDn, Alt+PgUp", "Same page of the next unit, of the unit before"),
-            ("Space", "In a functional test: the call is made, then each event as it comes"),
-            ("PgDn, PgUp", "In a functional test: next step, step before"),
-            ("F5, F6", "In a functional test: repeat as retest; clock to zero"),
+            (to_say("Enter"), to_say("Keep the reading and go to the next")),
+            ("Tab, Shift+Tab", to_say("Keep it and go on, or back")),
+            ("Esc", to_say("As it was before typing")),
+            (to_say("D, N, A"), to_say("Done, not done, not applicable")),
+            (to_say("Y, N, A"), to_say("Yes, no, not applicable")),
+            (to_say("n/a reason"), to_say("Typed in any field: it does not apply, and why")),
+            ("F8", to_say("n/a in any field, with the reason given last: Enter keeps it")),
+            ("F4, Alt+Down", to_say("Open a list of choices")),
+            (to_say("Space"), to_say("On Work, How or Limit: show or hide it")),
+            ("Ctrl+P", to_say("Photos of the page, or of the field at hand")),
+            ("Ctrl+J", to_say("Figures of the page")),
+            ("Ctrl+Shift+V", to_say("Paste a copied picture as a photo")),
+            ("Ctrl+PgDn, Ctrl+PgUp", to_say("Next page, page before")),
+            ("Alt+PgDn, Alt+PgUp", to_say("Same page of the next unit, of the unit before")),
+            (
+                to_say("Space"),
+                to_say("In a functional test: the call is made, then each event as it comes"),
+            ),
+            ("PgDn, PgUp", to_say("In a functional test: next step, step before")),
+            ("F5, F6", to_say("In a functional test: repeat as retest; clock to zero")),
         ),
     ),
     (
-        "In a table",
+        to_say("In a table"),
         (
-            ("Enter", "Down; on a verdict: its limit"),
-            ("Tab, Shift+Tab", "Right, left; out at the end"),
-            ("Any letter or digit", "Begins to type into the cell"),
-            ("Ctrl+C, Ctrl+V", "Copy; paste a block from a spreadsheet"),
-            ("Delete", "Clear the selected readings"),
-            ("+ and -", "On the board: open or close a stage"),
-            ("Alt+Up, Alt+Down", "On the board: move the unit up or down"),
+            (to_say("Enter"), to_say("Down; on a verdict: its limit")),
+            ("Tab, Shift+Tab", to_say("Right, left; out at the end")),
+            (to_say("Any letter or digit"), to_say("Begins to type into the cell")),
+            ("F4", to_say("To the instrument and the limits of the cell")),
+            ("Ctrl+C, Ctrl+V", to_say("Copy; paste a block from a spreadsheet")),
+            (to_say("Delete"), to_say("Clear the selected readings")),
+            (to_say("+ and -"), to_say("On the board: open or close a stage")),
+            ("Alt+Up, Alt+Down", to_say("On the board: move the unit up or down")),
+            ("1, 2, 3, 4, 5", to_say("On the board: all units, failing, stopped, missing, mine")),
         ),
     ),
 )
@@ -111,12 +122,12 @@ class KeyHelp(QFrame):
         grid.setHorizontalSpacing(px(12))
         grid.setVerticalSpacing(px(8))
         grid.setColumnStretch(1, 1)
-        grid.addWidget(label(title, "heading"), 0, 0, 1, 2)
+        grid.addWidget(label(spoken(title), "heading"), 0, 0, 1, 2)
         for place, (key, words) in enumerate(keys, start=1):
-            named: QLabel = label(key, "note")
+            named: QLabel = label(spoken(key), "note")
             named.setFixedWidth(px(112))
             grid.addWidget(named, place, 0, Qt.AlignmentFlag.AlignTop)
-            grid.addWidget(label(words), place, 1, Qt.AlignmentFlag.AlignTop)
+            grid.addWidget(label(spoken(words)), place, 1, Qt.AlignmentFlag.AlignTop)
         return part
 
     def show_over(self) -> None:

@@ -7,19 +7,25 @@ from PySide6.QtWidgets import QCheckBox, QFrame, QGridLayout, QLineEdit, QWidget
 
 from commission.definitions.model import Check, Field, Key, Kind
 from commission.errors import CommissionError
-from commission.language import spoken
+from commission.formula.evaluate import State
+from commission.language import spoken, to_say
 from commission.units import convert, shown_unit
 from commission.validation.entry import understand
+from commission.validation.verdict import Outcome
 from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.document import Document
 from commission.wizard.parts import button, label, row, stretch_last
 
+_BACK_ALL = to_say("The default counts again, or the project's limit, or none")
+_BACK_ONE = to_say("The default of this one counts again, or the project's limit, or none")
+_BACK_EVERY = to_say("The default of all counts again, or the project's limit, or none")
+
 _PART_WORDS = {
-    "low": "Low",
-    "high": "High",
-    "target": "Target",
-    "tolerance": "Tolerance, plus or minus",
-    "tolerance_percent": "Tolerance, plus or minus percent of target",
+    "low": to_say("Low"),
+    "high": to_say("High"),
+    "target": to_say("Target"),
+    "tolerance": to_say("Tolerance, plus or minus"),
+    "tolerance_percent": to_say("Tolerance, plus or minus percent of target"),
 }
 
 
@@ -39,6 +45,7 @@ class LimitEditor(QFrame):
         self._check: Check = document.check_of(key.name)
         self._system = document.results(unit_id).unit_system
         self.parts: dict[str, QLineEdit] = {}
+        self._computed: dict[str, str] = {}
         self._px = appearance.px
         self._label_width = appearance.px(184)
         self.origin = QLineEdit()
@@ -46,7 +53,8 @@ class LimitEditor(QFrame):
         self.refusal.hide()
         self.shared = label(
             spoken(
-                "Entered for the whole project. It counts here until this unit has a limit of its own."
+                "Entered for the whole project. It counts here until this unit has a limit of its "
+                "own."
             ),
             "muted",
         )
@@ -66,10 +74,10 @@ class LimitEditor(QFrame):
         for part in self._check.parts:
             self.parts[part] = line = QLineEdit()
             line.setFixedWidth(appearance.px(130))
-            self._add(grid, f"{_PART_WORDS[part]}", line, self._unit_of(part))
+            self._add(grid, spoken(_PART_WORDS[part]), line, self._unit_of(part))
             line.returnPressed.connect(self.save)
         self.origin.setPlaceholderText(spoken("Document, page, date"))
-        self._add(grid, "Where it comes from", self.origin, "")
+        self._add(grid, spoken("Where it comes from"), self.origin, "")
         self.origin.returnPressed.connect(self.save)
         grid.addWidget(self.everywhere, grid.rowCount(), 1, 1, 2)
         grid.addWidget(self.shared, grid.rowCount(), 0, 1, 3)
@@ -120,21 +128,38 @@ class LimitEditor(QFrame):
                 stored, shown = self._stored_unit(part), self._unit_of(part)
                 value = convert(number, stored, shown) if stored else number
                 line.setText(f"{value:.6g}")
+                if self._is_computed(part):
+                    self._computed[part] = line.text()
         if not limit.is_default:
             self.origin.setText(limit.origin)
         self.confirm.setVisible(limit.is_default)
         entered = self._entered_key()
         self.back.setVisible(entered is not None)
         if entered is not None:
-            member = "this one" if entered.index else "all"
-            of = f" of {member}" if self._key.index else ""
-            self.back.setToolTip(
-                spoken("The default{of} counts again, or the project's limit, or none", of=of)
-            )
+            whose = _BACK_ALL
+            if self._key.index:
+                whose = _BACK_ONE if entered.index else _BACK_EVERY
+            self.back.setToolTip(spoken(whose))
             self.everywhere.setChecked(not entered.index)
         limits = self._document.results(self._unit_id).calculation.limits
         is_shared = entered is None and bool({self._key, Key(self._key.name)} & set(limits))
         self.shared.setVisible(is_shared)
+
+    def _is_computed(self, part: str) -> bool:
+        """Return whether a part comes from the form's own formula, and nobody has entered it."""
+        limits = self._document.results(self._unit_id).calculation.limits
+        entered = limits.get(self._key) or limits.get(Key(self._key.name))
+        is_entered = entered is not None and part in entered.parts
+        return getattr(self._check, part) is not None and not is_entered
+
+    def _typed_parts(self, parts: dict[str, float]) -> dict[str, float]:
+        """Leave out what the form computes and nobody changed: it may differ from member to member.
+
+        A limit kept exactly as it was shown is meant as it was shown.
+        """
+        same = [part for part, text in self._computed.items() if self.parts[part].text() == text]
+        changed = {part: number for part, number in parts.items() if part not in same}
+        return changed or parts
 
     def _entered_key(self) -> Key | None:
         """Return where this unit's own limit is entered: for this member, for all, or None."""
@@ -166,12 +191,12 @@ class LimitEditor(QFrame):
             if isinstance(meant.content, float):
                 parts[part] = meant.content
             else:
-                faults.append(f"{_PART_WORDS[part]}: enter a number.")
+                faults.append(spoken("{part}: enter a number.", part=spoken(_PART_WORDS[part])))
         if faults:
             self._refuse(" ".join(faults))
             return
         refusal = self._document.set_limit(
-            self._unit_id, self._target_key(), parts, self.origin.text()
+            self._unit_id, self._target_key(), self._typed_parts(parts), self.origin.text()
         )
         self._finish(refusal)
 
@@ -215,23 +240,28 @@ def limit_words(document: Document, unit_id: str, key: Key) -> str:
     verdict = results.verdict(*key)
     check = verdict.check
     if not check.parts:
-        return f"Must be: {check.expected}"
+        return spoken("Must be: {expected}", expected=spoken(check.expected))
     text = results.limit_text(verdict)
     if not text:
-        waiting = verdict.sentence if verdict.sentence.startswith("No limit") else ""
-        return waiting or "No limit yet: enter it from the unit's literature."
+        no_limit = verdict.outcome is Outcome.MISSING and verdict.value.state is State.KNOWN
+        waiting = verdict.sentence if no_limit else ""
+        return waiting or spoken("No limit yet: enter it from the unit's literature.")
     origin = verdict.limit.origin
     if verdict.limit.is_default:
-        return f"Limit: {text.rstrip('.')}. Default, not confirmed ({origin})"
-    confirmed = "default, confirmed; " if verdict.limit.confirmed else ""
-    return f"Limit: {text} ({confirmed}{origin})"
+        limit = text.rstrip(".")
+        return spoken(
+            "Limit: {limit}. Default, not confirmed ({origin})", limit=limit, origin=origin
+        )
+    if verdict.limit.confirmed:
+        return spoken("Limit: {limit} (default, confirmed; {origin})", limit=text, origin=origin)
+    return spoken("Limit: {limit} ({origin})", limit=text, origin=origin)
 
 
 def origin_words(document: Document, unit_id: str, key: Key) -> str:
     """Return where a limit comes from, for below a sentence that names the limit already."""
     limit = document.results(unit_id).limit(*key)
     if limit.is_default:
-        return f"The limit is a default, not confirmed: {limit.origin}"
+        return spoken("The limit is a default, not confirmed: {origin}", origin=limit.origin)
     if limit.confirmed:
-        return f"The limit is a default, confirmed: {limit.origin}"
-    return f"Limit from: {limit.origin}" if limit.origin else ""
+        return spoken("The limit is a default, confirmed: {origin}", origin=limit.origin)
+    return spoken("Limit from: {origin}", origin=limit.origin) if limit.origin else ""

@@ -35,6 +35,8 @@ from commission.wizard.states import counted, sign_of_state
 
 Place = QModelIndex | QPersistentModelIndex
 
+_LEAST_WIDTH, _MOST_WIDTH = 176, 266
+
 _NAME = Qt.ItemDataRole.UserRole
 _SIGN = Qt.ItemDataRole.UserRole + 1
 _COUNTS = Qt.ItemDataRole.UserRole + 2
@@ -138,7 +140,8 @@ class Navigation(QFrame):
         self._order: tuple[str, ...] = ()
         self._items: dict[str, QStandardItem] = {}
         px = appearance.px
-        self.setFixedWidth(px(266))
+        self.setMinimumWidth(px(_LEAST_WIDTH))
+        self.setMaximumWidth(px(_MOST_WIDTH))
         self.units = Choice(appearance)
         self.units.setAccessibleName(spoken("Unit"))
         self.units.activated.connect(self._unit_chosen)
@@ -179,11 +182,16 @@ class Navigation(QFrame):
             layout.addWidget(holder)
         layout.addWidget(self.tree, 1)
 
+    def fit(self, width: int) -> None:
+        """Take a width, within what its words need."""
+        px = self._appearance.px
+        self.setFixedWidth(max(px(_LEAST_WIDTH), min(px(_MOST_WIDTH), width)))
+
     # -- what is shown -------------------------------------------------------------
 
     def refill_units(self) -> None:
         """Show the units as they are now."""
-        pairs = [("Project", ""), *((unit.tag, unit.id) for unit in self._document.units())]
+        pairs = [(spoken("Project"), ""), *((unit.tag, unit.id) for unit in self._document.units())]
         if self.unit_id not in [unit_id for _, unit_id in pairs]:
             self.unit_id = ""  # the unit was removed
         fill(self.units, pairs, self.unit_id)

@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from commission.definitions.model import Key, Severity
+from commission.language import spoken, spoken_count
 from commission.validation.results import UnitResults
 from commission.validation.verdict import Outcome, Verdict
+from commission.wizard.states import going_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,12 +25,24 @@ class OpenPoints:
     def groups(self) -> list[tuple[str, tuple[str, ...]]]:
         """Return (heading, sentences) of what is open, the gravest first."""
         found = [
-            (_counted(self.stops, "stop", "stops"), self.stops),
-            (_counted(self.failures, "failure", "failures"), self.failures),
-            (f"{len(self.inconclusive)} inconclusive", self.inconclusive),
-            (_counted(self.missing, "page not complete", "pages not complete"), self.missing),
+            (spoken_count("{count} stop", "{count} stops", len(self.stops)), self.stops),
             (
-                _counted(self.deficiencies, "open deficiency", "open deficiencies"),
+                spoken_count("{count} failure", "{count} failures", len(self.failures)),
+                self.failures,
+            ),
+            (spoken("{count} inconclusive", count=len(self.inconclusive)), self.inconclusive),
+            (
+                spoken_count(
+                    "{count} page not complete", "{count} pages not complete", len(self.missing)
+                ),
+                self.missing,
+            ),
+            (
+                spoken_count(
+                    "{count} open deficiency",
+                    "{count} open deficiencies",
+                    len(self.deficiencies),
+                ),
                 self.deficiencies,
             ),
         ]
@@ -41,9 +55,10 @@ class OpenPoints:
     def statement(self) -> str:
         """Return what a signature says of it."""
         if not self.groups():
-            return "Nothing was open when signed."
+            return spoken("Nothing was open when signed.")
         said = (f"{heading}: {'; '.join(sentences)}" for heading, sentences in self.groups())
-        return f"Open when signed. {'. '.join(text.rstrip('.') for text in said)}."
+        points = ". ".join(text.rstrip(".") for text in said)
+        return spoken("Open when signed. {points}.", points=points)
 
 
 def open_points(results: UnitResults, deficiencies: tuple[str, ...] = ()) -> OpenPoints:
@@ -72,11 +87,11 @@ def _stops(results: UnitResults, verdicts: list[Verdict]) -> Iterator[str]:
     for verdict in verdicts:
         if verdict.stops:
             override = results.override_of(verdict)
-            past = f" {override.person_name} goes on: {override.reason}" if override else ""
+            past = f" {going_on(override)}" if override else ""
             yield _named(results, verdict, f"{verdict.sentence}{past}")
     for verdict, readings in results.waivers():
         reasons = ", ".join(dict.fromkeys(reading.not_applicable for reading in readings))
-        yield _named(results, verdict, f"marked not applicable ({reasons})")
+        yield _named(results, verdict, spoken("marked not applicable ({reasons})", reasons=reasons))
 
 
 def _missing(results: UnitResults) -> Iterator[str]:
@@ -84,9 +99,11 @@ def _missing(results: UnitResults) -> Iterator[str]:
         progress = results.progress(section)
         unjudged = progress.outcomes.get(Outcome.MISSING, 0)
         parts = [
-            f"{progress.unanswered} of {progress.asked} not read" if progress.unanswered else "",
-            f"{unjudged} not judged yet" if unjudged else "",
-            "closed by a stop" if results.blocking(section) else "",
+            spoken("{count} of {asked} not read", count=progress.unanswered, asked=progress.asked)
+            if progress.unanswered
+            else "",
+            spoken("{count} not judged yet", count=unjudged) if unjudged else "",
+            spoken("closed by a stop") if results.blocking(section) else "",
         ]
         said = ", ".join(part for part in parts if part)
         if said:
@@ -95,7 +112,3 @@ def _missing(results: UnitResults) -> Iterator[str]:
 
 def _named(results: UnitResults, verdict: Verdict, sentence: str) -> str:
     return f"{results.label(Key(verdict.check.name, verdict.index))}: {sentence}"
-
-
-def _counted(sentences: tuple[str, ...], one: str, more: str) -> str:
-    return f"{len(sentences)} {one if len(sentences) == 1 else more}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from PySide6.QtCore import QPoint, QRect, Qt, QTimer, Signal
-from PySide6.QtGui import QDragEnterEvent, QDragMoveEvent, QDropEvent, QShowEvent
+from PySide6.QtGui import QDragEnterEvent, QDragMoveEvent, QDropEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from commission.definitions.model import Check, Field, Key, Section
@@ -14,18 +14,21 @@ from commission.sequence.functional_load import has_tests
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
-from commission.wizard.entry_row import CheckRow, EntryRow, FieldRow, QuantityRow, column_of
+from commission.wizard.entry_row import EntryRow, FieldRow, column_of
 from commission.wizard.figures import FiguresPart
 from commission.wizard.grid import GridBlock
 from commission.wizard.icon import pixmap
+from commission.wizard.limits_offer import LimitsOffer
 from commission.wizard.page_layout import Alone, Block, arranged
 from commission.wizard.parts import SignLabel, bounded, button, label, row
 from commission.wizard.photo_job import sources_in
 from commission.wizard.photos import PhotosPart
 from commission.wizard.states import counted, sign_of_state
 from commission.wizard.stops import GuardNotice, StopBanner
+from commission.wizard.value_row import CheckRow, QuantityRow
 
 _WIDEST = 1080
+_WIDE_FROM = 740  # from this width on, names, inputs and instruments stand side by side
 _FRAME_MS = 25
 
 
@@ -61,6 +64,7 @@ class SectionPage(QScrollArea):
         self.appearance = appearance
         self.blocks: list[EntryRow | GridBlock] = []
         self.is_stale = False
+        self._is_narrow = False
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -97,6 +101,8 @@ class SectionPage(QScrollArea):
         self.banner = StopBanner(self.document, self.unit_id, self.section, self.appearance)
         column.addWidget(self.guard)
         column.addWidget(self.banner)
+        self.book = LimitsOffer(self.document, self.unit_id, self.section, self.appearance)
+        column.addWidget(self.book)
         column.addWidget(self._entries())
         self.empty = label(
             spoken(
@@ -176,6 +182,20 @@ class SectionPage(QScrollArea):
                 made.wants_next.connect(self.focus_next)
         return self.body
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.fit()
+
+    def fit(self) -> None:
+        """Put names above their inputs where they do not fit beside them."""
+        narrow = self.viewport().width() < self.appearance.px(_WIDE_FROM)
+        if narrow == self._is_narrow:
+            return
+        self._is_narrow = narrow
+        for block in self.blocks:
+            if isinstance(block, EntryRow):
+                block.set_narrow(narrow)
+
     def _made(self, block: Block) -> EntryRow | GridBlock:
         if not isinstance(block, Alone):
             return GridBlock(self.document, self.unit_id, block, self.appearance)
@@ -200,6 +220,14 @@ class SectionPage(QScrollArea):
             self.refresh_frame()
         else:
             self._frame_due.start()
+
+    def refresh_passes(self) -> None:
+        """Show as found, as left and retests anew; something was stored."""
+        if len(self.document.passes.names(self.unit_id)) < 2:
+            return
+        for block in self.blocks:
+            if isinstance(block, FieldRow | QuantityRow) and block.isVisibleTo(self.body):
+                block.refresh_passes()
 
     def reshape(self) -> None:
         """Take on what is asked now; something was stored that may decide it."""
@@ -228,6 +256,7 @@ class SectionPage(QScrollArea):
         self.counts.setText(counted(results.progress(self.section)))
         self.guard.refresh()
         self.banner.refresh()
+        self.book.refresh()
         self.body.setEnabled(not self.guard.isVisibleTo(self))
         is_empty = not any(block.isVisibleTo(self.body) for block in self.blocks)
         self.empty.setVisible(is_empty)
@@ -347,6 +376,16 @@ class SectionPage(QScrollArea):
         block = next((one for one in self.blocks if _holds(one, self.content, under)), None)
         key = self._photo_key_of(block) if block is not None else None
         self.photos.take(sources, key or self.photos.chosen())
+
+    def put_typed(self, key: Key, text: str) -> bool:
+        """Put a text into a field as if it had just been typed; return whether it is here."""
+        for block in self.blocks:
+            if isinstance(block, FieldRow) and block.key == key:
+                block.put_typed(text)
+                return True
+            if isinstance(block, GridBlock) and block.model.place_of(key).isValid():
+                return block.view.put_typed(key, text)
+        return False
 
     def forget_refusal(self, key: Key) -> None:
         """Show what is stored in a field again, after an undo."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import OrderedDict
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtCore import QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
@@ -68,6 +69,8 @@ class Pages(QWidget):
 
     def _lay_out(self) -> None:
         px = self._appearance.px
+        for made in (self.back, self.next):
+            made.setIconSize(QSize(px(18), px(18)))
         layout = QHBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
@@ -86,6 +89,11 @@ class Pages(QWidget):
         foot.setLayout(line)
         right.addWidget(foot)
         layout.addLayout(right, 1)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The list takes three tenths of the window where its words leave the page no room."""
+        super().resizeEvent(event)
+        self.navigation.fit(self.width() * 3 // 10)
 
     # -- opening -------------------------------------------------------------------
 
@@ -184,7 +192,11 @@ class Pages(QWidget):
         tag = self._document.tag(page.unit_id)
         order = [section.name for section in self.navigation.pages()]
         name = page.section.name
-        place = f"page {order.index(name) + 1} of {len(order)}" if name in order else ""
+        place = (
+            spoken("page {number} of {total}", number=order.index(name) + 1, total=len(order))
+            if name in order
+            else ""
+        )
         self.where.setText(f"{tag}, {place}" if place else tag)
         self.back.setEnabled(bool(self.navigation.neighbour(name, -1)))
         self.next.setEnabled(bool(self.navigation.neighbour(name, 1)))
@@ -215,6 +227,7 @@ class Pages(QWidget):
         self.navigation.refresh(touched)
         if self.page is not None:
             self._show_where(self.page)
+            self.page.refresh_passes()
 
     def settle(self) -> None:
         """Bring the navigation up to date now."""

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from commission.errors import CommissionError
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.project import Instrument, Person
 from commission.project.registers import ACCURACY_TERMS
 from commission.validation.entry import parse_number
@@ -19,27 +19,31 @@ from commission.wizard.parts import button, label, row
 from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList
 
 _PERSON = (
-    Asked("name", "Name"),
-    Asked("company", "Company"),
-    Asked("role", "Role", "Commissioning agent, technician ..."),
-    Asked("licence", "Licence"),
-    Asked("email", "E-mail"),
+    Asked("name", to_say("Name")),
+    Asked("company", to_say("Company")),
+    Asked("role", to_say("Role"), to_say("Commissioning agent, technician ...")),
+    Asked("licence", to_say("Licence")),
+    Asked("email", to_say("E-mail")),
 )
 _INSTRUMENT = (
-    Asked("kind", "Kind", "multimeter, gauge, thermometer ..."),
-    Asked("make", "Make"),
-    Asked("model", "Model"),
-    Asked("serial", "Serial no."),
-    Asked("range_text", "Range", "0 to 800 psig"),
-    Asked("unit", "Unit", "of span and accuracy, such as psig"),
-    Asked("span", "Span", "number, in that unit"),
-    Asked("percent_of_reading", "Accuracy, % of reading"),
-    Asked("percent_of_span", "Accuracy, % of span"),
-    Asked("plus_minus", "Accuracy, plus or minus", "in that unit"),
-    Asked("repeatability", "Repeatability, plus or minus", "in that unit; anew for each reading"),
-    Asked("resolution", "Resolution", "smallest step shown, in that unit"),
-    Asked("calibrated_on", "Calibrated on", "2026-03-31"),
-    Asked("calibration_due", "Due", "2027-03-31"),
+    Asked("kind", to_say("Kind"), to_say("multimeter, gauge, thermometer ...")),
+    Asked("make", to_say("Make")),
+    Asked("model", to_say("Model")),
+    Asked("serial", to_say("Serial no.")),
+    Asked("range_text", to_say("Range"), "0 to 800 psig"),
+    Asked("unit", to_say("Unit"), to_say("of span and accuracy, such as psig")),
+    Asked("span", to_say("Span"), to_say("number, in that unit")),
+    Asked("percent_of_reading", to_say("Accuracy, % of reading")),
+    Asked("percent_of_span", to_say("Accuracy, % of span")),
+    Asked("plus_minus", to_say("Accuracy, plus or minus"), to_say("in that unit")),
+    Asked(
+        "repeatability",
+        to_say("Repeatability, plus or minus"),
+        to_say("in that unit; anew for each reading"),
+    ),
+    Asked("resolution", to_say("Resolution"), to_say("smallest step shown, in that unit")),
+    Asked("calibrated_on", to_say("Calibrated on"), "2026-03-31"),
+    Asked("calibration_due", to_say("Due"), "2027-03-31"),
 )
 _NUMBERS = ACCURACY_TERMS
 
@@ -54,16 +58,27 @@ class PeopleAndInstruments(QWidget):
         self._person = ""
         self._instrument = ""
         px = appearance.px
-        self.people = ListModel(("Name", "Company", "Role", "Licence"))
-        self.people_list = RecordList(self.people, (28, 28, 24, 20), "People", appearance, (3,))
-        self.instruments = ListModel(("Instrument", "Serial no.", "Accuracy", "Calibration due"))
+        self.people = ListModel(
+            tuple(spoken(title) for title in ("Name", "Company", "Role", "Licence"))
+        )
+        self.people_list = RecordList(
+            self.people, (28, 28, 24, 20), spoken("People"), appearance, (3,)
+        )
+        self.instruments = ListModel(
+            (
+                spoken("Instrument"),
+                spoken("Serial no."),
+                spoken("Accuracy"),
+                spoken("Calibration due"),
+            )
+        )
         self.instrument_list = RecordList(
-            self.instruments, (28, 18, 26, 28), "Instruments", appearance
+            self.instruments, (28, 18, 26, 28), spoken("Instruments"), appearance
         )
         self.person_form = RecordForm(_PERSON, appearance)
         self.instrument_form = RecordForm(_INSTRUMENT, appearance)
         for form in (self.person_form, self.instrument_form):
-            form.setFixedWidth(px(400))
+            form.setFixedWidth(px(440))
             form.given_up.connect(form.hide)
             form.hide()
         self.person_form.kept.connect(self._keep_person)
@@ -81,8 +96,14 @@ class PeopleAndInstruments(QWidget):
         lists = QVBoxLayout()
         lists.setSpacing(px(8))
         for title, word, ask, shown, share in (
-            ("People", "Add a person", self.ask_person, self.people_list, 2),
-            ("Instruments", "Add an instrument", self.ask_instrument, self.instrument_list, 3),
+            (spoken("People"), spoken("Add a person"), self.ask_person, self.people_list, 2),
+            (
+                spoken("Instruments"),
+                spoken("Add an instrument"),
+                self.ask_instrument,
+                self.instrument_list,
+                3,
+            ),
         ):
             head = row(px(10))
             head.addWidget(label(title, "title"), 1)
@@ -108,7 +129,7 @@ class PeopleAndInstruments(QWidget):
         """Ask for a new person."""
         self._person = ""
         self.instrument_form.hide()
-        self.person_form.show_record("New person", {}, "Add")
+        self.person_form.show_record(spoken("New person"), {}, spoken("Add"))
         self.person_form.start()
 
     def _open_person(self, record: str) -> None:
@@ -117,7 +138,7 @@ class PeopleAndInstruments(QWidget):
         self._person = record
         self.instrument_form.hide()
         values = {asked.name: getattr(person, asked.name) for asked in _PERSON}
-        self.person_form.show_record("Person", values, "Keep the changes")
+        self.person_form.show_record(spoken("Person"), values, spoken("Keep the changes"))
         self.person_form.start()
 
     def _keep_person(self, values: dict[str, str]) -> None:
@@ -130,7 +151,7 @@ class PeopleAndInstruments(QWidget):
             else:
                 made.append(project.add_person(**values))
 
-        refusal = self._document.attempt(act, spoken("{values} is kept.", values=values["name"]))
+        refusal = self._document.attempt(act, spoken("{name} is kept.", name=values["name"]))
         self.person_form.refuse(refusal)
         if not refusal:
             if made and not self._document.session.person_id:
@@ -143,7 +164,7 @@ class PeopleAndInstruments(QWidget):
         """Ask for a new instrument."""
         self._instrument = ""
         self.person_form.hide()
-        self.instrument_form.show_record("New instrument", {}, "Add")
+        self.instrument_form.show_record(spoken("New instrument"), {}, spoken("Add"))
         self.instrument_form.start()
 
     def _open_instrument(self, record: str) -> None:
@@ -152,7 +173,7 @@ class PeopleAndInstruments(QWidget):
         self._instrument = record
         self.person_form.hide()
         values = {asked.name: _as_text(getattr(instrument, asked.name)) for asked in _INSTRUMENT}
-        self.instrument_form.show_record("Instrument", values, "Keep the changes")
+        self.instrument_form.show_record(spoken("Instrument"), values, spoken("Keep the changes"))
         self.instrument_form.start()
 
     def _keep_instrument(self, values: dict[str, str]) -> None:
@@ -165,9 +186,7 @@ class PeopleAndInstruments(QWidget):
             else:
                 project.add_instrument(str(content.pop("kind")), **content)
 
-        refusal = self._document.attempt(
-            act, spoken("The {values} is kept.", values=values["kind"])
-        )
+        refusal = self._document.attempt(act, spoken("The {kind} is kept.", kind=values["kind"]))
         self.instrument_form.refuse(refusal)
         if not refusal:
             self._finish(self.instrument_form, self.instrument_list)
@@ -207,19 +226,32 @@ def _numbers_read(values: dict[str, str]) -> dict[str, Any]:
 def _instrument_texts(one: Instrument) -> tuple[str, ...]:
     name = " ".join(filter(None, (one.kind, one.make, one.model)))
     due = past_due(one)
-    return (name, one.serial, _accuracy(one), f"{one.calibration_due} {due and '(past due)'}")
+    return (
+        name,
+        one.serial,
+        _accuracy(one),
+        f"{one.calibration_due} {due and spoken('(past due)')}",
+    )
 
 
 def _accuracy(one: Instrument) -> str:
     terms = [
-        f"{one.percent_of_reading:g} % of reading" if one.percent_of_reading else "",
-        f"{one.percent_of_span:g} % of span" if one.percent_of_span else "",
+        spoken("{percent} % of reading", percent=f"{one.percent_of_reading:g}")
+        if one.percent_of_reading
+        else "",
+        spoken("{percent} % of span", percent=f"{one.percent_of_span:g}")
+        if one.percent_of_span
+        else "",
         f"{one.plus_minus:g} {one.unit}".strip() if one.plus_minus else "",
     ]
     said = " + ".join(term for term in terms if term)
     shared = f"± ({said})" if " + " in said else f"± {said}" if said else ""
     noise = [
-        f"repeats ± {one.repeatability:g} {one.unit}".strip() if one.repeatability else "",
-        f"step {one.resolution:g} {one.unit}".strip() if one.resolution else "",
+        spoken("repeats ± {number}", number=f"{one.repeatability:g} {one.unit}".strip())
+        if one.repeatability
+        else "",
+        spoken("step {number}", number=f"{one.resolution:g} {one.unit}".strip())
+        if one.resolution
+        else "",
     ]
-    return ", ".join(filter(None, (shared, *noise))) or "not stated"
+    return ", ".join(filter(None, (shared, *noise))) or spoken("not stated")

@@ -10,6 +10,7 @@ from PySide6.QtGui import QImage, QImageWriter
 
 from commission.definitions.model import Key
 from commission.errors import CommissionError
+from commission.language import spoken
 
 PHOTO_SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".bmp", ".gif")
 
@@ -19,8 +20,7 @@ Source = Path | bytes
 class PhotoJob(QThread):
     """Reads and shrinks pictures one after the other; the project file is not touched here.
 
-    The project's own `add_photo` does the re-encoding that is kept. It takes long only with
-    a camera's full picture, so it is given one of its own size.
+    What is prepared here is kept byte for byte: encoding it once more would only lose.
 
     Signals:
         prepared: a picture's bytes, and the field it belongs to (or None).
@@ -40,16 +40,28 @@ class PhotoJob(QThread):
         from commission.project.pictures import prepare_photo
 
         for source in self._sources:
-            called = "Photo" if isinstance(source, bytes) else f"Photo {source.name}"
+            called = (
+                spoken("Photo")
+                if isinstance(source, bytes)
+                else spoken("Photo {file}", file=source.name)
+            )
             try:
                 data = source if isinstance(source, bytes) else source.read_bytes()
                 self.prepared.emit(prepare_photo(data, called), self._key)
             except CommissionError as fault:
                 self.refused.emit(str(fault))
             except OSError as fault:
-                self.refused.emit(f"{called}: cannot be read ({fault.strerror}). Choose it again.")
+                self.refused.emit(
+                    spoken(
+                        "{photo}: cannot be read ({fault}). Choose it again.",
+                        photo=called,
+                        fault=fault.strerror,
+                    )
+                )
             except Exception as fault:
-                self.refused.emit(f"{called}: could not be added ({fault}).")
+                self.refused.emit(
+                    spoken("{photo}: could not be added ({fault}).", photo=called, fault=fault)
+                )
 
 
 def sources_in(mime: QMimeData | None) -> list[Source]:

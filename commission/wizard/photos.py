@@ -7,7 +7,7 @@ from functools import partial
 
 from PySide6.QtCore import QCoreApplication, QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QFrame, QVBoxLayout
+from PySide6.QtWidgets import QFrame, QSizePolicy, QVBoxLayout
 
 from commission.definitions.model import Key, Section
 from commission.language import spoken
@@ -17,7 +17,8 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
-from commission.wizard.parts import bring_into_view, button, clear, column, label, reveal, row
+from commission.wizard.flow import FlowLayout
+from commission.wizard.parts import bring_into_view, button, clear, column, label, reveal
 from commission.wizard.photo_job import PhotoJob, Source, sources_in
 from commission.wizard.photo_line import PhotoLine
 
@@ -70,10 +71,11 @@ class PhotosPart(QFrame):
         document.closing.connect(self.end_jobs)
 
     def _lay_out(self, px) -> None:
-        head = row(px(10))
+        head = FlowLayout(px(10), px(6))
         head.setContentsMargins(px(12), px(8), px(12), px(8))
+        self.title.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self.title.setMinimumWidth(px(90))
         head.addWidget(self.title)
-        head.addStretch(1)
         named = label("of", wraps=False)
         named.setBuddy(self.of)
         for made in (named, self.of, self.add, self.paste_button):
@@ -166,7 +168,7 @@ class PhotosPart(QFrame):
         """Take the picture, or the picture files, that were copied."""
         sources = sources_in(QGuiApplication.clipboard().mimeData())
         if not sources:
-            self._refuse("No picture was copied. Copy one, then paste it here.")
+            self._refuse(spoken("No picture was copied. Copy one, then paste it here."))
             return
         self.take(sources, key or self.chosen())
 
@@ -185,7 +187,7 @@ class PhotosPart(QFrame):
         job.start()
 
     def _prepared(self, picture: bytes, key: Key | None) -> None:
-        self._refuse(self.album.add(self._unit_id, picture, key))
+        self._refuse(self.album.add(self._unit_id, picture, key, prepared=True))
 
     def _job_ended(self) -> None:
         for job in [job for job in self.jobs if job.isFinished()]:

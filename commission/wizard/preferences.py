@@ -10,6 +10,7 @@ from typing import Any
 
 from PySide6.QtCore import QStandardPaths
 
+from commission.language import ENGLISH, languages
 from commission.wizard.appearance import PALETTES, SCALES, Appearance
 
 _FOLDER_VARIABLE = "COMMISSION_CONFIG_DIR"
@@ -37,16 +38,19 @@ def projects_folder() -> Path:
 
 @dataclass
 class Preferences:
-    """Recent files (newest first), the palette's name, the size in percent, the window's size.
+    """Recent files (newest first), palette, language, size in percent, the window's size.
 
-    `recording` holds, by a project's own id, who records on this computer and in which pass.
+    `recording` holds, by a project's own id, who records on this computer and in which pass;
+    `instruments` the instrument taken last for each kind of reading.
     """
 
     recent: list[str] = field(default_factory=list)
     palette: str = "light"
+    language: str = ENGLISH
     percent: int = 100
     size: tuple[int, int] = (1280, 820)
     recording: dict[str, list[str]] = field(default_factory=dict)
+    instruments: dict[str, dict[str, str]] = field(default_factory=dict)
 
     @classmethod
     def load(cls) -> Preferences:
@@ -65,11 +69,20 @@ class Preferences:
             preferences.recent = [str(path) for path in recent][:_MOST_RECENT]
         if stored.get("palette") in PALETTES:
             preferences.palette = stored["palette"]
+        if stored.get("language") in languages():
+            preferences.language = stored["language"]
         if stored.get("percent") in SCALES:
             preferences.percent = stored["percent"]
         size = stored.get("size")
         if isinstance(size, list) and len(size) == 2 and all(isinstance(n, int) for n in size):
             preferences.size = (max(size[0], 900), max(size[1], 560))
+        instruments = stored.get("instruments")
+        if isinstance(instruments, dict):
+            preferences.instruments = {
+                str(project): {str(kind): str(one) for kind, one in chosen.items()}
+                for project, chosen in instruments.items()
+                if isinstance(chosen, dict)
+            }
         recording = stored.get("recording")
         if isinstance(recording, dict):
             preferences.recording = {
@@ -78,6 +91,18 @@ class Preferences:
                 if isinstance(said, list) and len(said) == 2
             }
         return preferences
+
+    def instruments_of(self, project: str) -> dict[str, str]:
+        """Return the ids of the instruments taken last in a project, by kind of reading."""
+        return dict(self.instruments.get(project, {}))
+
+    def remember_instruments(self, project: str, chosen: dict[str, str]) -> None:
+        """Remember which instrument is taken for each kind of reading in a project."""
+        self.instruments.pop(project, None)
+        self.instruments[project] = dict(chosen)
+        for oldest in list(self.instruments)[:-_MOST_PROJECTS]:
+            del self.instruments[oldest]
+        self.save()
 
     def recording_of(self, project: str) -> tuple[str, str]:
         """Return the id of who records in a project, and the pass; "" where not known."""

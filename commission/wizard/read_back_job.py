@@ -8,6 +8,7 @@ from PySide6.QtCore import QObject, QThread, Signal
 
 from commission.definitions.model import Form
 from commission.errors import CommissionError
+from commission.language import ENGLISH, speaking, spoken
 
 
 class ReadBackJob(QThread):
@@ -41,7 +42,8 @@ class ReadBackJob(QThread):
         from commission.workbook.read_back import read_back
 
         try:
-            with ProjectFile.open(self._project, read_only=True) as project:
+            # What came back is compared in the words of the workbook, which are English.
+            with speaking(ENGLISH), ProjectFile.open(self._project, read_only=True) as project:
                 review = read_back(
                     project, self._form, self._workbook, cancelled=lambda: self._is_cancelled
                 )
@@ -51,8 +53,11 @@ class ReadBackJob(QThread):
             self.refused.emit(str(error))
         except Exception as error:
             self.refused.emit(
-                f"{self._workbook}: could not be compared ({type(error).__name__}: {error}). The "
-                "project is unchanged."
+                spoken(
+                    "{file}: could not be compared ({fault}). The project is unchanged.",
+                    file=self._workbook,
+                    fault=f"{type(error).__name__}: {error}",
+                )
             )
         else:
             self.compared.emit(review)

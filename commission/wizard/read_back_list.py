@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout
 
+from commission.language import spoken, to_say
 from commission.wizard.appearance import Appearance
 from commission.wizard.icon import icon
 from commission.wizard.parts import SignLabel, button, label, row, stretch_last
@@ -18,18 +19,25 @@ from commission.wizard.sign import Sign
 if TYPE_CHECKING:
     from commission.workbook.read_back_rows import ReviewRow
 
-_TITLES = ("How it stands", "Unit", "What", "At export", "In the file", "Project now")
+_TITLES = (
+    to_say("How it stands"),
+    to_say("Unit"),
+    to_say("What"),
+    to_say("At export"),
+    to_say("In the file"),
+    to_say("Project now"),
+)
 _WIDTHS = (17, 12, 29, 14, 14, 14)
 _SIGNS = {
-    "changed": Sign("next", "changed", "done"),
-    "conflict": Sign("warning", "conflict", "fail"),
-    "overwritten": Sign("inconclusive", "formula gone", "inconclusive"),
-    "formula": Sign("inconclusive", "formula", "inconclusive"),
-    "not clear": Sign("help", "not understood", "inconclusive"),
-    "lost": Sign("missing", "not found", "missing"),
-    "unknown": Sign("missing", "unknown", "missing"),
-    "entered": Sign("pass", "entered", "done"),
-    "refused": Sign("fail", "refused", "fail"),
+    "changed": Sign("next", to_say("changed"), "done"),
+    "conflict": Sign("warning", to_say("conflict"), "fail"),
+    "overwritten": Sign("inconclusive", to_say("formula gone"), "inconclusive"),
+    "formula": Sign("inconclusive", to_say("formula"), "inconclusive"),
+    "not clear": Sign("help", to_say("not understood"), "inconclusive"),
+    "lost": Sign("missing", to_say("not found"), "missing"),
+    "unknown": Sign("missing", to_say("unknown"), "missing"),
+    "entered": Sign("pass", to_say("entered"), "done"),
+    "refused": Sign("fail", to_say("refused"), "fail"),
 }
 ENTERED, REFUSED = "entered", "refused"
 
@@ -43,7 +51,7 @@ class ReviewModel(ListModel):
     """Rows of a review, each with the icon of how it stands."""
 
     def __init__(self, appearance: Appearance) -> None:
-        super().__init__(_TITLES)
+        super().__init__(tuple(spoken(title) for title in _TITLES))
         self._appearance = appearance
         self._signs: list[Sign] = []
 
@@ -63,7 +71,12 @@ class ReviewModel(ListModel):
 
 def _texts(sign: Sign, one: ReviewRow) -> tuple[str, ...]:
     now = one.in_file if sign is _SIGNS[ENTERED] else one.now
-    return (sign.word, one.tag or "Project", one.label, *map(_short, (one.was, one.in_file, now)))
+    return (
+        sign.word,
+        one.tag or spoken("Project"),
+        one.label,
+        *map(_short, (one.was, one.in_file, now)),
+    )
 
 
 def _short(text: str) -> str:
@@ -82,7 +95,7 @@ class ReviewList(RecordList):
     all_taken = Signal()
 
     def __init__(self, model: ReviewModel, appearance: Appearance) -> None:
-        super().__init__(model, _WIDTHS, "What came back", appearance, (3, 5))
+        super().__init__(model, _WIDTHS, spoken("What came back"), appearance, (3, 5))
         self._review_model = model
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -114,8 +127,8 @@ class RowDetail(QFrame):
         self.where = label("", "muted")
         self.values = [label(""), label(""), label("")]
         self.sentence = label("")
-        self.take = button("Take the file's value", self.taken.emit, "primary")
-        self.take.setToolTip("Enter, in the list")
+        self.take = button(spoken("Take the file's value"), self.taken.emit, "primary")
+        self.take.setToolTip(spoken("Enter, in the list"))
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(16), px(10), px(16), px(12))
         layout.setSpacing(px(6))
@@ -126,7 +139,7 @@ class RowDetail(QFrame):
         layout.addWidget(self.where)
         beside = QGridLayout()
         beside.setHorizontalSpacing(px(14))
-        for column, words in enumerate(_TITLES[3:]):
+        for column, words in enumerate(spoken(title) for title in _TITLES[3:]):
             beside.addWidget(label(words, "muted"), 0, column)
             self.values[column].setTextInteractionFlags(
                 Qt.TextInteractionFlag.TextSelectableByMouse
@@ -144,13 +157,15 @@ class RowDetail(QFrame):
         """Show a row of the review."""
         sign = _SIGNS[standing]
         self.sign.show_sign(sign)
-        self.title.setText(f"{one.tag or 'Project'}: {one.label}")
-        self.where.setText(f"Cell {one.place}")
+        self.title.setText(f"{one.tag or spoken('Project')}: {one.label}")
+        self.where.setText(spoken("Cell {place}", place=one.place))
         now = one.in_file if standing == ENTERED else one.now
         for shown, text in zip(self.values, (one.was, one.in_file, now), strict=True):
             shown.setText(text or "empty")
-        self.sentence.setText("Entered." if standing == ENTERED else refusal or one.sentence)
+        self.sentence.setText(
+            spoken("Entered.") if standing == ENTERED else refusal or one.sentence
+        )
         self.take.setVisible(one.acceptable and standing not in (ENTERED, REFUSED))
         conflict = standing == "conflict"
-        self.take.setText("Take the file's value in place of the project's" if conflict
-                          else "Take the file's value")  # fmt: skip
+        self.take.setText(spoken("Take the file's value in place of the project's") if conflict
+                          else spoken("Take the file's value"))  # fmt: skip

@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QLineEdit, QProgressBar, QVBoxLayout, QWidget
 
+from commission.language import spoken, to_say
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
 KINDS = (".xlsx", ".ods")
 _AT_ONCE = 8  # rows entered between two looks at the event loop
-_NOBODY = "nobody named"
+_NOBODY = to_say("nobody named")
 
 
 class ReadBackPlace(QWidget):
@@ -54,18 +55,18 @@ class ReadBackPlace(QWidget):
         self._waiting: list[list[int]] = []
         self._entered = 0
         self.path = QLineEdit()
-        self.path.setAccessibleName("Workbook that came back")
-        self.path.setPlaceholderText("Drop a workbook here (.xlsx, .ods), or choose one")
+        self.path.setAccessibleName(spoken("Workbook that came back"))
+        self.path.setPlaceholderText(spoken("Drop a workbook here (.xlsx, .ods), or choose one"))
         self.path.returnPressed.connect(self.start)
-        self.read = button("Compare it", self.start, "primary")
-        self.cancel = button("Cancel", self._cancel)
+        self.read = button(spoken("Compare it"), self.start, "primary")
+        self.cancel = button(spoken("Cancel"), self._cancel)
         self.bar = QProgressBar()
         self.bar.setRange(0, 0)
-        self.bar.setAccessibleName("Reading the workbook")
+        self.bar.setAccessibleName(spoken("Reading the workbook"))
         self.who = label("", "muted")
         self.remarks = label("", "warning")
         self.summary = label("")
-        self.take_all = button("Take all that only the file has changed", self.accept_all)
+        self.take_all = button(spoken("Take all that only the file has changed"), self.accept_all)
         self.take_all.setToolTip("Ctrl+Enter, in the list")
         self.model = ReviewModel(appearance)
         self.list = ReviewList(self.model, appearance)
@@ -84,19 +85,21 @@ class ReadBackPlace(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(8))
-        layout.addWidget(label("Workbook back", "title"))
+        layout.addWidget(label(spoken("Workbook back"), "title"))
         layout.addWidget(
             label(
-                "A workbook filled in elsewhere, compared with what it was sent out with and with "
-                "the project now. Nothing is entered until you take it."
+                spoken(
+                    "A workbook filled in elsewhere, compared with what it was sent out with and "
+                    "with the project now. Nothing is entered until you take it."
+                )
             )
         )
         place = row(px(8))
-        named = label("File", wraps=False)
+        named = label(spoken("File"), wraps=False)
         named.setBuddy(self.path)
         place.addWidget(named)
         place.addWidget(self.path, 1)
-        for made in (button("Choose", self._choose), self.read, self.cancel):
+        for made in (button(spoken("Choose"), self._choose), self.read, self.cancel):
             place.addWidget(made)
         layout.addLayout(place)
         for widget in (self.who, self.bar, self.remarks):
@@ -112,10 +115,14 @@ class ReadBackPlace(QWidget):
 
     def _say_who(self) -> None:
         session = self._document.session
-        name = self._document.person_name(session.person_id) or _NOBODY
+        name = self._document.person_name(session.person_id) or spoken(_NOBODY)
         self.who.setText(
-            f"What you take is recorded by {name}, as '{session.pass_name}' or the later pass that "
-            "holds it, and marked as come by workbook."
+            spoken(
+                "What you take is recorded by {name}, as '{pass_name}' or the later pass that "
+                "holds it, and marked as come by workbook.",
+                name=name,
+                pass_name=session.pass_name,
+            )
         )
 
     # -- the file ------------------------------------------------------------------------
@@ -152,7 +159,7 @@ class ReadBackPlace(QWidget):
             return
         session = self._document.session
         workbook = Path(text).expanduser()
-        self.job = ReadBackJob(session.project.path, self._document.form, workbook, self)
+        self.job = ReadBackJob(session.project.path, self._document.original_form, workbook, self)
         # Bound methods, so that Qt delivers them in this thread and not in the job's.
         self.job.compared.connect(self._compared)
         self.job.refused.connect(self._refused)
@@ -189,7 +196,7 @@ class ReadBackPlace(QWidget):
 
     def _cancelled(self) -> None:
         self._ended()
-        self.said.emit("Cancelled. Nothing was read.", False)
+        self.said.emit(spoken("Cancelled. Nothing was read."), False)
         self.path.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _compared(self, review: Review) -> None:
@@ -227,16 +234,22 @@ class ReadBackPlace(QWidget):
         if review is None:
             self.summary.setText("")
         elif review.foreign:
-            self.summary.setText("Nothing was compared.")
+            self.summary.setText(spoken("Nothing was compared."))
         else:
             counts = Counter(self._standings.values())
             told = ", ".join(f"{count} {word_of(standing)}" for standing, count in counts.items())
             self.summary.setText(
-                f"{len(review.rows):,} cells compared: {told or 'nothing to settle'}."
+                spoken(
+                    "{count} cells compared: {told}.",
+                    count=f"{len(review.rows):,}",
+                    told=told or "nothing to settle",
+                )
             )
         changed = sum(standing == "changed" for standing in self._standings.values())
         self.take_all.setVisible(bool(changed))
-        self.take_all.setText(f"Take all that only the file has changed ({changed})")
+        self.take_all.setText(
+            spoken("Take all that only the file has changed ({changed})", changed=changed)
+        )
 
     def _current(self) -> int | None:
         place = self.list.currentIndex()
@@ -280,7 +293,7 @@ class ReadBackPlace(QWidget):
             self.take_all.setEnabled(False)
             self._accept_some()
         elif numbers:
-            self.said.emit("This row holds nothing that could be entered.", False)
+            self.said.emit(spoken("This row holds nothing that could be entered."), False)
 
     def _group(self, number: int) -> tuple[object, ...]:
         """Return what belongs together: the parts of one limit."""
@@ -323,7 +336,10 @@ class ReadBackPlace(QWidget):
         if self._document.attempt(act):
             self._waiting = []
         if self._waiting:
-            self.said.emit(f"{self._entered} entered, {len(self._waiting)} to go.", False)
+            left = len(self._waiting)
+            self.said.emit(
+                spoken("{count} entered, {left} to go.", count=self._entered, left=left), False
+            )
             QTimer.singleShot(0, self._accept_some)
         else:
             self._all_accepted()
@@ -336,8 +352,14 @@ class ReadBackPlace(QWidget):
         self._show_review()
         self._go_on_from(at)
         refused = sum(standing == REFUSED for standing in self._standings.values())
-        more = f", {refused} refused" if refused else ""
-        self.said.emit(f"{self._entered} entered from the workbook{more}.", bool(refused))
+        words = spoken("{count} entered from the workbook.", count=self._entered)
+        if refused:
+            words = spoken(
+                "{count} entered from the workbook, {refused} refused.",
+                count=self._entered,
+                refused=refused,
+            )
+        self.said.emit(words, bool(refused))
 
     def _go_on_from(self, at: int) -> None:
         """Go to the next row that waits for a decision."""
@@ -358,7 +380,6 @@ class ReadBackPlace(QWidget):
 
 
 def _is_limit(one: ReviewRow) -> bool:
-    from commission.workbook.read_back_lines import KINDS as RECORDS
-    from commission.workbook.read_back_rows import NOTE
+    from commission.workbook.read_back_accept import ONE_BY_ONE
 
-    return one.what not in ("", "reading", NOTE) and one.what not in RECORDS
+    return bool(one.what) and one.what not in ONE_BY_ONE

@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout
 
 from commission.definitions.model import Field, Key
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.project import Reading, pass_rank
 from commission.validation.results import UnitResults
 from commission.wizard.appearance import Appearance
@@ -18,7 +18,13 @@ from commission.wizard.instruments import instrument_name
 from commission.wizard.parts import button, clear, column, label
 
 _MOST_LISTED = 8
-_COLUMNS = (("When", 24), ("Pass", 16), ("Value", 26), ("Who", 20), ("Instrument", 20))
+_COLUMNS = (
+    (to_say("When"), 24),
+    (to_say("Pass"), 16),
+    (to_say("Value"), 26),
+    (to_say("Who"), 20),
+    (to_say("Instrument"), 20),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +59,7 @@ def past_readings(document: Document, unit_id: str, key: Key) -> list[PastReadin
             reading.at[:16].replace("T", " "),
             reading.pass_name,
             value_words(document.results(unit_id), reading),
-            people.get(reading.person_id, "nobody named"),
+            people.get(reading.person_id, spoken("nobody named")),
             instruments.get(reading.instrument_id, ""),
             reading.id in standing,
             in_force is not None and reading.id == in_force.id,
@@ -65,7 +71,7 @@ def past_readings(document: Document, unit_id: str, key: Key) -> list[PastReadin
 def value_words(results: UnitResults, reading: Reading) -> str:
     """Return what one entry said, in the unit that is shown."""
     if reading.withdrawn:
-        return "taken back"
+        return spoken("taken back")
     if reading.not_applicable:
         return f"n/a: {reading.not_applicable}"
     if reading.value is None:
@@ -107,7 +113,7 @@ class HistoryView(QFrame):
         """Return all that is shown, for assistive technology."""
         lines = [
             ", ".join(filter(None, (one.when, one.pass_name, one.value, one.who, one.instrument)))
-            + (", counts now" if one.counts_now else "")
+            + (f", {spoken('counts now')}" if one.counts_now else "")
             for one in self._shown or []
         ]
         return "\n".join(lines)
@@ -142,8 +148,9 @@ class HistoryView(QFrame):
         grid.setVerticalSpacing(self._appearance.px(2))
         ordered = sorted(standing, key=lambda one: pass_rank(one.pass_name))
         for place, one in enumerate(ordered):
-            now = " (counts now)" if one.counts_now else ""
-            grid.addWidget(label(f"{one.pass_name.capitalize()}{now}", "muted"), 0, place)
+            name = one.pass_name.capitalize()
+            words = spoken("{value} (counts now)", value=name) if one.counts_now else name
+            grid.addWidget(label(words, "muted"), 0, place)
             grid.addWidget(label(one.value, "value"), 1, place)
             grid.setColumnStretch(place, 1)
         return grid
@@ -154,10 +161,12 @@ class HistoryView(QFrame):
         grid.setVerticalSpacing(self._appearance.px(4))
         measured = any(one.instrument for one in listed)
         for place, (title, share) in enumerate(_COLUMNS if measured else _COLUMNS[:-1]):
-            grid.addWidget(label(title, "muted"), 0, place)
+            grid.addWidget(label(spoken(title), "muted"), 0, place)
             grid.setColumnStretch(place, share)
         for line, one in enumerate(listed, start=1):
-            value = f"{one.value} (counts now)" if one.counts_now else one.value
+            value = one.value
+            if one.counts_now:
+                value = spoken("{value} (counts now)", value=value)
             texts = (one.when, one.pass_name, value, one.who, one.instrument)
             for place, text in enumerate(texts if measured else texts[:-1]):
                 role = "" if one.counts_now else "past"

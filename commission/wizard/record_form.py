@@ -118,16 +118,18 @@ class RecordForm(QScrollArea):
             note.setTabChangesFocus(True)
             note.setFixedHeight(self._appearance.px(64))
             note.setPlaceholderText(asked.hint)
+            note.setToolTip(asked.hint)
             return note
         line = QLineEdit()
         line.setPlaceholderText(asked.hint)
+        line.setToolTip(asked.hint)
         line.returnPressed.connect(self._keep)
         return line
 
-    def show_record(self, title: str, values: Mapping[str, str], word: str = "Keep") -> None:
+    def show_record(self, title: str, values: Mapping[str, str], word: str = "") -> None:
         """Show a record, or an empty one for a new entry."""
         self.title.setText(title)
-        self.keep.setText(word)
+        self.keep.setText(word or spoken("Keep"))
         self.refuse("")
         for asked in self._asked:
             self._put(self.inputs[asked.name], values.get(asked.name, ""))

@@ -14,21 +14,26 @@ from PySide6.QtWidgets import (
 )
 
 from commission.errors import CommissionError
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.project import SETTINGS
 from commission.validation.entry import parse_number
 from commission.wizard.appearance import PALETTES, SCALES, Appearance, set_role
 from commission.wizard.choice import Choice, fill
+from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
+from commission.wizard.language_choice import LanguageChoice
+from commission.wizard.limits_book_card import LimitsBookCard
 from commission.wizard.parts import bounded, label
 from commission.wizard.preferences import Preferences
 
-_RULE = (
+_RULE = to_say(
     "Simple acceptance: a value within its limit passes. Guarded acceptance: a value nearer its "
     "limit than its expanded uncertainty is inconclusive (JCGM 106:2012, clause 8)."
 )
-_FACTOR = "Expanded uncertainty is this times the standard uncertainty; 2 covers about 95 %."
-_UNITS = "Units in which values are typed and shown. What is stored does not change."
+_FACTOR = to_say(
+    "Expanded uncertainty is this times the standard uncertainty; 2 covers about 95 %."
+)
+_UNITS = to_say("Units in which values are typed and shown. What is stored does not change.")
 
 
 class SettingsPlace(QScrollArea):
@@ -36,12 +41,18 @@ class SettingsPlace(QScrollArea):
 
     Signals:
         look_changed: palette or size was changed.
+        language_changed: another language was chosen.
     """
 
     look_changed = Signal()
+    language_changed = Signal()
 
     def __init__(
-        self, document: Document | None, appearance: Appearance, preferences: Preferences
+        self,
+        document: Document | None,
+        appearance: Appearance,
+        preferences: Preferences,
+        dialogs: Dialogs | None = None,
     ) -> None:
         super().__init__()
         self._document = document
@@ -59,6 +70,9 @@ class SettingsPlace(QScrollArea):
         if document is not None:
             layout.addLayout(bounded(self._project_card(document), px(900)))
         layout.addLayout(bounded(self._window_card(), px(900)))
+        if document is not None:
+            self.book = LimitsBookCard(document, appearance, dialogs or Dialogs())
+            layout.addLayout(bounded(self.book, px(900)))
         layout.addStretch(1)
         self.setWidget(content)
 
@@ -92,7 +106,7 @@ class SettingsPlace(QScrollArea):
         grid.addLayout(side_by_side, place, 1)
 
     def _project_card(self, document: Document) -> QFrame:
-        card, grid = self._card("This project")
+        card, grid = self._card(spoken("This project"))
         project = document.session.project
         self.rule = self._setting_box("decision_rule", project.decision_rule)
         self.units = self._setting_box("unit_system", project.unit_system)
@@ -100,11 +114,11 @@ class SettingsPlace(QScrollArea):
         self.factor.editingFinished.connect(self._factor_typed)
         self.title = QLineEdit(project.title)
         self.title.editingFinished.connect(self._title_typed)
-        cover = "Stands on the cover of the turnover package."
-        self._add(grid, "Title", self.title, cover, width=420)
-        self._add(grid, "Decision rule", self.rule, _RULE)
-        self._add(grid, "Coverage factor", self.factor, _FACTOR)
-        self._add(grid, "Unit system", self.units, _UNITS)
+        cover = spoken("Stands on the cover of the turnover package.")
+        self._add(grid, spoken("Title"), self.title, cover, width=420)
+        self._add(grid, spoken("Decision rule"), self.rule, spoken(_RULE))
+        self._add(grid, spoken("Coverage factor"), self.factor, spoken(_FACTOR))
+        self._add(grid, spoken("Unit system"), self.units, spoken(_UNITS))
         self.refusal = label("", "error")
         self.refusal.hide()
         grid.addWidget(self.refusal, grid.rowCount(), 1)
@@ -112,7 +126,7 @@ class SettingsPlace(QScrollArea):
 
     def _setting_box(self, name: str, chosen: str) -> Choice:
         box = Choice(self._appearance)
-        fill(box, [(word, word) for word in SETTINGS[name].choices], chosen)
+        fill(box, [(spoken(word), word) for word in SETTINGS[name].choices], chosen)
         box.activated.connect(lambda _place: self._set(name, str(box.currentData())))
         return box
 
@@ -134,7 +148,7 @@ class SettingsPlace(QScrollArea):
         except CommissionError as error:
             number, rest = 0.0, str(error)
         if rest:
-            self.refusal.setText(spoken("Coverage factor: {rest}", rest=rest))
+            self.refusal.setText(spoken("Coverage factor: {fault}", fault=rest))
             self.refusal.show()
             set_role(self.factor, "error", "tone")
             return
@@ -143,18 +157,23 @@ class SettingsPlace(QScrollArea):
             self._set("coverage_factor", number)
 
     def _window_card(self) -> QFrame:
-        card, grid = self._card("This window")
+        card, grid = self._card(spoken("This window"))
         self.palette_box = Choice(self._appearance)
-        pairs = [(palette.title, name) for name, palette in PALETTES.items()]
+        pairs = [(spoken(palette.title), name) for name, palette in PALETTES.items()]
         fill(self.palette_box, pairs, self._preferences.palette)
         self.scale_box = Choice(self._appearance)
         sizes = [(f"{percent} %", str(percent)) for percent in SCALES]
         fill(self.scale_box, sizes, str(self._preferences.percent))
         for box in (self.palette_box, self.scale_box):
             box.activated.connect(lambda _place: self._look_chosen())
-        sun = "Bright sun is black on white with thick lines, for the roof at noon."
-        self._add(grid, "Appearance", self.palette_box, sun)
-        self._add(grid, "Size", self.scale_box, "Of text and of everything to be touched.")
+        sun = spoken("Bright sun is black on white with thick lines, for the roof at noon.")
+        self._add(grid, spoken("Appearance"), self.palette_box, sun)
+        touched = spoken("Of text and of everything to be touched.")
+        self._add(grid, spoken("Size"), self.scale_box, touched)
+        self.language_box = LanguageChoice(self._appearance, self._preferences)
+        self.language_box.chosen.connect(self.language_changed)
+        anew = spoken("Applied at once; the project is opened anew. The workbook stays English.")
+        self._add(grid, spoken("Language"), self.language_box, anew)
         return card
 
     def _look_chosen(self) -> None:

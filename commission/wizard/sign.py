@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from commission.language import spoken
+from commission.language import spoken, to_say
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,8 +14,13 @@ class Sign:
     """An icon (by shape), a word, and the name of a palette colour."""
 
     icon: str
-    word: str
+    english: str
     colour: str
 
+    @property
+    def word(self) -> str:
+        """The word, in the language spoken here."""
+        return spoken(self.english)
 
-STOP_SIGN = Sign("stop", spoken("STOP"), "stop")
+
+STOP_SIGN = Sign("stop", to_say("STOP"), "stop")

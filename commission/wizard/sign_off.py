@@ -2,28 +2,34 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.project import SIGNATURE_ROLES, Signature
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.open_points import OpenPoints, open_points
-from commission.wizard.parts import label, row
+from commission.wizard.parts import button, label, row
 from commission.wizard.record_form import ListModel, RecordList
 from commission.wizard.sign_panel import SignPanel, is_changed
 
-_TITLES = ("Unit", "Signed", "Open")
+_TITLES = (to_say("Unit"), to_say("Signed"), to_say("Open"))
 _WIDTHS = (16, 46, 38)
-_INTRO = (
+_INTRO = to_say(
     "A signature stands for all readings of a unit as they count when it is given. What is "
     "changed later shows here. Choose a unit, then sign."
 )
 
 
 class SignOff(QWidget):
-    """The units with their signatures, and one of them to sign."""
+    """The units with their signatures, and one of them to sign.
+
+    Signals:
+        witness_wanted: a sample of the readings is to be witnessed.
+    """
+
+    witness_wanted = Signal()
 
     def __init__(self, document: Document, appearance: Appearance) -> None:
         super().__init__()
@@ -31,15 +37,20 @@ class SignOff(QWidget):
         self._document = document
         self._open: dict[str, OpenPoints] = {}
         px = appearance.px
-        self.model = ListModel(_TITLES)
-        self.list = RecordList(self.model, _WIDTHS, "Sign-off by unit", appearance)
+        self.model = ListModel(tuple(spoken(title) for title in _TITLES))
+        self.list = RecordList(self.model, _WIDTHS, spoken("Sign-off by unit"), appearance)
         self.panel = SignPanel(document, appearance)
         self.panel.setFixedWidth(px(430))
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(8))
-        layout.addWidget(label(spoken("Sign-off"), "title"))
-        layout.addWidget(label(_INTRO))
+        head = row(px(10))
+        head.addWidget(label(spoken("Sign-off"), "title"), 1)
+        self.witness = button(spoken("Witness a sample"), self.witness_wanted.emit)
+        self.witness.setToolTip("Ctrl+Shift+G")
+        head.addWidget(self.witness)
+        layout.addLayout(head)
+        layout.addWidget(label(spoken(_INTRO)))
         both = row(px(12))
         both.addWidget(self.list, 1)
         both.addWidget(self.panel)
@@ -69,7 +80,9 @@ class SignOff(QWidget):
         """Return what is open in a unit now."""
         found = self._document.session.project.deficiencies(unit_id)
         said = tuple(
-            f"no. {one.number}, {one.description}" for one in found if one.status == "open"
+            spoken("no. {number}, {description}", number=one.number, description=one.description)
+            for one in found
+            if one.status == "open"
         )
         return open_points(self._document.results(unit_id), said)
 
@@ -79,13 +92,19 @@ class SignOff(QWidget):
         lines = [self._signature_words(whole[role]) for role in SIGNATURE_ROLES if role in whole]
         due = [role for role in SIGNATURE_ROLES if role not in whole]
         if due:
-            lines.append(f"not yet {', '.join(due)}")
+            roles = ", ".join(spoken(role) for role in due)
+            lines.append(spoken("not yet {roles}", roles=roles))
         return (self._document.tag(unit_id), "\n".join(lines), self._open[unit_id].counted())
 
     def _signature_words(self, signature: Signature) -> str:
-        said = f"{signature.role} by {signature.printed_name}, {signature.at[:10]}"
+        said = spoken(
+            "{role} by {name}, {when}",
+            role=spoken(signature.role),
+            name=signature.printed_name,
+            when=signature.at[:10],
+        )
         changed = is_changed(self._document, signature)
-        return f"{said}: changed since signed" if changed else said
+        return f"{said}: {spoken('changed since signed')}" if changed else said
 
     def _open_unit(self, unit_id: str) -> None:
         self.list.selectRow(self.model.ids.index(unit_id))

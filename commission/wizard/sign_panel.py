@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from commission.errors import ReadingError
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.project import SIGNATURE_ROLES, Signature
 from commission.project.signatures import signed_names
 from commission.wizard.appearance import Appearance
@@ -33,10 +33,10 @@ from commission.wizard.parts import (
 )
 from commission.wizard.sign import Sign
 
-_SIGNED = Sign("done", "signed", "done")
-_CHANGED = Sign("warning", spoken("changed since signed"), "inconclusive")
-_NOBODY = "choose who signs"
-_DATE = "Date and time are taken from this computer's clock when you sign."
+_SIGNED = Sign("done", to_say("signed"), "done")
+_CHANGED = Sign("warning", to_say("changed since signed"), "inconclusive")
+_NOBODY = to_say("choose who signs")
+_DATE = to_say("Date and time are taken from this computer's clock when you sign.")
 
 
 class SignatureLine(QFrame):
@@ -72,9 +72,15 @@ class SignatureLine(QFrame):
             head.addWidget(made)
         layout.addLayout(head)
         section = document.form.section_by_name.get(signature.section)
-        of_page = f" (page '{section.title}')" if section is not None else ""
         when = signature.at[:16].replace("T", " ")
-        text = f"{signature.role.capitalize()} by {signature.printed_name}, {when}{of_page}"
+        text = spoken(
+            "{role} by {name}, {when}",
+            role=spoken(signature.role).capitalize(),
+            name=signature.printed_name,
+            when=when,
+        )
+        if section is not None:
+            text += f" ({spoken('page {title}', title=repr(section.title))})"
         layout.addWidget(label(text))
         if signature.statement:
             layout.addWidget(label(signature.statement, "muted"))
@@ -153,15 +159,15 @@ class SignPanel(QScrollArea):
         grid.setVerticalSpacing(px(6))
         grid.setColumnStretch(1, 1)
         inputs: tuple[tuple[str, QWidget], ...] = (
-            ("As who", self.role),
-            ("Person", self.person),
-            ("Statement", self.statement),
+            (spoken("As who"), self.role),
+            (spoken("Person"), self.person),
+            (spoken("Statement"), self.statement),
         )
         for place, (words, widget) in enumerate(inputs):
             named = label(words)
             named.setFixedWidth(px(84))
             named.setBuddy(widget)
-            widget.setAccessibleName(spoken("Signature: {lower}", lower=words.lower()))
+            widget.setAccessibleName(spoken("Signature: {words}", words=words.lower()))
             is_long = widget is self.statement
             beside = Qt.AlignmentFlag.AlignTop if is_long else Qt.AlignmentFlag.AlignVCenter
             grid.addWidget(named, place, 0, beside)
@@ -170,7 +176,7 @@ class SignPanel(QScrollArea):
         outer.addWidget(self.refusal)
         buttons = row(px(10))
         buttons.addWidget(self.sign_button)
-        buttons.addWidget(label(_DATE, "muted"), 1)
+        buttons.addWidget(label(spoken(_DATE), "muted"), 1)
         outer.addLayout(buttons)
         outer.addLayout(self.open_lines)
         outer.addLayout(self.of_pages)
@@ -201,11 +207,14 @@ class SignPanel(QScrollArea):
         project = self._document.session.project
         read = project.readings(self.unit_id).values()
         count = sum(not reading.is_unread for reading in read)
-        whose = f"of {tag}" if self.unit_id else "of the project's own pages"
+        whose = (
+            spoken("of {tag}", tag=tag) if self.unit_id else spoken("of the project's own pages")
+        )
         fingerprint = project.decisions_hash(self.unit_id)[:12]
         self.what.setText(
             spoken(
-                "Signed are all {count} readings {whose}, their limits and overrides as they count now (fingerprint {fingerprint}).",
+                "Signed are all {count} readings {whose}, their limits and overrides as they "
+                "count now (fingerprint {fingerprint}).",
                 count=count,
                 whose=whose,
                 fingerprint=fingerprint,
@@ -233,7 +242,8 @@ class SignPanel(QScrollArea):
             return
         self.open_words.setText(
             spoken(
-                "Open now: {counted}, listed below. It can be signed all the same; the list goes into the statement.",
+                "Open now: {counted}, listed below. It can be signed all the same; the list goes "
+                "into the statement.",
                 counted=self._points.counted(),
             )
         )
@@ -246,9 +256,13 @@ class SignPanel(QScrollArea):
         project = self._document.session.project
         signed = {one.role for one in project.signatures(self.unit_id) if not one.section}
         due = next((role for role in SIGNATURE_ROLES if role not in signed), SIGNATURE_ROLES[0])
-        fill(self.role, [(f"{role} by", role) for role in SIGNATURE_ROLES], due)
+        fill(
+            self.role,
+            [(spoken("{role} by", role=spoken(role)), role) for role in SIGNATURE_ROLES],
+            due,
+        )
         people = [(person.name, person.id) for person in project.people()]
-        fill(self.person, [(_NOBODY, ""), *people], self._document.session.person_id)
+        fill(self.person, [(spoken(_NOBODY), ""), *people], self._document.session.person_id)
 
     def start(self) -> None:
         """Put the focus into the form."""

@@ -20,16 +20,19 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import PROJECT_FILTER, Dialogs
 from commission.wizard.icon import pixmap
+from commission.wizard.language_choice import LanguageChoice
 from commission.wizard.parts import button, column, label, row, stretch_last
 from commission.wizard.preferences import Preferences, projects_folder
 
 SUFFIX = ".rtuproject"
-_PURPOSE = "Start-up and commissioning of packaged rooftop units"
-_DEFERRAL = "This program does not replace the unit's literature, local codes or licensed practice."
+_PURPOSE = to_say("Start-up and commissioning of packaged rooftop units")
+_DEFERRAL = to_say(
+    "This program does not replace the unit's literature, local codes or licensed practice."
+)
 
 
 class NewProject(QFrame):
@@ -56,7 +59,9 @@ class NewProject(QFrame):
         grid.setVerticalSpacing(px(8))
         grid.setHorizontalSpacing(px(10))
         grid.setColumnStretch(1, 1)
-        for place, (words, line) in enumerate((("Title", self.title), ("File", self.place))):
+        for place, (words, line) in enumerate(
+            ((spoken("Title"), self.title), (spoken("File"), self.place))
+        ):
             named = label(words, wraps=False)
             named.setBuddy(line)
             line.setAccessibleName(spoken("{words} of the new project", words=words))
@@ -127,11 +132,13 @@ class StartScreen(QScrollArea):
         new_wanted: path and title.
         open_wanted: a path.
         demo_wanted: the demo site.
+        language_changed: another language was chosen.
     """
 
     new_wanted = Signal(Path, str)
     open_wanted = Signal(Path)
     demo_wanted = Signal()
+    language_changed = Signal()
 
     def __init__(self, appearance: Appearance, preferences: Preferences, dialogs: Dialogs) -> None:
         super().__init__()
@@ -167,7 +174,7 @@ class StartScreen(QScrollArea):
         both.addLayout(self._recent(), 5)
         lines.addLayout(both)
         lines.addStretch(1)
-        lines.addWidget(label(_DEFERRAL, "muted"))
+        lines.addWidget(label(spoken(_DEFERRAL), "muted"))
         outer.addStretch(1)
         outer.addWidget(middle, 100)
         outer.addStretch(1)
@@ -184,8 +191,12 @@ class StartScreen(QScrollArea):
         head.addWidget(picture)
         words = column(px(2))
         words.addWidget(label(spoken("Commission"), "product"))
-        words.addWidget(label(_PURPOSE, "intro"))
+        words.addWidget(label(spoken(_PURPOSE), "intro"))
         head.addLayout(words, 1)
+        self.language_box = LanguageChoice(self._appearance, self._preferences)
+        self.language_box.chosen.connect(self.language_changed)
+        self.language_box.setFixedWidth(px(130))
+        head.addWidget(self.language_box, 0, Qt.AlignmentFlag.AlignTop)
         return head
 
     def _actions(self) -> QVBoxLayout:
@@ -222,8 +233,8 @@ class StartScreen(QScrollArea):
             if not path.exists():
                 made.setText(
                     spoken(
-                        "{stem}\nis not there any more: {folder}",
-                        stem=path.stem,
+                        "{name}\nis not there any more: {folder}",
+                        name=path.stem,
                         folder=_folder(path),
                     )
                 )

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QListWidget, QListWidgetItem, QVBoxLayout
 
+from commission.language import spoken, to_say
 from commission.sequence.functional_model import FunctionalTest
 from commission.sequence.functional_record import Standing, TestState, standing
 from commission.wizard.appearance import Appearance
@@ -20,12 +21,12 @@ from commission.wizard.sign import STOP_SIGN, Sign
 _TEST = Qt.ItemDataRole.UserRole
 SIGNS = {
     TestState.STOP: STOP_SIGN,
-    TestState.FAIL: Sign("fail", "fail", "fail"),
-    TestState.INCONCLUSIVE: Sign("inconclusive", "inconclusive", "inconclusive"),
-    TestState.BEGUN: Sign("partial", "begun", "missing"),
-    TestState.NOT_DONE: Sign("empty", "to do", "missing"),
-    TestState.NOT_JUDGED: Sign("missing", "limit missing", "missing"),
-    TestState.PASS: Sign("pass", "pass", "done"),
+    TestState.FAIL: Sign("fail", to_say("fail"), "fail"),
+    TestState.INCONCLUSIVE: Sign("inconclusive", to_say("inconclusive"), "inconclusive"),
+    TestState.BEGUN: Sign("partial", to_say("begun"), "missing"),
+    TestState.NOT_DONE: Sign("empty", to_say("to do"), "missing"),
+    TestState.NOT_JUDGED: Sign("missing", to_say("limit missing"), "missing"),
+    TestState.PASS: Sign("pass", to_say("pass"), "done"),
     TestState.DEFERRED: Sign("not_applicable", "n/a", "missing"),
 }
 
@@ -75,12 +76,12 @@ class TestList(QFrame):
         px = appearance.px
         self.setFixedWidth(px(252))
         self.units = Choice(appearance)
-        self.units.setAccessibleName("Unit")
+        self.units.setAccessibleName(spoken("Unit"))
         self.units.activated.connect(
             lambda place: self.unit_chosen.emit(str(self.units.itemData(place) or ""))
         )
         self.items = _List()
-        self.items.setAccessibleName("Functional tests")
+        self.items.setAccessibleName(spoken("Functional tests"))
         self.items.setWordWrap(True)
         self.items.setTextElideMode(Qt.TextElideMode.ElideNone)
         self.items.setResizeMode(QListWidget.ResizeMode.Adjust)
@@ -89,7 +90,7 @@ class TestList(QFrame):
         self.items.currentItemChanged.connect(lambda now, _before: self._chosen(now))
         self.items.entered_item.connect(self.entered)
         self.items.itemActivated.connect(lambda _item: self.entered.emit())
-        self.empty = label("This unit's form has no functional tests.", "muted")
+        self.empty = label(spoken("This unit's form has no functional tests."), "muted")
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(10), px(10), px(10), px(6))
         layout.setSpacing(px(8))
@@ -106,7 +107,7 @@ class TestList(QFrame):
         fill(self.units, pairs, unit_id)
         self.items.blockSignals(True)
         self.items.clear()
-        signals = QListWidgetItem("Signals: what each terminal energises")
+        signals = QListWidgetItem(spoken("Signals: what each terminal energises"))
         self.items.addItem(signals)
         for test in tests:
             item = QListWidgetItem()
@@ -170,5 +171,10 @@ class TestList(QFrame):
 
 def _words(held: Standing, sign: Sign) -> str:
     if held.state is TestState.BEGUN:
-        return f"{sign.word}: {held.marked} of {held.asked} marked"
+        return spoken(
+            "{state}: {marked} of {asked} marked",
+            state=sign.word,
+            marked=held.marked,
+            asked=held.asked,
+        )
     return f"{sign.word}: {held.why}" if held.why else sign.word

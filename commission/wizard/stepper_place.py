@@ -16,10 +16,12 @@ from PySide6.QtWidgets import (
 )
 
 from commission.definitions.model import Key
+from commission.language import spoken
 from commission.sequence.functional_model import FunctionalTest
 from commission.sequence.functional_record import next_pass
 from commission.sequence.functional_tests import functional_tests
 from commission.sequence.functional_timeline import timeline
+from commission.validation.sentences import pass_words
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.drawing_view import DrawingView
@@ -116,15 +118,17 @@ class StepperPlace(QWidget):
         foot.setProperty("role", "foot")
         line = row(px(10))
         line.setContentsMargins(px(20), px(6), px(20), px(6))
-        self.back = button("Back", lambda: self.step(-1), "", "back", palette["ink"])
-        self.back.setToolTip("Step before (PgUp)")
-        self.again = button("Repeat as retest", self.repeat)
-        self.again.setToolTip("Run this test again; what was marked is kept (F5)")
-        self.page = button("Form page", self._want_page, "quiet")
-        self.page.setToolTip("The page on which these marks stand (Esc)")
-        self.next = button("Next", lambda: self.step(1), "primary", "next", palette["on_accent"])
+        self.back = button(spoken("Back"), lambda: self.step(-1), "", "back", palette["ink"])
+        self.back.setToolTip(spoken("Step before (PgUp)"))
+        self.again = button(spoken("Repeat as retest"), self.repeat)
+        self.again.setToolTip(spoken("Run this test again; what was marked is kept (F5)"))
+        self.page = button(spoken("Form page"), self._want_page, "quiet")
+        self.page.setToolTip(spoken("The page on which these marks stand (Esc)"))
+        self.next = button(
+            spoken("Next"), lambda: self.step(1), "primary", "next", palette["on_accent"]
+        )
         self.next.setLayoutDirection(Qt.LayoutDirection.RightToLeft)
-        self.next.setToolTip("Next step (PgDn)")
+        self.next.setToolTip(spoken("Next step (PgDn)"))
         for one in (self.back, self.again, self.page):
             line.addWidget(one)
         line.addStretch(1)
@@ -175,7 +179,7 @@ class StepperPlace(QWidget):
         self._end_run()
         self.test, self.view = None, None
         self._clear()
-        self.title.setText(f"{self._document.tag(self.unit_id)}: signals")
+        self.title.setText(spoken("{tag}: signals", tag=self._document.tag(self.unit_id)))
         self.where.setText("")
         self._content.addWidget(SignalsView(self._document, self.unit_id, self._appearance))
         self._content.addStretch(1)
@@ -227,7 +231,14 @@ class StepperPlace(QWidget):
         self.next.setEnabled(test is None or self._neighbour(1) is not None)
         if test is not None:
             kept_as = self._document.session.pass_name
-            self.where.setText(f"step {self.number + 1} of {len(test.steps)}, kept as '{kept_as}'")
+            self.where.setText(
+                spoken(
+                    "step {number} of {count}, kept as '{kept_as}'",
+                    number=self.number + 1,
+                    count=len(test.steps),
+                    kept_as=kept_as,
+                )
+            )
 
     # -- going through --------------------------------------------------------------
 
@@ -278,7 +289,7 @@ class StepperPlace(QWidget):
             if not reading.is_unread
         }
         if not used:
-            self._document.said.emit("Nothing is marked yet; this run is the first.", False)
+            self._document.said.emit(spoken("Nothing is marked yet; this run is the first."), False)
             return
         before = self._pass_before or self._document.session.pass_name
         self._document.choose_pass(next_pass(sorted(used)))
@@ -287,7 +298,10 @@ class StepperPlace(QWidget):
         self._show_step()
         self._enter_step()
         name = self._document.session.pass_name
-        self._document.said.emit(f"{self.test.title}: this run is kept as '{name}'.", False)
+        words = spoken(
+            "{test}: this run is kept as '{name}'.", test=self.test.title, name=pass_words(name)
+        )
+        self._document.said.emit(words, False)
 
     def _end_run(self) -> None:
         """Go back to the pass that was recorded before a retest of one test."""

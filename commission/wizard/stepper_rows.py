@@ -6,8 +6,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from commission.definitions.model import Check, Key
+from commission.language import spoken
 from commission.project import Reading, pass_rank
 from commission.sequence.functional_model import StepMark
+from commission.validation.sentences import pass_words
 from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.document import Document
 from commission.wizard.entry_row import FieldRow
@@ -68,9 +70,9 @@ class MarkRow(QFrame):
         came = run.came_s(self.mark)
         is_next = run.is_running and run.next_mark() is self.mark
         if came is not None:
-            words = f"at {came:.1f} s"
+            words = spoken("at {seconds} s", seconds=f"{came:.1f}")
         else:
-            words = "Space when this happens" if is_next else ""
+            words = spoken("Space when this happens") if is_next else ""
         self.came.setText(words)
         set_role(self.came, "remark" if is_next else "muted")
 
@@ -90,8 +92,10 @@ class MarkRow(QFrame):
         kept = {name: one for name, one in newest.items() if not one.is_unread}
         if len(kept) < 2:
             return ""
-        told = (f"{name}: {self._shown(kept[name])}" for name in sorted(kept, key=pass_rank))
-        return f"Runs kept: {'; '.join(told)}"
+        told = (
+            f"{pass_words(name)}: {self._shown(kept[name])}" for name in sorted(kept, key=pass_rank)
+        )
+        return spoken("Runs kept: {runs}", runs="; ".join(told))
 
     def _shown(self, reading: Reading) -> str:
         results = self._document.results(self._unit_id)

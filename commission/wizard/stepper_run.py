@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable
 
 from commission.errors import ReadingError
+from commission.language import spoken
 from commission.sequence.functional_model import CALL, FunctionalStep, StepMark
 from commission.units import convert
 
@@ -61,10 +62,16 @@ class StepRun:
         """
         now = self._clock()
         if mark.after not in self._came:
-            before = next((one.event for one in self.timed if one.name == mark.after), "the call")
+            before = next(
+                (one.event for one in self.timed if one.name == mark.after), spoken("the call")
+            )
             raise ReadingError(
-                f"{mark.event}: it is counted from '{before}', which has not come. Mark that "
-                "first, or type the seconds."
+                spoken(
+                    "{event}: it is counted from '{before}', which has not come. Mark that "
+                    "first, or type the seconds.",
+                    event=mark.event,
+                    before=before,
+                )
             )
         self._came[mark.name] = now
         return now - self._came[mark.after]

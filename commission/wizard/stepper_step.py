@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
 from commission.errors import CommissionError
+from commission.language import spoken
 from commission.sequence.functional_model import FunctionalStep, FunctionalTest, Part
 from commission.sequence.functional_record import dangers
 from commission.wizard.appearance import Appearance
@@ -97,7 +98,7 @@ class StepView(QWidget):
         lines = QVBoxLayout(made)
         lines.setContentsMargins(px(16), px(10), px(16), px(10))
         for sentence in cautions:
-            lines.addWidget(label(f"Caution: {sentence}"))
+            lines.addWidget(label(spoken("Caution: {sentence}", sentence=sentence)))
         return made
 
     def _task(self) -> QFrame:
@@ -111,12 +112,12 @@ class StepView(QWidget):
         grid.setColumnMinimumWidth(0, px(110))
         grid.setColumnStretch(1, 1)
         grid.addWidget(label(self.step.do, "intro"), 0, 0, 1, 2)
-        order = ", in this order" if self.step.ordered else ""
+        must = spoken("Must run, in this order") if self.step.ordered else spoken("Must run")
         lines = (
-            ("Call", _call_words(self.step)),
-            (f"Must run{order}", _part_words(self.step.run)),
-            ("Must not run", _part_words(self.step.rest)),
-            ("Reset", self.step.reset),
+            (spoken("Call"), _call_words(self.step)),
+            (must, _part_words(self.step.run)),
+            (spoken("Must not run"), _part_words(self.step.rest)),
+            (spoken("Reset"), self.step.reset),
         )
         for words, told in lines:
             if told:
@@ -140,13 +141,13 @@ class StepView(QWidget):
         head.setContentsMargins(px(20), px(4), px(20), px(4))
         self.bar.setLayout(head)
         self.clock = label("0.0 s", "title", wraps=False)
-        self.clock.setAccessibleName("Stopwatch")
+        self.clock.setAccessibleName(spoken("Stopwatch"))
         self.clock.setMinimumWidth(px(120))
         self.told = label("", "muted")
         head.addWidget(self.clock)
         head.addWidget(self.told, 1)
-        self.zero = button("Clock to zero", self.start_again, "quiet")
-        self.zero.setToolTip("The call was not made yet: the clock stands again (F6)")
+        self.zero = button(spoken("Clock to zero"), self.start_again, "quiet")
+        self.zero.setToolTip(spoken("The call was not made yet: the clock stands again (F6)"))
         head.addWidget(self.zero)
         self.body = QWidget()
         lines = QVBoxLayout(self.body)
@@ -214,11 +215,12 @@ class StepView(QWidget):
         self.clock.setText(f"{shown:.1f} s")
         mark = self.run.next_mark()
         if not self.run.is_running:
-            words = "Space: the call is made now, the clock starts."
+            words = spoken("Space: the call is made now, the clock starts.")
         elif mark is not None:
-            words = f"Space: {mark.event[:1].lower()}{mark.event[1:]}."
+            event = f"{mark.event[:1].lower()}{mark.event[1:]}"
+            words = spoken("Space: {event}.", event=event)
         else:
-            words = "All events are marked."
+            words = spoken("All events are marked.")
         self.told.setText(words)
         self.zero.setEnabled(self.run.is_running)
         for one in self.rows:
@@ -235,7 +237,14 @@ class StepView(QWidget):
         found = dangers(self._document.results(self._unit_id), self._test)
         reveal(self.danger, bool(found))
         self.danger_words.setText(
-            "\n".join(f"{one.step.danger} ({one.verdict.check.label}: not so.)" for one in found)
+            "\n".join(
+                spoken(
+                    "{danger} ({check}: not so.)",
+                    danger=one.step.danger,
+                    check=one.verdict.check.label,
+                )
+                for one in found
+            )
         )
         self._show_clock()
 
@@ -275,8 +284,10 @@ class StepView(QWidget):
 
 
 def _call_words(step: FunctionalStep) -> str:
-    terminals = f":  R to {', '.join(step.signals)}" if step.signals else ""
-    return f"{step.call}{terminals}"
+    if not step.signals:
+        return step.call
+    terminals = ", ".join(step.signals)
+    return spoken("{call}:  R to {terminals}", call=step.call, terminals=terminals)
 
 
 def _part_words(parts: tuple[Part, ...]) -> str:

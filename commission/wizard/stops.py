@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key, Section
-from commission.language import spoken
+from commission.language import spoken, spoken_count, to_say
 from commission.validation.verdict import Outcome, Verdict
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
@@ -22,8 +22,15 @@ from commission.wizard.parts import (
     stretch_last,
 )
 from commission.wizard.sign import STOP_SIGN
+from commission.wizard.states import going_on
 
 _MOST_LISTED = 5
+_ANSWER = to_say("marked not applicable, but nobody is named: answer again, on '{page}'.")
+_WHO_AND_ANSWER = to_say(
+    "marked not applicable, but nobody is named: choose who you are at the top and answer "
+    "again, on '{page}'."
+)
+_ENOUGH = to_say("Enter on the same answer is enough.")
 
 
 class OverrideForm(QFrame):
@@ -53,13 +60,13 @@ class OverrideForm(QFrame):
         grid.setContentsMargins(px(12), px(10), px(12), px(10))
         grid.setVerticalSpacing(px(6))
         grid.setColumnStretch(1, 1)
-        caution = (
+        caution = spoken(
             "This stands on the first page of the turnover package. It does not make the work "
             "safe: the unit's literature, local codes and licensed practice decide."
         )
         grid.addWidget(label(caution, "muted"), 0, 0, 1, 2)
         for place, (words, line) in enumerate(
-            (("Name", self.name), ("Reason", self.reason)), start=1
+            ((spoken("Name"), self.name), (spoken("Reason"), self.reason)), start=1
         ):
             named = label(words)
             named.setBuddy(line)
@@ -151,9 +158,12 @@ class GuardNotice(QFrame):
         self._ways = []
         clear(self._lines)
         count = len(blocking)
-        first = "One thing comes" if count == 1 else f"{count} things come"
         self.title.setText(
-            spoken("{first} before this page. Until then it is closed.", first=first)
+            spoken_count(
+                "One thing comes before this page. Until then it is closed.",
+                "{count} things come before this page. Until then it is closed.",
+                count,
+            )
         )
         listed = blocking if self._all_shown else blocking[:_MOST_LISTED]
         for verdict in listed:
@@ -249,11 +259,11 @@ class StopBanner(QFrame):
         reveal(self, bool(stops))
         if not stops:
             return
-        lines = ["Stop the work here until this is put right."]
+        lines = [spoken("Stop the work here until this is put right.")]
         for verdict in stops:
             name = results.label(Key(verdict.check.name, verdict.index))
             override = results.override_of(verdict)
-            past = f" {override.person_name} goes on: {override.reason}" if override else ""
+            past = f" {going_on(override)}" if override else ""
             lines.append(f"{name}: {verdict.sentence}{past}")
         self.words.setText("\n".join(lines))
 
@@ -263,10 +273,10 @@ def _why_closed(verdict: Verdict, page: str, somebody_records: bool) -> str:
     if verdict.outcome in (Outcome.FAIL, Outcome.INCONCLUSIVE):
         return verdict.sentence
     if verdict.outcome is not Outcome.NOT_APPLICABLE:
-        return f"not answered yet, on '{page}'"
-    first = "" if somebody_records else "choose who you are at the top and "
-    enough = "" if verdict.index else " (Enter on the same answer is enough)"
-    return f"marked not applicable, but nobody is named: {first}answer again, on '{page}'{enough}."
+        return spoken("not answered yet, on '{page}'", page=page)
+    words = _ANSWER if somebody_records else _WHO_AND_ANSWER
+    said = spoken(words, page=page)
+    return said if verdict.index else f"{said} {spoken(_ENOUGH)}"
 
 
 def _present_person(document: Document) -> str:

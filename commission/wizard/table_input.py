@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 
 from commission.definitions.model import Axis, Field
 from commission.engineering.chart import MOST_COLUMNS, MOST_ROWS
+from commission.language import spoken
 from commission.units import shown_unit
 from commission.validation.table_entry import cells_of
 from commission.wizard.appearance import Appearance
@@ -44,8 +45,11 @@ class TableInput(Input):
         self.legend = label("", "muted")
         self.cells = _Cells(field, appearance, self)
         self.reason = QLineEdit(self)
-        self.reason.setPlaceholderText("n/a and the reason, if there is no such table")
-        self.reason.setAccessibleName(f"{field.label}: not applicable, with the reason")
+        self.reason.setPlaceholderText(spoken("n/a and the reason, if there is no such table"))
+        self.reason.setToolTip(self.reason.placeholderText())
+        self.reason.setAccessibleName(
+            spoken("{label}: not applicable, with the reason", label=field.label)
+        )
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(appearance.px(6))
@@ -64,15 +68,15 @@ class TableInput(Input):
     def _tools(self) -> QHBoxLayout:
         tools = QHBoxLayout()
         tools.setSpacing(self.appearance.px(8))
-        paste = button("Paste", self.cells.paste, "quiet")
-        paste.setToolTip("Paste a block copied from a spreadsheet (Ctrl+V)")
-        row = button("Take out row", self.cells.take_out_row, "quiet")
-        row.setToolTip("Take the current row out of the table")
+        paste = button(spoken("Paste"), self.cells.paste, "quiet")
+        paste.setToolTip(spoken("Paste a block copied from a spreadsheet (Ctrl+V)"))
+        row = button(spoken("Take out row"), self.cells.take_out_row, "quiet")
+        row.setToolTip(spoken("Take the current row out of the table"))
         tools.addWidget(paste)
         tools.addWidget(row)
         if self.field.columns is not None:
-            column = button("Take out column", self.cells.take_out_column, "quiet")
-            column.setToolTip("Take the current column out of the table")
+            column = button(spoken("Take out column"), self.cells.take_out_column, "quiet")
+            column.setToolTip(spoken("Take the current column out of the table"))
             tools.addWidget(column)
         tools.addStretch(1)
         return tools
@@ -85,10 +89,10 @@ class TableInput(Input):
             unit = shown_unit(axis.unit, unit_system)
             return f"{axis.label}, {unit}" if unit else axis.label
 
-        parts = [f"Down: {named(self.field.rows)}"]
+        parts = [spoken("Down: {axis}", axis=named(self.field.rows))]
         if self.field.columns is not None:
-            parts.append(f"Across: {named(self.field.columns)}")
-        parts.append(f"Values: {named(self.field.body)}")
+            parts.append(spoken("Across: {axis}", axis=named(self.field.columns)))
+        parts.append(spoken("Values: {axis}", axis=named(self.field.body)))
         self.legend.setText("      ".join(parts))
 
     def text(self) -> str:

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 
 from commission.definitions.model import Severity
 from commission.drawing.shapes import Drawing
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.sequence.findings import Finding, said_lines, worst_first
 from commission.sequence.trend_plot import finding_drawing, overview_drawing
 from commission.sequence.trend_shelf import JudgedLog
@@ -30,10 +30,14 @@ from commission.wizard.record_form import ListModel, Place, RecordList
 from commission.wizard.sign import STOP_SIGN, Sign
 from commission.wizard.states import NOTED, OUTCOMES
 
-_TITLES = ("Verdict", "What the log shows", "Times")
+_TITLES = (to_say("Verdict"), to_say("What the log shows"), to_say("Times"))
 _WIDTHS = (25, 57, 18)
 OVERVIEW = "overview"
-_LOG_SIGN = Sign("sequence", "log", "note")
+_LOG = to_say("{samples} samples, {columns} columns used; clock: {zone}.")
+_LOG_EVEN = to_say(
+    "{samples} samples, usually every {interval} s, {columns} columns used; clock: {zone}."
+)
+_LOG_SIGN = Sign("sequence", to_say("log"), "note")
 
 
 def sign_of_finding(finding: Finding) -> Sign:
@@ -49,7 +53,7 @@ class FindingModel(ListModel):
     """Findings as rows, each with the icon of its verdict."""
 
     def __init__(self, appearance: Appearance) -> None:
-        super().__init__(_TITLES)
+        super().__init__(tuple(spoken(title) for title in _TITLES))
         self._appearance = appearance
         self._signs: list[Sign] = []
 
@@ -91,7 +95,7 @@ class FindingsView(QWidget):
         )
         self.everything.toggled.connect(lambda _on: self._fill())
         self.model = FindingModel(appearance)
-        self.list = RecordList(self.model, _WIDTHS, "What the log shows", appearance)
+        self.list = RecordList(self.model, _WIDTHS, spoken("What the log shows"), appearance)
         self.list.opened.connect(self._go_on)
         self.list.selectionModel().currentRowChanged.connect(self._row_chosen)
         self.sign = SignLabel(appearance)
@@ -171,8 +175,10 @@ class FindingsView(QWidget):
             f for f in shown.findings if self.everything.isChecked() or f.outcome in worth
         )
         self._by_id = {f"{finding.rule} {finding.member}": finding for finding in found}
-        span = (
-            f"The whole log, {shown.log.clock(0)} to {shown.log.clock(len(shown.log.moments) - 1)}"
+        span = spoken(
+            "The whole log, {first} to {last}",
+            first=shown.log.clock(0),
+            last=shown.log.clock(len(shown.log.moments) - 1),
         )
         rows = [(OVERVIEW, _LOG_SIGN, (span, ""))]
         rows += [
@@ -198,17 +204,16 @@ class FindingsView(QWidget):
 
     def _say_log(self, shown: JudgedLog) -> None:
         log = shown.log
-        every = (
-            f", usually every {log.interval_s:.3g} s" if log.interval_s == log.interval_s else ""
-        )
+        # The interval is "not a number" where there is no usual step.
+        words = _LOG_EVEN if log.interval_s == log.interval_s else _LOG
         self.title.setText(log.source)
         self.sentence.setText(
             spoken(
-                "{count} samples{every}, {count_2} columns used; clock: {zone}.",
-                count=f"{len(log.moments):,}",
-                every=every,
-                count_2=len(log.columns),
-                zone=log.zone or "as the file has it, zone not known",
+                words,
+                samples=f"{len(log.moments):,}",
+                interval=f"{log.interval_s:.3g}",
+                columns=len(log.columns),
+                zone=log.zone or spoken("as the file has it, zone not known"),
             )
         )
         self.remarks.setText("\n".join(remark.sentence for remark in log.remarks))
@@ -218,11 +223,11 @@ class FindingsView(QWidget):
 
     def _say_finding(self, finding: Finding) -> None:
         self.title.setText(finding.title)
-        when = f" First {finding.first_moment}." if finding.rows else ""
+        when = " " + spoken("First {moment}.", moment=finding.first_moment) if finding.rows else ""
         if finding.worst_moment != finding.first_moment:
-            when += f" Worst {finding.worst_moment}."
+            when += " " + spoken("Worst {moment}.", moment=finding.worst_moment)
         lines = said_lines(finding.lines)
-        where = f" Lines {lines} of the file." if lines else ""
+        where = " " + spoken("Lines {lines} of the file.", lines=lines) if lines else ""
         self.sentence.setText(f"{finding.sentence}{when}{where}")
         limit = f"{finding.limit}. " if finding.limit else ""
         self.limit.setText(f"{limit}{finding.source}.".replace("..", "."))

@@ -73,12 +73,18 @@ class TrendJob(QThread):
             self.refused.emit(str(error))
         except MemoryError:
             self.refused.emit(
-                f"{self._called}: more than this computer's memory holds. Export fewer days."
+                spoken(
+                    "{file}: more than this computer's memory holds. Export fewer days.",
+                    file=self._called,
+                )
             )
         except Exception as error:
             self.refused.emit(
-                f"{self._called}: could not be read ({type(error).__name__}: {error}). The project "
-                "is unchanged."
+                spoken(
+                    "{file}: could not be read ({fault}). The project is unchanged.",
+                    file=self._called,
+                    fault=f"{type(error).__name__}: {error}",
+                )
             )
         else:
             self.done.emit(found)

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLineEdit, QVBoxLayout, QWidget
 
 from commission.errors import CommissionError, ReadingError, UnitError
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.sequence.trend_limits import LimitInForce, Origin
 from commission.units import convert, recognised
 from commission.validation.entry import parse_number
@@ -17,9 +17,9 @@ from commission.wizard.document import Document
 from commission.wizard.parts import button, label, row
 from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList
 
-_TITLES = ("Limit", "Value", "Where it comes from")
+_TITLES = (to_say("Limit"), to_say("Value"), to_say("Where it comes from"))
 _WIDTHS = (44, 16, 40)
-_INTRO = (
+_INTRO = to_say(
     "A limit typed here beats the form's, and the form's beats a default. Enter what the unit's "
     "own literature says; a default is only what the trade usually finds."
 )
@@ -43,11 +43,11 @@ class TrendLimitList(QWidget):
         self._limits: Mapping[str, LimitInForce] = {}
         self._edited = ""
         px = appearance.px
-        self.model = ListModel(_TITLES)
-        self.list = RecordList(self.model, _WIDTHS, "Limits of the trend rules", appearance)
+        self.model = ListModel(tuple(spoken(title) for title in _TITLES))
+        self.list = RecordList(self.model, _WIDTHS, spoken("Limits of the trend rules"), appearance)
         asked = [
-            Asked("value", "Value"),
-            Asked("origin", "Comes from", "Document, page, date", is_long=True),
+            Asked("value", spoken("Value")),
+            Asked("origin", spoken("Comes from"), spoken("Document, page, date"), is_long=True),
         ]
         self.form = RecordForm(asked, appearance)
         self.form.setFixedWidth(px(360))
@@ -55,7 +55,7 @@ class TrendLimitList(QWidget):
         self.form.buttons.insertWidget(1, self.take_back)
         self.form.hide()
         head = row(px(8))
-        head.addWidget(label(_INTRO, "muted"), 1)
+        head.addWidget(label(spoken(_INTRO), "muted"), 1)
         self.back = button(spoken("Back to the findings"), self.closed.emit)
         head.addWidget(self.back)
         both = row(px(12))

@@ -10,7 +10,7 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QProgressBar, QStackedWidget, QVBoxLayout, QWidget
 
 from commission.errors import CommissionError
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.project import TrendRecord
 from commission.sequence.configuration import Configuration, configuration_of
 from commission.sequence.findings import Finding
@@ -38,7 +38,7 @@ from commission.wizard.trend_reading_form import ReadingForm
 
 LOG_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".dat")
 _LINES_LOOKED_AT = 400  # for the cells that a column shows; different ones are shown
-_NOTHING = (
+_NOTHING = to_say(
     "No log of {tag} has been read. Choose the logger's or the building system's file (CSV or "
     "TSV), or drop it here. A day or more, sampled every few seconds, shows most: calls, fan, "
     "compressors, valves, flame, damper, and outdoor, return, mixed and supply air."
@@ -100,7 +100,7 @@ class TrendPlace(QWidget):
         head = row(px(8))
         head.addWidget(label(spoken("Trend logs"), "title", wraps=False))
         head.addStretch(1)
-        for words, box in (("Unit", self.units), ("Log", self.logs)):
+        for words, box in ((spoken("Unit"), self.units), (spoken("Log"), self.logs)):
             named = label(words, wraps=False)
             named.setBuddy(box)
             head.addWidget(named)
@@ -164,7 +164,7 @@ class TrendPlace(QWidget):
         pairs = [(f"{record.name}, {record.at[:10]}", record.id) for record in records]
         last = records[-1].id if records else ""
         known = [record.id for record in records]
-        fill(self.logs, pairs or [("none yet", "")], chosen if chosen in known else last)
+        fill(self.logs, pairs or [(spoken("none yet"), "")], chosen if chosen in known else last)
         self.logs.setEnabled(bool(pairs))
         self.add.setEnabled(bool(self.unit_id))
         for made in (self.limits_button, self.remove):
@@ -180,8 +180,8 @@ class TrendPlace(QWidget):
         record = self.record()
         self.said.hide()
         if record is None:
-            tag = self._document.tag(self.unit_id) if self.unit_id else "any unit"
-            self.nothing.setText(_NOTHING.format(tag=tag))
+            tag = self._document.tag(self.unit_id) if self.unit_id else spoken("any unit")
+            self.nothing.setText(spoken(_NOTHING, tag=tag))
             self.stack.setCurrentWidget(self.empty)
             return
         given = self._basis()
@@ -242,7 +242,7 @@ class TrendPlace(QWidget):
     def read(self, path: Path) -> None:
         """Look how a file is written, and show it to be confirmed."""
         if not self.unit_id:
-            self._refused("Add a unit first; a log belongs to a unit.")
+            self._refused(spoken("Add a unit first; a log belongs to a unit."))
             return
         self._path = path
         self._run(finding(path), path.name, self._found)
@@ -333,10 +333,14 @@ class TrendPlace(QWidget):
 
     def _made_already(self, found: Finding) -> str:
         """Return which deficiency was made of this finding, in words, or ""."""
-        name = f"(trend log {self.shown.record.name})" if self.shown and self.shown.record else ""
+        name = self.shown.record.name if self.shown and self.shown.record else ""
         for one in self._document.session.project.deficiencies(self.unit_id):
             if one.description.startswith(f"{found.title}:") and name in one.description:
-                return f"Deficiency {one.number} is made of it ({one.status})."
+                return spoken(
+                    "Deficiency {number} is made of it ({status}).",
+                    number=one.number,
+                    status=spoken(one.status),
+                )
         return ""
 
     # -- the job -----------------------------------------------------------------------
@@ -395,7 +399,7 @@ class TrendPlace(QWidget):
 
     def _cancelled(self) -> None:
         self._end_job()
-        self._say("Cancelled. Nothing was kept.", "warning")
+        self._say(spoken("Cancelled. Nothing was kept."), "warning")
 
     def _say(self, sentence: str, role: str) -> None:
         self.said.setText(sentence)

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from commission.errors import CommissionError, ReadingError
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.sequence.trend_log import zone_of
 from commission.sequence.trend_reading import (
     BLANKS,
@@ -37,10 +37,26 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.parts import bounded, button, clear, label, row, stretch_last
 
-_DELIMITERS = (("comma", ","), ("semicolon", ";"), ("tab", "\t"), ("bar", "|"))
-_MARKS = (("point", "."), ("comma", ","))
-_NOT_USED = "not used"
-_HEADINGS = ("Column of the file", "First cells", "Is", "Unit", "On from", "Reversed")
+_DELIMITERS = (
+    (to_say("comma"), ","),
+    (to_say("semicolon"), ";"),
+    (to_say("tab"), "\t"),
+    (to_say("bar"), "|"),
+)
+_MARKS = ((to_say("point"), "."), (to_say("comma"), ","))
+_NOT_USED = to_say("not used")
+_HEADINGS = (
+    to_say("Column of the file"),
+    to_say("First cells"),
+    to_say("Is"),
+    to_say("Unit"),
+    to_say("On from"),
+    to_say("Reversed"),
+)
+
+
+def _said(pairs: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+    return [(spoken(words), data) for words, data in pairs]
 
 
 class ColumnRow:
@@ -53,7 +69,7 @@ class ColumnRow:
         shown = ", ".join(cells)
         self.words = (label(column.heading), label(shown[:40], "muted"))
         self.signal = Choice(look)
-        pairs = [(_NOT_USED, "")] + [(SIGNALS[name].label, name) for name in signals]
+        pairs = [(spoken(_NOT_USED), "")] + [(SIGNALS[name].label, name) for name in signals]
         fill(self.signal, pairs, column.signal)
         self.signal.setAccessibleName(spoken("{heading}: what it is", heading=column.heading))
         self.unit = Choice(look)
@@ -100,7 +116,8 @@ class ColumnRow:
             if rest.strip():
                 raise ReadingError(
                     spoken(
-                        "column '{heading}': on from '{text}' is not a number. Leave the unit away: it is the file's own.",
+                        "column '{heading}': on from '{text}' is not a number. Leave the unit "
+                        "away: it is the file's own.",
                         heading=self.column.heading,
                         text=text,
                     )
@@ -140,13 +157,15 @@ class ReadingForm(QScrollArea):
         self.questions = label("", "warning")
         self.refusal = label("", "error")
         self.refusal.hide()
-        self.delimiter = self._choice("Cells apart by", _DELIMITERS)
+        self.delimiter = self._choice(spoken("Cells apart by"), _said(_DELIMITERS))
         self.delimiter.activated.connect(
             lambda _place: self.delimiter_chosen.emit(str(self.delimiter.currentData()))
         )
-        self.mark = self._choice("Decimal mark", _MARKS)
-        self.order = self._choice("Date order", [(words, code) for code, words in ORDERS.items()])
-        self.blanks = self._choice("Empty cells", [(word, word) for word in BLANKS])
+        self.mark = self._choice(spoken("Decimal mark"), _said(_MARKS))
+        self.order = self._choice(
+            spoken("Date order"), [(spoken(words), code) for code, words in ORDERS.items()]
+        )
+        self.blanks = self._choice(spoken("Empty cells"), [(spoken(word), word) for word in BLANKS])
         self.zone = QLineEdit()
         self.zone.setPlaceholderText(spoken("not known; such as America/Denver"))
         self.zone.setAccessibleName(spoken("Time zone"))
@@ -196,11 +215,11 @@ class ReadingForm(QScrollArea):
         grid.setHorizontalSpacing(px(8))
         grid.setVerticalSpacing(px(4))
         asked: Sequence[tuple[str, QWidget]] = (
-            ("Cells apart by", self.delimiter),
-            ("Decimal mark", self.mark),
-            ("Empty cells", self.blanks),
-            ("Date order", self.order),
-            ("Time zone", self.zone),
+            (spoken("Cells apart by"), self.delimiter),
+            (spoken("Decimal mark"), self.mark),
+            (spoken("Empty cells"), self.blanks),
+            (spoken("Date order"), self.order),
+            (spoken("Time zone"), self.zone),
         )
         for number, (words, widget) in enumerate(asked):
             line, side = divmod(number, 3)
@@ -230,7 +249,9 @@ class ReadingForm(QScrollArea):
                 stamps=stamps,
             )
         )
-        questions = "\n".join(f"To confirm: {question}" for question in reading.questions)
+        questions = "\n".join(
+            spoken("To confirm: {question}", question=question) for question in reading.questions
+        )
         self.questions.setText(questions)
         self.questions.setVisible(bool(questions))
         for box, value in (
@@ -249,7 +270,7 @@ class ReadingForm(QScrollArea):
         clear(self.columns)
         used = [column.signal for column in self._reading.columns if column.signal]
         names = list(dict.fromkeys([*signals, *used]))
-        for place, words in enumerate(_HEADINGS):
+        for place, words in enumerate(spoken(heading) for heading in _HEADINGS):
             self.columns.addWidget(label(words, "muted"), 0, place)
         self.rows = []
         for number, column in enumerate(self._reading.columns, start=1):
@@ -279,7 +300,12 @@ class ReadingForm(QScrollArea):
             try:
                 zone_of(zone)
             except (KeyError, ValueError, OSError):
-                faults.append(f"Time zone '{zone}' is not known. Type one such as America/Denver.")
+                faults.append(
+                    spoken(
+                        "Time zone '{zone}' is not known. Type one such as America/Denver.",
+                        zone=zone,
+                    )
+                )
         changed = replace(
             self._reading,
             decimal_mark=str(self.mark.currentData()),

@@ -12,6 +12,7 @@ from commission.language import spoken
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
+from commission.wizard.flow import FlowLayout
 from commission.wizard.parts import button, clear, column, label, reveal, row
 
 
@@ -22,11 +23,13 @@ class UnitForm(QFrame):
         added: the id of a new unit, or of one that was put back.
         moved: the id of a unit that has another place in the order.
         closed: there is nothing more to do here.
+        schedule_wanted: the units stand in a file.
     """
 
     added = Signal(str)
     moved = Signal(str)
     closed = Signal()
+    schedule_wanted = Signal()
 
     def __init__(self, document: Document, appearance: Appearance) -> None:
         super().__init__()
@@ -57,6 +60,8 @@ class UnitForm(QFrame):
         self.reason.returnPressed.connect(self._remove)
         self.sure = button(spoken("Remove it"), self._remove, "primary")
         self.not_sure = button(spoken("Leave it"), self._leave_it, "quiet")
+        self.schedule = button(spoken("From a schedule"), self.schedule_wanted.emit)
+        self.schedule.setToolTip(spoken("Units from an equipment schedule (Ctrl+L)"))
         self.refusal = label("", "error")
         self._away = column(px(4))
         self._lay_out(px)
@@ -66,13 +71,13 @@ class UnitForm(QFrame):
         self.hide()
 
     def _lay_out(self, px) -> None:
-        line = row(px(10))
+        line = FlowLayout(px(10), px(6))
         for widget in (self.title, self.tag, self.like_label, self.like, self.record):
             line.addWidget(widget)
         for widget in (self.up, self.down, self.remove):
             line.addWidget(widget)
+        line.addWidget(self.schedule)
         line.addWidget(button(spoken("Close"), self._close, "quiet"))
-        line.addStretch(1)
         self._reason_part = QWidget()
         why = row(px(10))
         named = label(spoken("Reason"), wraps=False)
@@ -94,19 +99,19 @@ class UnitForm(QFrame):
     def ask_new(self, like: str = "") -> None:
         """Ask for a new unit's tag."""
         self.unit_id = ""
-        pairs = [("no other unit", ""), *((u.tag, u.id) for u in self._document.units())]
+        pairs = [(spoken("no other unit"), ""), *((u.tag, u.id) for u in self._document.units())]
         fill(self.like, pairs, like)
-        self._show("New unit", "", "Add", len(pairs) > 1)
+        self._show(spoken("New unit"), "", spoken("Add"), len(pairs) > 1)
 
     def ask_change(self, unit_id: str) -> None:
         """Offer to rename, move or remove a unit ("": only to put removed ones back)."""
         self.unit_id = unit_id
         tag = self._document.tag(unit_id) if unit_id else ""
-        self._show(tag or "Removed units", tag, "Rename", False)
+        self._show(tag or spoken("Removed units"), tag, spoken("Rename"), False)
 
     def _show(self, title: str, tag: str, word: str, with_like: bool) -> None:
         changing = bool(self.unit_id)
-        asks_tag = changing or word == "Add"
+        asks_tag = changing or word == spoken("Add")
         self.title.setText(title)
         self.tag.setText(tag)
         self.record.setText(word)
@@ -115,6 +120,7 @@ class UnitForm(QFrame):
             *((widget, asks_tag) for widget in (self.tag, self.record)),
             *((widget, with_like) for widget in (self.like, self.like_label)),
             *((widget, changing) for widget in (self.up, self.down, self.remove)),
+            (self.schedule, asks_tag and not changing),
         )
         for widget, is_shown in shown:
             widget.setVisible(is_shown)

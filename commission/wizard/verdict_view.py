@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QGridLayout, QLabel, QPushButton, QWidget
 
 from commission.definitions.model import Key, Kind, LimitKind
@@ -13,6 +14,7 @@ from commission.wizard.document import Document
 from commission.wizard.limit_editor import LimitEditor, limit_words, origin_words
 from commission.wizard.parts import SignLabel, bring_into_view, button, label, reveal
 from commission.wizard.states import sign_of
+from commission.wizard.verdict_why import WhyView
 
 
 class VerdictView(QWidget):
@@ -47,13 +49,19 @@ class VerdictView(QWidget):
         check = document.check_of(key.name)
         results = document.results(unit_id)
         self.sign = SignLabel(appearance)
-        self.sign.setMinimumWidth(appearance.px(sign_width))
+        self._sign_width = appearance.px(sign_width)
+        self.sign.setMinimumWidth(self._sign_width)
         title = results.label(key) if with_member else check.label
         self.name = label(title) if named else None
         self.sentence = label("")
         self.limit = label("", "muted")
         self.change = button(spoken("Limit"), self.edit_limit, "quiet")
         self.change.setAccessibleName(spoken("Change the limit: {label}", label=results.label(key)))
+        self.why: WhyView | None = None
+        self.why_button = button(spoken("Why"), self.toggle_why, "quiet")
+        self.why_button.setCheckable(True)
+        self.why_button.setToolTip(spoken("The work, and which readings would explain it (Space)"))
+        self.why_button.setAccessibleName(spoken("Why: {label}", label=results.label(key)))
         self._build()
         self.refresh()
 
@@ -70,8 +78,13 @@ class VerdictView(QWidget):
             self.grid.addWidget(self.name, 0, 1, top)
         self.grid.addWidget(self.sentence, 1 if self.name is not None else 0, 1, top)
         self.grid.addWidget(self.limit, 2, 1, top)
-        self.grid.addWidget(self.change, 0, 2, 3, 1, top)
+        self.grid.addWidget(self.why_button, 0, 2, 3, 1, top)
+        self.grid.addWidget(self.change, 0, 3, 3, 1, top)
         self.change.setVisible(bool(self.document.check_of(self.key.name).parts))
+
+    def set_narrow(self, narrow: bool) -> None:
+        """Let the sign take only the width of its word, or line it up with the inputs."""
+        self.sign.setMinimumWidth(0 if narrow else self._sign_width)
 
     def is_asked(self) -> bool:
         """Return whether the configuration has this check."""
@@ -94,6 +107,8 @@ class VerdictView(QWidget):
             return
         self._shown = state
         self.sign.show_sign(sign_of(verdict))
+        self.why_button.setVisible(verdict.margin is not None)
+        self._follow_why(verdict)
         self._say(verdict, words)
         self._offer(verdict)
 
@@ -102,7 +117,11 @@ class VerdictView(QWidget):
         sentence = "" if waiting else verdict.sentence
         override = self.document.results(self.unit_id).override_of(verdict)
         if override is not None and verdict.stops:
-            sentence += f" {override.person_name} goes on in spite of it: {override.reason}"
+            sentence += " " + spoken(
+                "{person} goes on in spite of it: {reason}",
+                person=override.person_name,
+                reason=override.reason,
+            )
         self.sentence.setText(sentence)
         self.sentence.setVisible(bool(sentence))
         if self.name is None and waiting:
@@ -119,7 +138,7 @@ class VerdictView(QWidget):
         wrong = verdict.outcome in (Outcome.FAIL, Outcome.INCONCLUSIVE)
         if wrong and verdict.check.cure and self._cure is None:
             self._cure = label(spoken("What to do: {cure}", cure=verdict.check.cure))
-            self.grid.addWidget(self._cure, 3, 1, 1, 2)
+            self.grid.addWidget(self._cure, 3, 1, 1, 3)
         if wrong and self._deficiency is None:
             self._deficiency = button(spoken("Make deficiency"), self._want_deficiency)
             name = self.document.results(self.unit_id).label(self.key)
@@ -128,6 +147,39 @@ class VerdictView(QWidget):
         for widget in (self._cure, self._deficiency):
             if widget is not None:
                 widget.setVisible(wrong)
+
+    def toggle_why(self) -> None:
+        """Show the work and what would explain it, or hide them."""
+        if self.why is not None:
+            self._close_why()
+            return
+        self.why = WhyView(self.document, self.unit_id, self.key, self._appearance)
+        self.grid.addWidget(self.why, 6, 0, 1, 4)
+        self.why.show()
+        self.why_button.setChecked(True)
+        bring_into_view(self.why)
+
+    def _close_why(self) -> None:
+        if self.why is not None:
+            self.why.end()
+            self.why.hide()
+            self.why.deleteLater()
+            self.why = None
+        self.why_button.setChecked(False)
+
+    def _follow_why(self, verdict: Verdict) -> None:
+        if self.why is not None and verdict.margin is None:
+            self._close_why()
+        elif self.why is not None:
+            self.why.refresh()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """A click on the words of a verdict shows its work."""
+        under = self.childAt(event.position().toPoint())
+        words = (self.sentence, self.limit, self.sign, self.sign.word, self.sign.picture)
+        if under in words and self.why_button.isVisibleTo(self):
+            self.toggle_why()
+        super().mousePressEvent(event)
 
     def _want_deficiency(self) -> None:
         self.deficiency_wanted.emit(self.unit_id, self.key)
@@ -139,7 +191,7 @@ class VerdictView(QWidget):
             return
         self.editor = LimitEditor(self.document, self.unit_id, self.key, self._appearance, self)
         self.editor.done.connect(self._close_editor)
-        self.grid.addWidget(self.editor, 5, 0, 1, 3)
+        self.grid.addWidget(self.editor, 5, 0, 1, 4)
         self.editor.show()
         bring_into_view(self.editor)
         self.editor.start()

@@ -7,12 +7,14 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCompleter, QFrame, QLineEdit, QVBoxLayout, QWidget
 from shiboken6 import isValid
 
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.parts import button, label, row
 
-_ASKED = "Nobody is named: what is entered stands without a name. Who records? (Ctrl+Shift+N)"
+_ASKED = to_say(
+    "Nobody is named: what is entered stands without a name. Who records? (Ctrl+Shift+N)"
+)
 
 
 class WhoRecords(QFrame):
@@ -36,7 +38,7 @@ class WhoRecords(QFrame):
         self.refusal = label("", "error")
         self.refusal.hide()
         line = row(px(10))
-        line.addWidget(label(_ASKED), 1)
+        line.addWidget(label(spoken(_ASKED)), 1)
         for made in (self.name, self.keep, self.later):
             line.addWidget(made)
         outer = QVBoxLayout(self)
@@ -77,7 +79,7 @@ class WhoRecords(QFrame):
 
     def _keep(self) -> None:
         if not self.name.text().strip():
-            self._say("Type a name, or choose 'Not now'.")
+            self._say(spoken("Type a name, or choose 'Not now'."))
             return
         self._say(self._document.record_as(self.name.text()))
 

@@ -19,17 +19,20 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QApplication, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
 from commission.errors import CommissionError
-from commission.language import spoken
+from commission.language import choose_language, language, spoken
 from commission.wizard.appearance import style_sheet
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.faults import noted
 from commission.wizard.icon import icon
 from commission.wizard.key_help import KeyHelp
 from commission.wizard.preferences import Preferences, config_folder
+from commission.wizard.preparing import prepare, shipped_form
 from commission.wizard.start_screen import SUFFIX, StartScreen
 
 if TYPE_CHECKING:
     from commission.definitions.model import Form
+    from commission.validation.session import Session
+    from commission.wizard.tracing import Tracing
     from commission.wizard.workplace import Workplace
 
 _NAME = "Commission"
@@ -58,7 +61,7 @@ class DemoMaker(QThread):
         except CommissionError as error:
             self.refused.emit(str(error))
         except Exception as error:
-            self.refused.emit(f"The demo site could not be made ({error}).")
+            self.refused.emit(spoken("The demo site could not be made ({fault}).", fault=error))
         else:
             self.made.emit(self._path)
 
@@ -87,10 +90,12 @@ class MainWindow(QMainWindow):
         self.dialogs = dialogs or Dialogs()
         self.preferences = preferences or Preferences.load()
         self.appearance = self.preferences.appearance()
+        choose_language(self.preferences.language)
         self._load_form = load_form
         self.workplace: Workplace | None = None
         self.start: StartScreen | None = None
         self._demo: DemoMaker | None = None
+        self._tracing: Tracing | None = None
         self.setWindowTitle(_NAME)
         self.setAcceptDrops(True)
         self.setMinimumSize(900, 560)
@@ -125,11 +130,14 @@ class MainWindow(QMainWindow):
             "Ctrl+I": at_place("people"),
             "Ctrl+E": at_place("export"),
             "Ctrl+Shift+E": at_place("read_back"),
+            "Ctrl+L": at_place("schedule"),
             "Ctrl+G": at_place("sign_off"),
+            "Ctrl+Shift+G": at_place("witness"),
             "Ctrl+P": self._in_workplace(lambda place: place.show_photos()),
             "Ctrl+J": self._in_workplace(lambda place: place.show_figures()),
             "Ctrl+Shift+V": self._in_workplace(lambda place: place.paste_photo()),
             "Ctrl+Shift+N": self._in_workplace(lambda place: place.who.ask()),
+            "F8": self._in_workplace(lambda place: place.mark_not_applicable()),
             "Ctrl+,": at_place("settings"),
             "Ctrl+K": self._in_workplace(lambda place: place.start_search()),
             "Ctrl+Z": self._in_workplace(lambda place: place.undo()),
@@ -185,6 +193,7 @@ class MainWindow(QMainWindow):
         self.start.new_wanted.connect(self.make_project)
         self.start.open_wanted.connect(self.open_project)
         self.start.demo_wanted.connect(self.open_demo)
+        self.start.language_changed.connect(self._speak_anew)
         self.stack.addWidget(self.start)
         self.stack.setCurrentWidget(self.start)
         self.start.new_button.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -203,18 +212,47 @@ class MainWindow(QMainWindow):
 
     # -- opening -------------------------------------------------------------------
 
-    def _form(self) -> Form:
-        if self._load_form is not None:
-            return self._load_form()
-        from commission.definitions.load import load_form
+    def begin(self, path: Path | None = None) -> None:
+        """Open what is named (None: nothing), and go back to where a crash left a person."""
+        from commission.wizard.whereabouts import left_behind
 
-        return load_form()
+        lost = [one for one in left_behind() if path in (None, Path(one.project))]
+        if path is None and lost:
+            path = Path(lost[0].project)
+        if path is None:
+            prepare()
+            return
+        if lost and not path.exists():
+            self.say(spoken("The program ended without closing; {path} is gone.", path=path), True)
+            return
+        self.open_project(path)
+        if lost and self.workplace is not None and self.workplace.path.resolve() == path:
+            from commission.wizard.tracing import go_back
+
+            go_back(self.workplace, lost[0])
+
+    def _form(self) -> Form:
+        """Return the form as its files have it: in English."""
+        return self._load_form() if self._load_form is not None else shipped_form()
+
+    def _speak_anew(self) -> None:
+        """Say everything in the language that was chosen: the project is opened again in it."""
+        choose_language(self.preferences.language)
+        path = self.workplace.path if self.workplace is not None else None
+        self._close_workplace()
+        self.help.deleteLater()
+        self._dress()
+        self.show_start()
+        if path is not None:
+            self.open_project(path)
+            if self.workplace is not None:
+                self.workplace.go("settings")
 
     def make_project(self, path: Path, title: str) -> None:
         """Make a new project file and open it."""
         from commission.validation.session import Session
 
-        self._open(lambda: Session.create(path, self._form(), title))
+        self._open(lambda form: Session.create(path, form, title))
 
     def open_project(self, path: Path) -> None:
         """Open a project file; a refusal is said in place, and the open project stays."""
@@ -224,22 +262,24 @@ class MainWindow(QMainWindow):
         if open_here is not None and path.exists() and open_here.path.samefile(path):
             self.stack.setCurrentWidget(open_here)
             return
-        self._open(lambda: Session.open(path, self._form()))
+        self._open(lambda form: Session.open(path, form))
 
-    def _open(self, make) -> None:
+    def _open(self, make: Callable[[Form], Session]) -> None:
+        from commission.definitions.translated import translated
         from commission.wizard.document import Document
         from commission.wizard.workplace import Workplace
 
         QApplication.setOverrideCursor(Qt.CursorShape.WaitCursor)
         try:
-            session = make()
+            form = self._form()
+            session = make(translated(form, language()))
         except CommissionError as error:
             self.say(str(error), True)
             return
         finally:
             QApplication.restoreOverrideCursor()
         self._close_workplace()
-        document = Document(session)
+        document = Document(session, form)
         self.workplace = Workplace(document, self.appearance, self.preferences, self.dialogs)
         self._take_in(self.workplace)
         self.preferences.opened(session.project.path)
@@ -253,7 +293,13 @@ class MainWindow(QMainWindow):
             )
 
     def _take_in(self, workplace: Workplace) -> None:
+        from commission.wizard.tracing import Tracing
+
+        if self._tracing is not None:
+            self._tracing.end()
+        self._tracing = Tracing(workplace)
         workplace.look_changed.connect(self._look_changed)
+        workplace.language_changed.connect(self._speak_anew)
         workplace.help_wanted.connect(self.show_help)
         self.stack.addWidget(workplace)
         self.stack.setCurrentWidget(workplace)
@@ -329,10 +375,15 @@ class MainWindow(QMainWindow):
             self.say(str(fault), True)
             return
         place = noted(kind, fault, trace)
-        kept = f" What the program's makers need to know is in {place}." if place else ""
+        kept = (
+            spoken(" What the program's makers need to know is in {file}.", file=place)
+            if place
+            else ""
+        )
         self.say(
             spoken(
-                "Something went wrong in the program ({fault}). What was entered is in the project file.{kept}",
+                "Something went wrong in the program ({fault}). What was entered is in the "
+                "project file.{kept}",
                 fault=f"{fault!r}",
                 kept=kept,
             ),

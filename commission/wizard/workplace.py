@@ -12,13 +12,17 @@ from commission.definitions.model import Key
 from commission.errors import CommissionError
 from commission.language import spoken
 from commission.project import AS_FOUND, pass_rank
+from commission.validation.sentences import pass_words
 from commission.validation.session import Entered
 from commission.wizard.appearance import Appearance
 from commission.wizard.board import Board
+from commission.wizard.book_keeper import BookKeeper
 from commission.wizard.deficiency_log import DeficiencyLog
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
+from commission.wizard.entry_row import FieldRow
 from commission.wizard.export_place import ExportPlace
+from commission.wizard.grid import GridBlock
 from commission.wizard.header import Header, StatusStrip
 from commission.wizard.page import SectionPage
 from commission.wizard.pages import Pages
@@ -27,6 +31,7 @@ from commission.wizard.preferences import Preferences
 from commission.wizard.settings_place import SettingsPlace
 from commission.wizard.sign_off import SignOff
 from commission.wizard.who_records import WhoRecords
+from commission.wizard.witness_place import WitnessPlace
 
 
 class Workplace(QWidget):
@@ -34,10 +39,12 @@ class Workplace(QWidget):
 
     Signals:
         look_changed: palette or size was changed.
+        language_changed: another language was chosen.
         help_wanted: show the keys.
     """
 
     look_changed = Signal()
+    language_changed = Signal()
     help_wanted = Signal()
 
     def __init__(
@@ -55,6 +62,7 @@ class Workplace(QWidget):
         self._dialogs = dialogs
         self._places: dict[str, QWidget] = {}
         self._recall()
+        BookKeeper.of(document)
         self.header = Header(document, appearance)
         self.who = WhoRecords(document, appearance)
         self.strip = StatusStrip(appearance)
@@ -81,7 +89,10 @@ class Workplace(QWidget):
         document.replaced.connect(self.header.refresh)
         document.units_changed.connect(self.header.refresh)
         document.deficiencies_changed.connect(self._count_deficiencies)
+        document.deficiencies_changed.connect(self.header.refresh_undo)
+        document.photos_changed.connect(lambda _unit: self.header.refresh_undo())
         document.recording_changed.connect(self._recording_changed)
+        document.instrument_chosen.connect(self._instrument_chosen)
 
     def _committed(self, _unit_id: str, _changed: object) -> None:
         self.header.refresh_undo()
@@ -96,6 +107,7 @@ class Workplace(QWidget):
         person, pass_name = self._preferences.recording_of(session.project.uuid)
         if not session.person_id and self.document.person_name(person):
             self.document.choose_person(person)
+        self.document.recall_instruments(self._preferences.instruments_of(session.project.uuid))
         try:
             pass_rank(pass_name)
         except CommissionError:
@@ -109,13 +121,23 @@ class Workplace(QWidget):
         )
         self.header.refresh()
 
+    def _instrument_chosen(self, _kind: str) -> None:
+        session = self.document.session
+        self._preferences.remember_instruments(
+            session.project.uuid, self.document.chosen_instruments()
+        )
+
     def recording_words(self) -> str:
         """Return what was taken up from the last time, in words; "" for nothing."""
         session = self.document.session
         name = self.document.person_name(session.person_id)
         if not name and session.pass_name == AS_FOUND:
             return ""
-        return f"As last time: recorded as '{session.pass_name}', by {name or 'nobody named'}."
+        return spoken(
+            "As last time: recorded as '{pass_name}', by {name}.",
+            pass_name=pass_words(session.pass_name),
+            name=name or spoken("nobody named"),
+        )
 
     @property
     def path(self) -> Path:
@@ -137,6 +159,7 @@ class Workplace(QWidget):
         if name == "board":
             board = Board(document, look)
             board.page_wanted.connect(self.open_page)
+            board.schedule_wanted.connect(self.read_schedule)
             return board
         if name == "pages":
             pages = Pages(document, look, self._dialogs)
@@ -150,15 +173,22 @@ class Workplace(QWidget):
         if name == "tests":
             return self._tests()
         if name == "sign_off":
-            return SignOff(document, look)
+            sign_off = SignOff(document, look)
+            sign_off.witness_wanted.connect(lambda: self.go("witness"))
+            return sign_off
+        if name == "witness":
+            return WitnessPlace(document, look)
         if name == "people":
             return PeopleAndInstruments(document, look)
         if name == "export":
             return self._export()
         if name == "read_back":
             return self._read_back()
-        settings = SettingsPlace(document, look, self._preferences)
+        if name == "schedule":
+            return self._schedule()
+        settings = SettingsPlace(document, look, self._preferences, self._dialogs)
         settings.look_changed.connect(self.look_changed)
+        settings.language_changed.connect(self.language_changed)
         return settings
 
     def _tests(self) -> QWidget:
@@ -193,6 +223,24 @@ class Workplace(QWidget):
         export.read_back_wanted.connect(lambda: self.go("read_back"))
         return export
 
+    def _schedule(self) -> QWidget:
+        from commission.wizard.schedule_place import SchedulePlace
+
+        schedule = SchedulePlace(self.document, self._appearance, self._dialogs)
+        schedule.added.connect(self._schedule_added)
+        return schedule
+
+    def _schedule_added(self, unit_id: str) -> None:
+        """Show the first unit that a schedule has brought."""
+        self.go("board")
+        self.board.show_unit(unit_id)
+
+    def read_schedule(self, path: Path | None = None) -> None:
+        """Go to the schedules; read one if it is named."""
+        self.go("schedule")
+        if path is not None:
+            self.place("schedule").open_file(path)  # type: ignore[attr-defined]
+
     def _read_back(self) -> QWidget:
         from commission.wizard.read_back_place import ReadBackPlace
 
@@ -222,6 +270,10 @@ class Workplace(QWidget):
             target = place.list
         elif isinstance(place, PeopleAndInstruments):
             target = place.people_list
+        if isinstance(place, WitnessPlace):
+            place.refresh()
+            place.start()
+            return
         if name == "tests":
             place.start()  # type: ignore[attr-defined]
             return
@@ -326,6 +378,8 @@ class Workplace(QWidget):
             if focused is not None:
                 focused.setFocus(Qt.FocusReason.OtherFocusReason)
             return
+        if entered.key.name not in self.document.session.plan.entries:
+            return  # no line of a page: a deficiency, or a photo of the unit as a whole
         self._show_pages()
         self.pages.go_to(entered.unit_id, entered.key)
         if self.pages.page is not None:
@@ -349,12 +403,22 @@ class Workplace(QWidget):
         if page is not None:
             page.photos.paste(page.photo_key())
 
-    def _open_page(
-        self, refusal: str = "Open a page first; photos belong to a page."
-    ) -> SectionPage | None:
+    def mark_not_applicable(self) -> None:
+        """Begin "n/a" in the field at hand; what is missing is its reason."""
+        page = self._open_page(spoken("Go to a field first; n/a is an answer to a field."))
+        line = page.row_with_focus() if page is not None else None
+        if isinstance(line, FieldRow | GridBlock):
+            line.mark_not_applicable()
+
+    def page_at_hand(self) -> SectionPage | None:
+        """Return the page that is shown now, or None at another place."""
+        shown = self.stack.currentWidget() is self._places.get("pages")
+        return self.pages.page if shown and "pages" in self._places else None
+
+    def _open_page(self, refusal: str = "") -> SectionPage | None:
         if self.stack.currentWidget() is self._places.get("pages") and self.pages.page is not None:
             return self.pages.page
-        self.strip.say(refusal)
+        self.strip.say(refusal or spoken("Open a page first; photos belong to a page."))
         return None
 
     def help_with_field(self) -> bool:
@@ -375,6 +439,9 @@ class Workplace(QWidget):
         export = self._places.get("export")
         if isinstance(export, ExportPlace):
             export.stop()
+        schedule = self._places.get("schedule")
+        if schedule is not None:
+            schedule.stop()  # type: ignore[attr-defined]
         back = self._places.get("read_back")
         if back is not None:
             back.stop()  # type: ignore[attr-defined]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from commission.definitions.model import Check, Key, Section
 from commission.formula.excel import condition_formula
 from commission.formula.tree import Node
-from commission.project import Instrument, Person, Reading
+from commission.project import Deficiency, Instrument, Person, Reading
 from commission.validation.plan import Plan
 from commission.validation.site import SiteResults
 from commission.workbook.addresses import Addresses, Cell, CellReferences
@@ -29,6 +29,7 @@ from commission.workbook.typed_tables import TypedTable, typed_tables
 SUMMARY, PAGES, STOPS = "Summary", "Pages", "Stops"
 GUIDE, DEFICIENCIES = "How to use", "Deficiencies"
 INSTRUMENTS, PEOPLE, LISTS, META = "Instruments", "People", "Lists", "_meta"
+WITNESSED = "Witnessed"  # only where a sample was drawn or anything was witnessed
 FIXED_SHEETS = (
     SUMMARY, GUIDE, PAGES, STOPS, DEFICIENCIES, INSTRUMENTS, PEOPLE, LISTS, META,
 )  # fmt: skip
@@ -50,9 +51,13 @@ FORM_PART_COLUMNS: Mapping[Column, Column] = {
 
 @dataclass
 class Book:
-    """The plan of a workbook, made before anything is written."""
+    """The plan of a workbook, made before anything is written.
+
+    `volume` says which part of a site it is, "" where it holds all units.
+    """
 
     site: SiteResults
+    volume: str = ""
     addresses: Addresses = field(default_factory=Addresses)
     pages: list[Page] = field(default_factory=list)
     people: dict[str, Person] = field(default_factory=dict)
@@ -68,6 +73,13 @@ class Book:
     def plan(self) -> Plan:
         """The form's plan."""
         return self.site.pages.calculation.plan
+
+    def deficiencies(self) -> list[Deficiency]:
+        """Return the project's deficiencies less those of units that other volumes hold."""
+        project = self.site.project
+        ours = {results.unit_id for results in self.site.everything()}
+        elsewhere = {unit.id for unit in project.units()} - ours
+        return [item for item in project.deficiencies() if item.unit_id not in elsewhere]
 
     def references(self, page: Page, key: Key) -> CellReferences:
         """Return how the formulas of one member find their cells."""
@@ -107,13 +119,15 @@ def condition_text(section: Section, when: Node | None, references: CellReferenc
     return f"AND({','.join(texts)})" if len(texts) == 2 else "".join(texts)
 
 
-def plan_book(site: SiteResults, *, blank: bool = False) -> Book:
+def plan_book(site: SiteResults, *, blank: bool = False, volume: str = "") -> Book:
     """Decide which sheets there are and where everything stands.
 
     A `blank` workbook leaves open what has not been answered about the unit.
     """
-    book = Book(site)
-    book.taken_tabs = {name.casefold() for name in (*FIXED_SHEETS, LOOK_UPS, "Across units")}
+    book = Book(site, volume)
+    book.taken_tabs = {
+        name.casefold() for name in (*FIXED_SHEETS, LOOK_UPS, WITNESSED, "Across units")
+    }
     fixed = fixed_names(book.plan)
     book.people = {person.id: person for person in site.project.people()}
     numbered = enumerate(site.project.instruments(), start=1)

@@ -18,7 +18,7 @@ from commission.formula.excel import NOT_APPLICABLE, quoted, value_formula
 from commission.formula.graph import Index
 from commission.units import UNITS, convert, difference_scale
 from commission.validation.verdict import AppliedLimit, VerdictCells, verdict_formula
-from commission.workbook.addresses import column_letters
+from commission.workbook.addresses import Cell, column_letters
 from commission.workbook.appearance import number_format, uncertainty_format
 from commission.workbook.book import (
     FORM_PART_COLUMNS,
@@ -97,8 +97,8 @@ class PageCells:
         self, place: tuple[int, int], working: int, entry: Field, key: Key
     ) -> None:
         """Write what formulas read of a typed cell: in the form's unit, "n/a" if not asked."""
-        letters = column_letters(place[1])
-        cell, shown = f"{letters}{place[0] + 1}", self.page.results.shown_unit(entry.name)
+        cell = Cell(self.page.sheet, *place).local
+        shown = self.page.results.shown_unit(entry.name)
         value = self.page.results.value(*key)
         formula = f'IF({cell}="","",{cell})'
         if shown != entry.unit:
@@ -236,7 +236,7 @@ class PageCells:
         self._part_to_type(place, check, key, part, (now, shown))
         name = self.book.addresses.further(self.page.owner, key, part) or ""
         if turned:
-            cell = f"{column_letters(place[1])}{number + 1}"
+            cell = Cell(self.page.sheet, *place).local
             formula = conversion(cell, units[1], units[0], is_difference=part == "tolerance")
             decimals = number_format(value.number, check.decimals)
             at = (number, self._at(FORM_PART_COLUMNS[column]))

@@ -14,24 +14,28 @@ from contextlib import nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from commission.definitions.model import Check, Field, Form, Key
+from commission.definitions.model import Check, Field, Form, Key, Kind
 from commission.project import ProjectFile
 from commission.validation.plan import Plan
 from commission.validation.results import UnitResults
 from commission.validation.site import PROJECT, unit_results
 from commission.workbook.incoming_worker import IncomingWorker
 from commission.workbook.read_back_cells import Holds, ReturnedBook, ReturnedCell
-from commission.workbook.read_back_exported import READING, ExportedCell
+from commission.workbook.read_back_exported import READING, SETTING, TABLE, ExportedCell
 from commission.workbook.read_back_finding import returned_book
 from commission.workbook.read_back_limits import compare_limit
 from commission.workbook.read_back_lines import compare_registers
 from commission.workbook.read_back_readings import Target, compare_reading, label_of, same
 from commission.workbook.read_back_rows import Review, ReviewRow, Standing
+from commission.workbook.read_back_settings import compare_setting
+from commission.workbook.read_back_tables import compare_table
+from commission.workbook.typed_tables import TYPED
 
 _OURS = re.compile(r"^(?:u(\d{1,6})|p)_(.+?)(?:__\d+)?$")
 _NUMBER = re.compile(r"^\d{1,15}$", re.ASCII)
 _PARTS = ("low", "high", "target", "tolerance", "tolerance_percent")
-_TABLE = ("body", "columns", "rows")
+_RANGES = ("body", "columns", "rows")
+_TABLE = (*_RANGES, *(f"{part}_{TYPED}" for part in _RANGES))
 _FURTHER = ("uncertainty", "shown", *_TABLE, *(f"{part}_shown" for part in _PARTS), *_PARTS)
 
 
@@ -119,8 +123,10 @@ class _Comparing:
         """Yield a row for each cell to be typed in, then those of computed cells typed over."""
         limits: dict[tuple[int, Key], list[ExportedCell]] = defaultdict(list)
         for exported in self.book.exported:
-            if exported.what == READING:
+            if exported.what in (READING, TABLE):
                 yield self._reading(exported)
+            elif exported.what == SETTING:
+                yield self._setting(exported)
             else:
                 limits[exported.owner, exported.key].append(exported)
         for cells in limits.values():
@@ -136,7 +142,14 @@ class _Comparing:
             return target.row(Standing.LOST, exported.name, cell)
         entry = self.plan.entries[exported.key.name]
         assert isinstance(entry, Field)
-        return compare_reading(target, entry, cell)
+        compare = compare_table if exported.what == TABLE else compare_reading
+        return compare(target, entry, cell)
+
+    def _setting(self, exported: ExportedCell) -> ReviewRow:
+        results = self._of(PROJECT)
+        assert results is not None
+        cell = self.book.found[exported.name]
+        return compare_setting(Target(exported, results, exported.label), self.project, cell)
 
     def _limit(self, cells: Sequence[ExportedCell]) -> Iterator[ReviewRow]:
         found: list[tuple[Target, ReturnedCell]] = []
@@ -161,14 +174,15 @@ class _Comparing:
         results = self._of(unit_id)
         if entry is None or results is None:
             return None
-        if exported.what == READING:
+        if exported.what in (READING, TABLE):
             fits = isinstance(entry, Field)
+            fits = fits and (exported.what == TABLE) is (entry.kind is Kind.TABLE)
         else:
             fits = isinstance(entry, Check) and exported.what in entry.parts
         if not fits or exported.key.index not in results.members(exported.key.name):
             return None
         label = label_of(results, exported.key)
-        if exported.what != READING:
+        if exported.what not in (READING, TABLE):
             label = f"{label}, limit: {exported.what.replace('_', ' ')}"
         return Target(exported, results, label)
 

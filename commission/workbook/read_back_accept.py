@@ -10,11 +10,15 @@ from commission.definitions.model import Key
 from commission.errors import CommissionError, IncomingFileError
 from commission.project import AS_FOUND, pass_rank
 from commission.validation.session import Session
-from commission.workbook.read_back_exported import READING
+from commission.workbook.read_back_exported import READING, SETTING
 from commission.workbook.read_back_limits import entered_limit
 from commission.workbook.read_back_lines import KINDS, enter_line
 from commission.workbook.read_back_readings import same
 from commission.workbook.read_back_rows import NOTE, ORIGIN, Review, ReviewRow
+from commission.workbook.read_back_settings import enter_setting
+
+ONE_BY_ONE = frozenset({READING, NOTE, SETTING}) | KINDS
+"""What rows are about that are entered each by itself; the parts of a limit go together."""
 
 _NOTHING = "there is nothing in it that could be entered."
 _MEANWHILE = "the project has changed since the file was compared. Read it back again."
@@ -49,17 +53,17 @@ def accept(session: Session, review: Review, rows: Iterable[ReviewRow]) -> Accep
     session.source = "workbook"
     try:
         for row in chosen:
-            if row.what in (READING, NOTE) or row.what in KINDS:
+            if row.what in ONE_BY_ONE:
                 accepting.one(row, [row])
         limits: dict[tuple[str, Key], list[ReviewRow]] = defaultdict(list)
         for row in chosen:
-            if row.what and row.what not in (READING, NOTE) and row.what not in KINDS:
+            if row.what and row.what not in ONE_BY_ONE:
                 limits[row.unit_id, row.key].append(row)
         for together in limits.values():
             accepting.one(together[0], together)
     finally:
         session.source, session.pass_name = source, pass_name
-        if any(row.what == NOTE or row.note for row in accepting.entered):
+        if any(row.what in (NOTE, SETTING) or row.note for row in accepting.entered):
             session.refresh()
     accepting.refused += [(row, _NOTHING) for row in chosen if not row.what]
     return Accepted(tuple(accepting.entered), tuple(accepting.refused))
@@ -93,6 +97,8 @@ class _Accepting:
             return self._reading(first)
         if first.what == NOTE:
             return self._note(first)
+        if first.what == SETTING:
+            return enter_setting(self.session.project, first)
         if first.what in KINDS:
             return enter_line(self.session.project, first)
         return self._limit(first, rows)

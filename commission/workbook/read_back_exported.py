@@ -11,23 +11,27 @@ from dataclasses import dataclass
 from typing import Any
 
 from commission.definitions.model import Check, Field, Key, Kind
-from commission.errors import IncomingFileError
+from commission.errors import IncomingFileError, ReadingError
 from commission.formula.evaluate import Content, State, Value
 from commission.formula.excel import NOT_APPLICABLE
 from commission.units import convert
+from commission.validation.table_entry import shown_chart
 from commission.workbook.addresses import Cell, column_letters
-from commission.workbook.book import META, Book
+from commission.workbook.book import FACTOR_NAME, META, RULE_NAME, SUMMARY, Book
 from commission.workbook.entry_cells import stored_value
 from commission.workbook.layout import CheckRow, EntryRow, GridRow, Page, is_numeric
 from commission.workbook.limit_units import form_unit_of, limit_in_unit, shown_unit_of
 from commission.workbook.read_back_formulas import with_names
 from commission.workbook.sheet import Sheet
 from commission.workbook.texts import cell_text
+from commission.workbook.typed_tables import TYPED, TypedTable
 
+RULE_LABEL, FACTOR_LABEL = "Decision rule", "Coverage factor k"
 EXPORTED_NAME = "exported_values"
 FORMULAS_NAME = "exported_formulas"
 SHEETS_NAME = "exported_sheets"
-READING = "reading"
+INDEX_NAME = "index_of_volumes"
+READING, TABLE, SETTING = "reading", "table", "setting"
 BESIDE_READING, BESIDE_LIMIT = "open_small", "entry_small"
 OPEN_STYLES = frozenset({BESIDE_READING, BESIDE_LIMIT})
 OpenTexts = dict[tuple[str, int, str], str]
@@ -46,8 +50,9 @@ LAST_COLUMN = _FIRST_COLUMN + len(_HEAD) - 1
 class ExportedCell:
     """One cell to be typed in, as it was sent out.
 
-    `what` is "reading" or a part of a limit; `unit` is the one the cell shows; `held` is None
-    for an empty cell and for one with a formula (a default limit), which `is_formula` says.
+    `what` is "reading", "table", "setting" or a part of a limit; `unit` is the one the cell
+    shows (of a table: the unit system); `held` is None for an empty cell and for one with a
+    formula (a default limit), which `is_formula` says.
     `sheet`, `row` and `label` are where it stood, to notice that rows have been sorted;
     `beside` is the free text of its row: how a reading is known, where a limit comes from.
     """
@@ -77,6 +82,9 @@ def entry_content(field: Field, value: Value, unit: str) -> Content | None:
 
 def exported_rows(book: Book, noted: Mapping[tuple[str, int, str], str]) -> Iterator[ExportedCell]:
     """Yield every cell of a book that a hand may type in, page by page."""
+    yield from _settings(book)
+    for table in book.typed_tables.values():
+        yield _table(book, table)
     for page in book.pages:
         for number, row in page.numbered():
             if isinstance(row, EntryRow):
@@ -107,6 +115,49 @@ def _reading(
     return ExportedCell(
         name, page.owner, key, READING, unit, False, held, label, page.sheet, number, beside
     )
+
+
+def _settings(book: Book) -> Iterator[ExportedCell]:
+    decision = book.site.pages.calculation.decision
+    held = ((RULE_NAME, RULE_LABEL, str(decision.rule)),
+            (FACTOR_NAME, FACTOR_LABEL, decision.coverage_factor))  # fmt: skip
+    for name, label, value in held:
+        row = book.addresses.names[name].row
+        yield ExportedCell(name, 0, Key(name), SETTING, "", False, value, label, SUMMARY, row, "")
+
+
+def _table(book: Book, table: TypedTable) -> ExportedCell:
+    results, key = table.page.results, table.key
+    value = stored_value(results, key)
+    held: Content | None = None
+    if value.state is State.NOT_APPLICABLE:
+        held = NOT_APPLICABLE
+    elif value.content is not None:
+        held = kept_chart(table.asked, str(value.content), results.unit_system)
+    name = f"{table.name}_body_{TYPED}"
+    return ExportedCell(
+        name, table.page.owner, key, TABLE, results.unit_system, False, held,
+        table.asked.label, table.tab, 0, "",
+    )  # fmt: skip
+
+
+def kept_chart(field: Field, text: str, unit_system: str) -> str | None:
+    """Return a typed table on one line, as its sheet shows it; None for a text that is none.
+
+    Fourteen digits: what is compared, and the largest table fits a cell.
+    """
+    try:
+        chart = shown_chart(field, text, unit_system)
+    except ReadingError:
+        return None
+    rows = [[_digits(row), *map(_digits, line)]
+            for row, line in zip(chart.rows, chart.body, strict=True)]  # fmt: skip
+    heads = [["/", *map(_digits, chart.columns)]] if chart.columns else []
+    return "|".join(";".join(line) for line in (*heads, *rows))
+
+
+def _digits(number: float | None) -> str:
+    return "" if number is None else f"{number:.14g}"
 
 
 def _limit(

@@ -26,12 +26,15 @@ from commission.workbook.incoming_tables import (
     shown,
 )
 from commission.workbook.layout import Column
+from commission.workbook.read_back_blocks import block_at, returned_table
 from commission.workbook.read_back_cells import Holds, ReturnedBook, ReturnedCell, one_line
 from commission.workbook.read_back_exported import (
     EXPORTED_NAME,
     FORMULAS_NAME,
+    INDEX_NAME,
     READING,
     SHEETS_NAME,
+    TABLE,
     ExportedCell,
     read_exported,
     read_formulas,
@@ -76,6 +79,11 @@ def book_of(tables: IncomingTables) -> ReturnedBook:
         IncomingFileError: It was not written by this program, or no longer says so.
     """
     hidden = _hidden_range(tables, EXPORTED_NAME)
+    if hidden is None and INDEX_NAME in tables.names:
+        raise IncomingFileError(
+            "this is the index of a set of volumes; it holds no readings. Read each volume back "
+            "by itself: the index names them."
+        )
     if hidden is None:
         raise IncomingFileError(
             f"no workbook of a project, or one whose hidden sheet {META} is gone, or one "
@@ -142,6 +150,8 @@ class Finding:
 
     def cell(self, exported: ExportedCell, changed: ReturnedCell | None) -> ReturnedCell | str:
         """Return a cell as it came back, or in words why it cannot be found."""
+        if exported.what == TABLE:
+            return returned_table(exported.name, self.tables.names, self.sheets)
         spot = self._spot(exported.name)
         if isinstance(spot, str):
             return spot
@@ -199,6 +209,8 @@ class Finding:
     def _notice_sorting(self) -> None:
         by_sheet: dict[str, dict[int, ExportedCell]] = defaultdict(dict)
         for exported in self.exported:
+            if exported.what == TABLE:
+                continue
             by_sheet[exported.sheet].setdefault(exported.row, exported)
         for sheet, rows in by_sheet.items():
             self._notice_sorted_sheet(sheet, rows)
@@ -296,6 +308,10 @@ class Finding:
         if hidden is None:
             return ()
         known = {str(line[0]) for line in hidden[1]} | {title for title, _ in self._name_at}
+        for exported in self.exported:
+            if exported.what == TABLE:
+                block = block_at(self.tables.names.get(exported.name, ""), self.sheets)
+                known |= {block.sheet.title} if block else set()
         return tuple(title for title in self.sheets if title not in known)
 
 

@@ -28,6 +28,9 @@ _OPEN_TOKEN = re.compile(
 _OPEN_SIDE = re.compile(rf"^(?:\$?(?P<sheet>{_SHEET}))?\.(?P<cell>.*)$", re.DOTALL)
 _FURTHER = ("_xlfn.", "_xlws.", "com.microsoft.")
 
+_DECIMALS = 17
+"""Some programs write a small number with 20 decimals, whatever digits that leaves."""
+
 NameOf = Callable[[str, str], str]
 """Sheet ("" for the formula's own) and cell ("B5") -> the defined name there, or ""."""
 
@@ -68,7 +71,7 @@ def _tokens(formula: str, name_of: NameOf) -> Iterator[tuple[str, str]]:
             ]
             yield "place", f"[{':'.join(_place(sheet, cell, name_of) for cell in ends)}]"
         elif kind == "number":
-            yield kind, f"{float(text):.12g}"
+            yield kind, f"{round(float(text), _DECIMALS):.12g}"
         elif kind == "word":
             yield kind, _word(text)
         elif kind == "sign":

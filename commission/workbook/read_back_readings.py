@@ -30,6 +30,10 @@ class Target:
     results: UnitResults
     label: str
 
+    def about(self, what: str) -> Target:
+        """Return the target of a row on something else of the same cell."""
+        return replace(self, exported=replace(self.exported, what=what))
+
     def row(self, standing: Standing, place: str, sentence: str, **more: Any) -> ReviewRow:
         """Return a row of the review about this cell."""
         exported = self.exported

@@ -133,7 +133,10 @@ def sent_lines(book: Book) -> Iterator[SentLine]:
     """Yield every record of a book's registers, numbered as its sheet numbers them."""
     project = book.site.project
     for register in REGISTERS:
-        for place, record in enumerate(records_of(project, register.kind), start=1):
+        listed = records_of(project, register.kind)
+        if register.kind == "deficiency":
+            listed = book.deficiencies()
+        for place, record in enumerate(listed, start=1):
             number = getattr(record, "number", place)
             values = ((name, attribute_of(record, name)) for name in register.columns.values())
             held = {name: value for name, value in values if value is not None}

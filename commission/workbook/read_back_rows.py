@@ -35,8 +35,9 @@ NOTE = "note"
 class ReviewRow:
     """One cell: where it stands, what it held at export, in the file, in the project now.
 
-    `what` is "reading", "note" (to a reading), a part of a limit, "origin", "deficiency",
-    "instrument", "person", or "" for a computed cell. `entry` is what is entered if the row is
+    `what` is "reading" (a typed table is one), "note" (to a reading), a part of a limit,
+    "origin", "setting" (its name is `name`), "deficiency", "instrument", "person", or "" for a
+    computed cell. `entry` is what is entered if the row is
     accepted: typed text for a reading, a number or None (taken away) for a part, the words for
     an origin or a note, one value of a record. `now_content` (a limit's part, a record's value)
     and `now_id` (the reading in force) tell whether the project has gone on since. `note` goes

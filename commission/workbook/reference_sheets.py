@@ -85,6 +85,7 @@ def write_lists(book: Book, sheet: Sheet) -> None:
 def meta_rows(book: Book, changed_at: str) -> dict[str, str]:
     """Return what tells whose workbook this is."""
     project, form = book.site.project, book.site.form
+    volume = {"volume": book.volume} if book.volume else {}
     return {
         "schema": str(SCHEMA),
         "project_uuid": project.uuid,
@@ -95,6 +96,7 @@ def meta_rows(book: Book, changed_at: str) -> dict[str, str]:
         "form_hash": form.content_hash,
         "unit_system": book.site.pages.unit_system,
         "generated_at": changed_at,
+        **volume,
     }
 
 

@@ -34,7 +34,7 @@ def write_deficiencies(book: Book, sheet: Sheet) -> None:
     sheet.texts(_HEAD, _DEFICIENCY_HEADS, "head")
     book.addresses.claim("deficiency_heads", Cell(DEFICIENCIES, _HEAD, 0))
     tags = {results.unit_id: results for results in book.site.everything()}
-    found = book.site.project.deficiencies()
+    found = book.deficiencies()
     for row, deficiency in enumerate(found, start=_FIRST):
         _deficiency(sheet, row, deficiency, tags.get(deficiency.unit_id))
     last = _FIRST + len(found) + _SPARE_LINES - 1

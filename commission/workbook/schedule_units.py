@@ -214,14 +214,22 @@ def add_units(session: Session, schedule: Schedule, units: Sequence[ScheduleUnit
         ReadingError: A tag has been taken meanwhile.
         ProjectFileError: The project cannot be written to.
     """
-    source, session.source = session.source, "schedule"
-    added = []
-    try:
-        for unit in units:
-            unit_id = session.add_unit(unit.tag).id
-            for entry in unit.entries:
+    return list(dict.fromkeys(adding(session, units)))
+
+
+def adding(session: Session, units: Sequence[ScheduleUnit]) -> Iterator[str]:
+    """Add units step by step: yield the unit's id after each step, so that a window breathes.
+
+    Raises:
+        ReadingError, ProjectFileError: as `add_units`; the steps before are kept.
+    """
+    for unit in units:
+        unit_id = session.add_unit(unit.tag).id
+        yield unit_id
+        for entry in unit.entries:
+            source, session.source = session.source, "schedule"
+            try:
                 session.enter(unit_id, *entry.key, entry.text)
-            added.append(unit_id)
-    finally:
-        session.source = source
-    return added
+            finally:
+                session.source = source
+            yield unit_id

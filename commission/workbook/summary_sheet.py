@@ -21,6 +21,7 @@ from commission.workbook.index_sheets import (
     count_column,
     stop_column,
 )
+from commission.workbook.read_back_exported import FACTOR_LABEL, RULE_LABEL
 from commission.workbook.sheet import Sheet
 
 DEFERRAL = (
@@ -80,7 +81,9 @@ class _Summary:
         self.sheet.worksheet.set_row(row, 24)
         self.sheet.text(row + 1, 0, form.title, "subtitle")
         self.sheet.across(row + 2, 0, _LAST, DEFERRAL, "intro")
+        volume = (("Volume", self.book.volume),) if self.book.volume else ()
         lines = (
+            *volume,
             ("Form", f"{form.id}, version {form.version}"),
             ("Form's content hash", form.content_hash),
             ("Program", f"commission {__version__}"),
@@ -115,13 +118,13 @@ class _Summary:
         """Write the decision rule and the coverage factor, which all verdicts read."""
         self._heading(row, "How verdicts are taken")
         decision = self.book.site.pages.calculation.decision
-        self.sheet.text(row + 1, 0, "Decision rule", "label")
+        self.sheet.text(row + 1, 0, RULE_LABEL, "label")
         self.sheet.merge(row + 1, 1, 2, "entry_text")
         self.sheet.text(row + 1, 1, str(decision.rule), "entry_text")
         rules = {"validate": "list", "source": [str(rule) for rule in DecisionRule]}
         self.sheet.choices(row + 1, 1, rules)
         self.sheet.across(row + 1, 3, _LAST, _RULES, "small")
-        self.sheet.text(row + 2, 0, "Coverage factor k", "label")
+        self.sheet.text(row + 2, 0, FACTOR_LABEL, "label")
         self.sheet.number(row + 2, 1, decision.coverage_factor, "entry", "0.0#")
         factor = {"validate": "decimal", "criteria": "between", "minimum": 1, "maximum": 4}
         self.sheet.choices(row + 2, 1, factor)

@@ -1,8 +1,9 @@
 """Tables typed from the literature: a sheet each, to be edited, read live by the formulas.
 
-`<name>_rows`, `<name>_columns` and `<name>_body` are its ranges, `<name>` being the defined name
-of the field's own cell. Where the project shows other units than the form's, a second block
-computes the form's from what stands in the first.
+`<name>_rows_typed`, `<name>_columns_typed` and `<name>_body_typed` are what is typed, `<name>`
+being the defined name of the field's own cell; `<name>_rows` and so on are what formulas read.
+Both are the same ranges, unless the project shows other units than the form's: then a second
+block computes the form's from what stands in the first.
 """
 
 from __future__ import annotations
@@ -26,7 +27,8 @@ if TYPE_CHECKING:
 
 _HEAD = 5  # title, project, note, empty, what is across; then the columns' own line
 _SPARE_ROWS, _SPARE_COLUMNS = 4, 2
-_LEAST_ROWS, _LEAST_COLUMNS = 6, 5
+_LEAST_ROWS, _LEAST_COLUMNS = 12, 8
+TYPED = "typed"
 
 
 @dataclass(frozen=True)
@@ -74,10 +76,12 @@ class TypedTable:
 
     def ranges(self) -> Iterator[tuple[str, str]]:
         """Yield the defined names of the block with what they refer to."""
-        head, (rows, columns) = self.working_head, self.size
-        yield f"{self.name}_rows", self._range(head + 1, 0, rows, 1)
-        yield f"{self.name}_columns", self._range(head, 1, 1, columns)
-        yield f"{self.name}_body", self._range(head + 1, 1, rows, columns)
+        rows, columns = self.size
+        for head, end in ((self.working_head, ""), (_HEAD, f"_{TYPED}")):
+            yield f"{self.name}_rows{end}", self._range(head + 1, 0, rows, 1)
+            yield f"{self.name}_body{end}", self._range(head + 1, 1, rows, columns)
+            if self.asked.columns is not None:
+                yield f"{self.name}_columns{end}", self._range(head, 1, 1, columns)
 
     def _range(self, row: int, column: int, rows: int, columns: int) -> str:
         first = f"${column_letters(column)}${row + 1}"
@@ -96,7 +100,7 @@ class TypedTable:
             words += f'&" × "&{columns}&IF({columns}=1," column"," columns")'
             faults += "+" + self._disorder(f"{self.name}_columns", self.size[1], down=False)
         checked = f"IF({faults}>0,{quoted(OUT_OF_RANGE)},{words})"
-        return f'IF(COUNT({self.name}_body)=0,"",{checked})'
+        return f'IF(COUNT({self.name}_body_{TYPED})=0,"",{checked})'
 
     def _disorder(self, lines: str, count: int, down: bool) -> str:
         def run(first: int, last: int) -> str:
@@ -180,10 +184,10 @@ class _Block:
         sheet.printed(left=site.project.title, right=right, repeat=(0, _HEAD), footer=footer)
 
     def _note(self) -> str:
-        spare = "" if self.table.converted else " Spare lines may be filled."
         return (
             "Typed from the unit's literature. Lines stand in rising order; corners that the "
-            f"literature leaves empty stay empty; nothing is read beyond the ends.{spare}"
+            "literature leaves empty stay empty; nothing is read beyond the ends. Spare lines "
+            "may be filled."
         )
 
     def _heads(self, head: int, shown: bool) -> None:
@@ -230,28 +234,46 @@ class _Block:
         )  # fmt: skip
 
     def _computed(self) -> None:
-        """Write the form's numbers as formulas of the typed ones; what is empty stays empty."""
+        """Write the form's numbers as formulas of the typed ones, those of spare lines too."""
+        (rows, columns), head = self.table.size, self.table.working_head
         down, across, within = self.table.axes
-        chart, head = self.table.chart, self.table.working_head
-        if chart is None:
-            return
-        for column in range(1, len(chart.columns) + 1):
+        chart = self.table.chart
+        for column in range(columns if across else 0):
             assert across is not None
-            self._conversion(head, column, chart.columns[column - 1], across)
-        for row, line in enumerate(chart.body, start=1):
-            self._conversion(head + row, 0, chart.rows[row - 1], down)
-            for column, value in enumerate(line, start=1):
-                if value is not None:
-                    self._conversion(head + row, column, value, within)
+            given = chart.columns[column] if chart and column < len(chart.columns) else None
+            self._conversion((head, column + 1), f"columns_{TYPED},1,{column + 1}", given, across)
+        for row in range(rows):
+            given = chart.rows[row] if chart and row < len(chart.rows) else None
+            self._conversion((head + row + 1, 0), f"rows_{TYPED},{row + 1}", given, down)
+            line = chart.body[row] if chart and row < len(chart.rows) else ()
+            for column in range(columns):
+                value = line[column] if column < len(line) else None
+                source = f"body_{TYPED},{row + 1},{column + 1}"
+                self._conversion((head + row + 1, column + 1), source, value, within, empty=0.0)
 
-    def _conversion(self, row: int, column: int, value: float, axis: Axis) -> None:
+    def _conversion(
+        self,
+        place: tuple[int, int],
+        source: str,
+        value: float | None,
+        axis: Axis,
+        empty: float | str = "",
+    ) -> None:
+        """Write one number in the form's unit.
+
+        `empty` stands where nothing is typed: 0 within the body, since its columns are added up
+        with weights, which a text would spoil; look-ups ask of the typed cell if it is empty.
+        """
         given, wanted = UNITS[self.table.shown(axis)], UNITS[axis.unit]
         factor = given.scale / wanted.scale
         shift = (given.offset - wanted.offset) / wanted.scale
-        source = row - self.table.working_head + _HEAD
-        typed = f"{column_letters(column)}{source + 1}"
-        formula = f"{typed}*{factor!r}+{shift!r}" if shift else f"{typed}*{factor!r}"
+        typed = f"INDEX({self.table.name}_{source})"
+        converted = f"{typed}*{factor!r}+{shift!r}" if shift else f"{typed}*{factor!r}"
+        nothing = repr(int(empty)) if isinstance(empty, float) else quoted(empty)
+        formula = f"IF(ISNUMBER({typed}),{converted},{nothing})"
+        if value is None:
+            unseen = f"{number_format(None, axis.decimals)};-{number_format(None, axis.decimals)};"
+            self.sheet.formula(*place, formula, empty, "number", unseen)
+            return
         number = value * factor + shift
-        self.sheet.formula(
-            row, column, formula, number, "number", number_format(number, axis.decimals)
-        )
+        self.sheet.formula(*place, formula, number, "number", number_format(number, axis.decimals))

@@ -27,6 +27,7 @@ from commission.workbook.book import (
     LISTS,
     META,
     PEOPLE,
+    WITNESSED,
     Book,
     plan_book,
 )
@@ -66,6 +67,7 @@ from commission.workbook.sheet import Cached, Sheet
 from commission.workbook.summary_sheet import write_summary
 from commission.workbook.texts import shortened, tab_name
 from commission.workbook.typed_tables import write_typed_table
+from commission.workbook.witness_sheet import witnessed_units, write_witnessed
 
 FILE_NAME = "workbook.xlsx"
 Progress = Callable[[int, int, str], None]
@@ -94,18 +96,23 @@ def write_workbook(
     path = Path(path)
     printed_on = paper_of(paper, site.pages.unit_system)
     book = plan_book(blank_site(site) if blank else site, blank=blank)
-    with _beside(path) as temporary:
-        _Writing(book, printed_on, temporary, progress or _silent).write()
-        (temporary / FILE_NAME).replace(path)
+    with folder_beside(path) as temporary:
+        write_book(book, printed_on, temporary, progress or silent).replace(path)
     return path
 
 
-def _silent(done: int, total: int, what: str) -> None:
-    pass
+def write_book(book: Book, paper: Paper, folder: Path, progress: Progress) -> Path:
+    """Write a planned book into a folder, under a name to be moved from; return its path."""
+    _Writing(book, paper, folder, progress).write()
+    return folder / FILE_NAME
+
+
+def silent(done: int, total: int, what: str) -> None:
+    """Tell nobody how far it is."""
 
 
 @contextmanager
-def _beside(path: Path) -> Iterator[Path]:
+def folder_beside(path: Path) -> Iterator[Path]:
     """Give a folder beside the target that is gone afterwards, come what may."""
     try:
         with tempfile.TemporaryDirectory(prefix=f".{path.stem[:40]}-", dir=path.parent) as folder:
@@ -202,6 +209,7 @@ class _Writing:
         self.paper = paper
         self.tables = tables_used(self.book)
         self.compared = compared_keys(self.book)
+        self.witnessed = witnessed_units(self.site)
         self.workbook = xlsxwriter.Workbook(
             str(folder / FILE_NAME),
             {
@@ -216,6 +224,7 @@ class _Writing:
         self.noted: OpenTexts = {}
         self.formulas: dict[Cell, str] = {}
         sheets = len(FIXED_SHEETS) + bool(self.compared) + len(self.book.pages) + len(self.tables)
+        sheets += bool(self.witnessed)
         if self.book.typed_tables:
             sheets += len(self.book.typed_tables) + 1
         self.steps = _Steps(2 * sheets, progress)
@@ -231,6 +240,8 @@ class _Writing:
         write_deficiencies(self.book, self._sheet(DEFICIENCIES))
         write_instruments(self.book, self._sheet(INSTRUMENTS))
         write_people(self.book, self._sheet(PEOPLE))
+        if self.witnessed:
+            write_witnessed(self.book, self._sheet(WITNESSED), self.witnessed)
         self._typed_tables()
         self._references()
         self._identity()
@@ -328,6 +339,10 @@ def changed_at(site: SiteResults) -> datetime:
     for owner in site.everything():
         times += [limit.at for limit in project.limits(owner.unit_id).values()]
         times += [reading.at for reading in (owner.readings or {}).values()]
+    for owner in site.everything():
+        times += [one.at for one in project.witness_readings(owner.unit_id).values()]
+        draw = project.witness_draw(owner.unit_id)
+        times += [draw.at] if draw is not None else []
     times += [record.at for record in project.deficiencies()]
     times += [record.at for record in project.overrides()]
     times += [record.at for record in project.signatures()]

@@ -105,7 +105,8 @@ def _block(book: xlsxwriter.Workbook, name: str, chart: Chart) -> None:
     book.define_name(f"{name}", f"={name}!$A$1")
     book.define_name(f"{name}_rows", f"={name}!{xl_range_abs(2, 1, down, 1)}")
     book.define_name(f"{name}_columns", f"={name}!{xl_range_abs(1, 2, 1, across)}")
-    book.define_name(f"{name}_body", f"={name}!{xl_range_abs(2, 2, down, across)}")
+    for body in (f"{name}_body", f"{name}_body_typed"):
+        book.define_name(body, f"={name}!{xl_range_abs(2, 2, down, across)}")
 
 
 @pytest.mark.recalculation

@@ -74,6 +74,10 @@ def _fill(project: ProjectFile) -> None:
         findings=[{"rule": "fan_loaded", "rows": [[0, 1]]}],
     )
     project.set_trend_limit(unit, "fan_start_s", 45, "Sheet, page 2")
+    project.draw_sample(unit, [("suction_psig", (1,)), ("note_text", ())], 0.5)
+    project.record_witnessed(
+        unit, "suction_psig", (1,), 120.5, pass_name="as left", entered="120.5"
+    )
     project.add_signature(
         unit, "", "recorded", person_id=person.id, printed_name="Ada Rowan", statement="as read"
     )

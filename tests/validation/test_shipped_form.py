@@ -13,14 +13,19 @@ from commission.definitions.load import load_form
 from commission.definitions.model import Check, Field, Form, Key, Kind, Quantity
 from commission.errors import ReadingError
 from commission.formula.excel import condition_formula, value_formula
-from commission.formula.tree import Node, names_in
+from commission.formula.parse import unparse
+from commission.formula.tree import Call, Node, names_in
 from commission.formula.uncertainty import Instrument
 from commission.validation.calculation import Calculation, Given, MeasuringInstrument
 from commission.validation.entry import understand
 from commission.validation.plan import Plan
 from commission.validation.results import UnitResults
+from workbook.sample_site import small_table
 
 INSTRUMENTS = {"M": MeasuringInstrument(Instrument(percent_of_reading=1.0, plus_minus=0.1), "")}
+# What a damaged file may hold for a table: it is told as out of range, and nothing raises.
+NO_TABLES = ("text", "", "1\t2\t3", "/\t1\n", "2\t1\n1\t2", "1\tnan")
+FAULTY = 0.85
 OFTEN_ZERO = (0.0, 0.0, 1.0, -1.0, 1e-9, 1e9)
 
 
@@ -43,6 +48,8 @@ def reading(field: Field, dice: random.Random) -> Given | None:
         return Given(not_applicable="not fitted")
     if field.choices:
         return Given(dice.choice(field.choices))
+    if field.kind is Kind.TABLE:
+        return Given(small_table(field) if kind < FAULTY else dice.choice(NO_TABLES))
     if field.kind not in (Kind.NUMBER, Kind.INTEGER):
         return Given("2026-09-14" if field.kind is Kind.DATE else "text")
     low, high = field.plausible or field.possible or (0.0, 500.0)
@@ -88,7 +95,10 @@ def read_everything(calculation: Calculation) -> None:
                             assert verdict.sentence.endswith((".", "?"))
                             results.limit_text(verdict)
                         else:
-                            results.shown(entry.name, index)
+                            shown = results.shown(entry.name, index)
+                            if isinstance(entry, Field) and entry.kind is Kind.TABLE:
+                                table = results.table(entry.name, index)
+                                assert (table is None) is (shown in ("", "n/a", "out of range"))
                             results.work(entry.name, index)
                             results.expanded(entry.name, index)
 
@@ -121,7 +131,18 @@ def test_an_empty_unit_has_pages_and_results() -> None:
 
 
 class Named:
-    """References by long defined names, as a workbook has them."""
+    """References by long defined names, as a workbook has them, and the steps of look-ups."""
+
+    def __init__(self) -> None:
+        self.steps: list[tuple[str, str]] = []
+
+    def step(self, call: Call, at: int, formula: str) -> str:
+        self.steps.append((f"{unparse(call)}, step {at + 1}", formula))
+        return "'Look-ups'!$AB$1234"
+
+    def number_of(self, repeat: str) -> int:
+        assert any(repeat in entry.repeat for entry in form().entries())
+        return 12
 
     def cell(self, name: str) -> str:
         return f"u12_{name}_3_3"
@@ -148,17 +169,20 @@ def depth(text: str) -> int:
 def test_every_formula_is_one_that_spreadsheets_take() -> None:
     # ECMA-376 / common spreadsheets: at most 8,192 characters, 64 levels of functions.
     trees: list[tuple[str, str]] = []
+    named = Named()
     for section in form().sections:
         for entry in section.entries:
             if isinstance(entry, Quantity):
-                trees.append((entry.name, value_formula(entry.formula, Named(), entry.when)))
+                trees.append((entry.name, value_formula(entry.formula, named, entry.when)))
             if isinstance(entry, Check):
                 parts = [getattr(entry, part) for part in entry.parts]
                 trees += [
-                    (entry.name, value_formula(part, Named())) for part in parts if part is not None
+                    (entry.name, value_formula(part, named)) for part in parts if part is not None
                 ]
             if entry.when is not None:
-                trees.append((entry.name, condition_formula(entry.when, Named())))
+                trees.append((entry.name, condition_formula(entry.when, named)))
+    assert len(named.steps) > 20
+    trees += named.steps
     too_long = {name: len(text) for name, text in trees if len(text) > 8192}
     too_deep = {name: depth(text) for name, text in trees if depth(text) > 64}
     assert not too_long

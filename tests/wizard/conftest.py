@@ -186,13 +186,19 @@ required = false
 
 
 @pytest.fixture(scope="session")
-def form(tmp_path_factory: pytest.TempPathFactory) -> Form:
+def form_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The small form's files."""
     folder = tmp_path_factory.mktemp("small_form")
     texts = {"site": SITE, "setup": SETUP, "safety": SAFETY, "volts": VOLTS, "gas": GAS}
     (folder / "rooftop_unit.toml").write_text(TOP, encoding="utf-8")
     for name, text in texts.items():
         (folder / f"{name}.toml").write_text(text, encoding="utf-8")
-    return load_form(folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def form(form_folder: Path) -> Form:
+    return load_form(form_folder)
 
 
 @pytest.fixture(autouse=True)
@@ -250,3 +256,35 @@ def window(make_window: Callable[..., MainWindow], project_path: Path) -> MainWi
     assert made.workplace is not None
     made.workplace.board.model.settle()
     return made
+
+
+@pytest.fixture(scope="session")
+def demo_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The whole demo site, with its trend log."""
+    from commission.project.scenario import project_from_scenario
+    from commission.resources import demo_units_folder
+    from commission.sequence.trend_demo import add_demo_log
+
+    folder = tmp_path_factory.mktemp("demo_site")
+    form = load_form()
+    project_from_scenario(demo_units_folder(), folder / "demo.rtuproject", form).close()
+    add_demo_log(folder / "demo.rtuproject", form, folder)
+    return folder / "demo.rtuproject"
+
+
+@pytest.fixture
+def demo_tour(
+    make_window: Callable[..., MainWindow], demo_site: Path, tmp_path: Path
+) -> Callable[[str, int], MainWindow]:
+    """Open a copy of the demo site in a palette and a size."""
+
+    def opened(palette: str, percent: int) -> MainWindow:
+        own = tmp_path / "tour.rtuproject"
+        own.write_bytes(demo_site.read_bytes())
+        window = make_window(None, load_form)
+        window.preferences.palette, window.preferences.percent = palette, percent
+        window._look_changed()
+        window.open_project(own)
+        return window
+
+    return opened

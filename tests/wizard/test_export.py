@@ -9,12 +9,15 @@ from pathlib import Path
 import pytest
 from pytestqt.qtbot import QtBot
 
+from commission.definitions.model import Form
 from commission.errors import OutputError
+from commission.project import ProjectFile
 from commission.wizard import export_place
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.export_job import WORKBOOK, Output
 from commission.wizard.export_place import ExportCard, ExportPlace
 from commission.wizard.window import MainWindow
+from commission.workbook import Written, write_workbooks
 from wizard.at_the_window import key, open_page, place_of
 
 Writer = Callable[..., object]
@@ -143,3 +146,34 @@ def test_closing_the_window_ends_the_job(
     qtbot.waitUntil(begun.is_set, timeout=10_000)
     window.close()
     assert ended == ["ended"]
+
+
+def test_volumes_are_written_from_the_project_and_told(
+    window: MainWindow, project_path: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A set of volumes takes no results of the whole site; the card says what there is."""
+    seen: dict[str, object] = {}
+
+    def write(project: ProjectFile, form: Form, path: Path, progress) -> Written:
+        seen.update(units=len(project.units()), form=form.id)
+        beside = [path.with_name(f"{path.stem}.volume-{n}.txt") for n in (1, 2, 3)]
+        return Written(path, tuple(beside[:2]), tuple(beside[2:]))
+
+    output = Output(WORKBOOK.name, ".txt", "Text (*.txt)", WORKBOOK.writer, lambda: write)
+    monkeypatch.setattr(export_place, "WORKBOOK", output)
+    card = card_of(window)
+    card.write.click()
+    qtbot.waitUntil(lambda: card.job is None, timeout=10_000)
+    assert seen == {"units": 1, "form": place_of(window).document.form.id}
+    target = project_path.with_suffix(".txt")
+    assert card.result.text().splitlines() == [
+        f"Written: {target}",
+        "It is the index of 2 volumes beside it; keep them in one folder.",
+        f"Of an earlier export, and no part of this one: {target.stem}.volume-3.txt.",
+    ]
+    card.grab().save("/tmp/w2/card.png")
+
+
+def test_workbook_of_the_window_is_written_in_volumes() -> None:
+    assert WORKBOOK.in_volumes is not None
+    assert WORKBOOK.in_volumes() is write_workbooks

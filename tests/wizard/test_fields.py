@@ -190,7 +190,7 @@ def test_how_to_read_it_opens_by_f1_and_the_keys_elsewhere(window: MainWindow) -
 
 
 def test_shown_work_follows_the_readings(window: MainWindow, qtbot: QtBot) -> None:
-    from commission.wizard.entry_row import QuantityRow
+    from commission.wizard.value_row import QuantityRow
 
     workplace = place_of(window)
     unit = workplace.document.units()[0]

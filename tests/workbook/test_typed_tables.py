@@ -14,78 +14,12 @@ from commission.validation.session import Session
 from commission.validation.site import site_results
 from commission.workbook import write_workbook
 from recalculation import recalculate
-
-TOP = """
-id = "tables_test"
-version = "1"
-title = "A form with tables"
-sections = ["tables.toml"]
-"""
-TABLES = """
-[section]
-name = "tables"
-title = "Tables of the literature"
-[[field]]
-name = "speed_rpm"
-label = "Fan speed"
-unit = "rpm"
-[[field]]
-name = "static_inwc"
-label = "External static"
-unit = "in. w.c."
-[[field]]
-name = "outdoor_f"
-label = "Outdoor dry bulb"
-unit = "°F"
-[[field]]
-name = "fan_speed_table"
-label = "Fan table: speed by airflow and external static"
-kind = "table"
-rows = {label = "Airflow", unit = "cfm", decimals = 0}
-columns = {label = "External static", unit = "in. w.c.", decimals = 2}
-body = {label = "Fan speed", unit = "rpm", decimals = 0}
-[[field]]
-name = "chart_table"
-label = "Charging chart: subcooling by outdoor temperature"
-kind = "table"
-rows = {label = "Outdoor dry bulb", unit = "°F", decimals = 0}
-body = {label = "Subcooling", unit = "Δ°F", decimals = 1}
-[[field]]
-name = "empty_table"
-label = "A table that nobody typed"
-kind = "table"
-rows = {label = "Airflow", unit = "cfm"}
-body = {label = "Fan speed", unit = "rpm"}
-[[quantity]]
-name = "airflow_cfm"
-label = "Airflow by the fan table"
-unit = "cfm"
-formula = "row_from_table(fan_speed_table, speed_rpm, static_inwc)"
-source = "Linear interpolation"
-[[quantity]]
-name = "asked_f"
-label = "Subcooling the chart asks"
-unit = "Δ°F"
-formula = "from_table(chart_table, outdoor_f)"
-source = "Linear interpolation"
-[[quantity]]
-name = "unknown_rpm"
-label = "Speed by the empty table"
-unit = "rpm"
-formula = "from_table(empty_table, airflow_cfm)"
-source = "Linear interpolation"
-"""
-FAN = "/\t0.2\t0.4\t0.6\n1600\t600\t700\n2000\t700\t800\t900\n2400\t800\t900\t1000"
-CHART = "75\t9\n85\t10\n95\t11.5\n105\t13"
-EDITED = FAN.replace("2000\t700", "2000\t760")
+from workbook.tables_form import CHART, EDITED, FAN, HOLED, write_tables_form
 
 
 @pytest.fixture(scope="module")
 def form(tmp_path_factory: pytest.TempPathFactory) -> Form:
-    folder = tmp_path_factory.mktemp("tables_form")
-    (folder / "rooftop_unit.toml").write_text(TOP, encoding="utf-8")
-    (folder / "tables.toml").write_text(TABLES, encoding="utf-8")
-    return load_form(folder)
+    return load_form(write_tables_form(tmp_path_factory.mktemp("tables_form")))
 
 
 @pytest.mark.recalculation
@@ -102,6 +36,8 @@ def test_an_edited_table_gives_what_python_gives(
             ("outdoor_f", "91"),
             ("fan_speed_table", FAN),
             ("chart_table", CHART),
+            ("holed_table", HOLED),
+            ("pressure_psig", "80"),
         ):
             session.enter(unit.id, name, (), text)
         session.project.set_setting("unit_system", unit_system)
@@ -115,6 +51,7 @@ def test_an_edited_table_gives_what_python_gives(
     assert unedited == pytest.approx(before.value("airflow_cfm").number, rel=1e-9)
     assert _value(written, tmp_path / "as_is", "u1_asked_f") == pytest.approx(10.9)
     assert _value(written, tmp_path / "as_is", "u1_unknown_rpm") in ("", None)
+    assert _value(written, tmp_path / "as_is", "u1_saturated_f") == pytest.approx(46 + 2 / 3)
     assert _value(written, tmp_path / "as_is", "u1_fan_speed_table") == "3 rows × 3 columns"
     sheet = read["RTU-1 Fan speed table"]
     place = next(c.coordinate for row in sheet["B7:B9"] for c in row if c.value == 700)
@@ -152,3 +89,32 @@ def _value(path: Path, folder: Path, name: str) -> object:
     book = load_workbook(done, data_only=True)
     sheet, cell = book.defined_names[name].attr_text.rsplit("!", 1)
     return book[sheet.strip("'$")][cell.replace("$", "")].value
+
+
+@pytest.mark.recalculation
+@pytest.mark.parametrize("unit_system", ["IP", "SI"])
+def test_spare_lines_and_an_empty_sheet_are_live(
+    unit_system: str, form: Form, tmp_path: Path
+) -> None:
+    """A line typed below, a line inserted and a table typed anew are read, in any units."""
+    with Session.create(tmp_path / "t.rtuproject", form, "Small job") as session:
+        unit = session.add_unit("RTU-1")
+        session.enter(unit.id, "holed_table", (), HOLED)
+        session.enter(unit.id, "pressure_psig", (), "170")
+        session.enter(unit.id, "airflow_typed_cfm", (), "1100")
+        session.project.set_setting("unit_system", unit_system)
+        session.refresh()
+        written = write_workbook(session.site(), tmp_path / "t.xlsx")
+    assert _value(written, tmp_path / "as_is", "u1_saturated_f") == "out of range"
+    book = load_workbook(written)
+    system = {"IP": (100.0, 196.0), "SI": (37.0 + 7 / 9, 196.0 * 6.894757293168)}[unit_system]
+    sheet = book["RTU-1 Holed table"]
+    sheet["A11"].value, sheet["B11"].value = system
+    empty, cfm = book["RTU-1 Empty table"], {"IP": 1.0, "SI": 0.47194745}[unit_system]
+    for row, (airflow, speed) in enumerate(((1000, 600), (1200, 700)), start=7):
+        empty.cell(row, 1).value, empty.cell(row, 2).value = airflow * cfm, speed
+    book.save(tmp_path / "more.xlsx")
+    folder = tmp_path / "recalculated"
+    found = _value(tmp_path / "more.xlsx", folder, "u1_saturated_f")
+    assert found == pytest.approx(80 + 20 * (170 - 144) / (196 - 144), rel=1e-9)
+    assert _value(tmp_path / "more.xlsx", folder, "u1_typed_rpm") == pytest.approx(650, rel=1e-7)

@@ -129,19 +129,23 @@ def _insert_one(connection: Connection, table: Table, row: dict[str, Any]) -> in
 
 def _entry_ids(connection: Connection, content: Record) -> dict[str, int]:
     """Return name -> id of the record's fields and quantities, those that are new added."""
-    wanted = entry_rows(content)
-    columns = [ENTRY.c[name] for name in _ENTRY_KEY]
-    held = {
-        tuple(row[1:]): row[0]
-        for row in connection.execute(
-            select(ENTRY.c.id, *columns).where(ENTRY.c.form_hash == content["form"]["hash"])
-        )
+    form_hash = content["form"]["hash"]
+    wanted = {
+        name: (tuple(row[part] for part in _ENTRY_KEY), row)
+        for name, row in entry_rows(content).items()
     }
-    ids: dict[str, int] = {}
-    for name, row in wanted.items():
-        key = tuple(row[part] for part in _ENTRY_KEY)
-        ids[name] = held[key] if key in held else _insert_one(connection, ENTRY, row)
-    return ids
+    held = _held_entries(connection, form_hash)
+    new = [row for key, row in wanted.values() if key not in held]
+    if new:
+        connection.execute(insert(ENTRY), new)
+        held = _held_entries(connection, form_hash)
+    return {name: held[key] for name, (key, _) in wanted.items()}
+
+
+def _held_entries(connection: Connection, form_hash: str) -> dict[tuple[Any, ...], int]:
+    columns = [ENTRY.c[name] for name in _ENTRY_KEY]
+    rows = connection.execute(select(ENTRY.c.id, *columns).where(ENTRY.c.form_hash == form_hash))
+    return {tuple(row[1:]): row[0] for row in rows}
 
 
 def _add_unit(

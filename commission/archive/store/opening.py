@@ -68,6 +68,8 @@ class Store:
         url = store_url(address)
         name = url.database or "" if _is_file(url) else url.render_as_string(hide_password=True)
         is_new = _is_file(url) and not _is_there(Path(name), read_only)
+        if _is_file(url) and read_only:
+            _roll_back_interrupted(url, name)
         store = cls(_engine(url, read_only), name, read_only)
         try:
             store._prepare(upgrades)
@@ -211,6 +213,31 @@ def _is_there(path: Path, read_only: bool) -> bool:
             "'commission store add' made, or a new name."
         )
     return True
+
+
+def _roll_back_interrupted(url: URL, name: str) -> None:
+    """Let the database undo an addition that was cut off: to read only, it may not.
+
+    Raises:
+        StoreError: the file cannot be written to, so it cannot be put in order here.
+    """
+    journal = Path(f"{name}-journal")
+    try:
+        if not journal.stat().st_size:
+            return
+    except OSError:
+        return
+    try:
+        engine = _engine(url, read_only=False)
+        with engine.begin() as connection:  # any read makes it roll back
+            connection.exec_driver_sql("SELECT count(*) FROM sqlite_schema")
+        engine.dispose()
+    except SQLAlchemyError as fault:
+        raise StoreError(
+            f"{name}: adding was interrupted, and the store cannot be put in order here "
+            f"({getattr(fault, 'orig', fault)}). Copy it together with {journal.name} to a folder "
+            "that can be written to, and open it there."
+        ) from fault
 
 
 def _make_empty(path: Path) -> None:

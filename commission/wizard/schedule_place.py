@@ -1,0 +1,338 @@
+"""Units from an equipment schedule: read the file, look through it, then add what is chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import QLineEdit, QProgressBar, QPushButton, QStackedWidget, QVBoxLayout
+from PySide6.QtWidgets import QWidget as Widget
+
+from commission.language import spoken, spoken_count
+from commission.wizard.appearance import Appearance
+from commission.wizard.dialogs import Dialogs
+from commission.wizard.document import Document
+from commission.wizard.parts import button, label, row, stretch_last
+from commission.wizard.record_form import RecordList
+from commission.wizard.schedule_job import ScheduleJob
+from commission.wizard.schedule_list import (
+    ADDED,
+    CHOSEN,
+    LEFT_OUT,
+    UnitsList,
+    UnitsModel,
+    column_rows,
+    columns_model,
+    faults_model,
+)
+
+if TYPE_CHECKING:
+    from commission.workbook.schedule_units import Schedule
+
+KINDS = (".csv", ".tsv", ".txt", ".xlsx", ".ods")
+
+
+def dropped_schedule(event: QDragEnterEvent | QDropEvent) -> Path | None:
+    """Return the one file that is dropped, if it can be a schedule."""
+    paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+    fitting = [path for path in paths if path.suffix.casefold() in KINDS]
+    return fitting[0] if len(paths) == 1 and fitting else None
+
+
+class SchedulePlace(Widget):
+    """Choose or drop a file, see how it is understood, add the units that are chosen.
+
+    Signals:
+        added: the id of the first unit that was added.
+    """
+
+    added = Signal(str)
+
+    def __init__(self, document: Document, appearance: Appearance, dialogs: Dialogs) -> None:
+        super().__init__()
+        self.setObjectName("ground")
+        self.setAcceptDrops(True)
+        self._document = document
+        self._dialogs = dialogs
+        self.job: ScheduleJob | None = None
+        self.schedule: Schedule | None = None
+        self.standings: dict[int, str] = {}
+        self._steps: Iterator[str] | None = None
+        self._added: list[str] = []
+        self._step_count = self._steps_done = 0
+        self._make(appearance)
+        self._lay_out(appearance)
+        self.units.turned.connect(self._turn)
+        self.units.all_wanted.connect(self.add_chosen)
+        document.closing.connect(self.stop)
+        self._show()
+
+    def _make(self, look: Appearance) -> None:
+        self.path = QLineEdit()
+        self.path.setAccessibleName(spoken("Equipment schedule"))
+        self.path.setPlaceholderText(spoken("Drop a schedule here (.csv, .xlsx, .ods), or choose"))
+        self.path.returnPressed.connect(self.start)
+        self.read = button(spoken("Read it"), self.start, "primary")
+        self.cancel = button(spoken("Cancel"), self._cancel)
+        self.bar = QProgressBar()
+        self.bar.setAccessibleName(spoken("Reading the schedule, or adding its units"))
+        self.said = label("", "error")
+        self.summary = label("")
+        self.model = UnitsModel(look)
+        self.units = UnitsList(self.model, look)
+        self.columns_of = columns_model()
+        columns = RecordList(self.columns_of, (10, 34, 40, 16), spoken("Columns"), look)
+        self.faults_of = faults_model()
+        faults = RecordList(self.faults_of, (12, 88), spoken("Not taken"), look)
+        self.stack = QStackedWidget()
+        self.tabs: list[QPushButton] = []
+        for number, shown in enumerate((self.units, columns, faults)):
+            self.stack.addWidget(shown)
+            tab = button("", partial(self._show_list, number), "quiet")
+            tab.setCheckable(True)
+            self.tabs.append(tab)
+        self.add = button(spoken("Add"), self.add_chosen, "primary")
+        self.add.setToolTip(spoken("Ctrl+Enter, in the list"))
+
+    def _lay_out(self, look: Appearance) -> None:
+        px = look.px
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(px(20), px(14), px(20), px(14))
+        layout.setSpacing(px(8))
+        layout.addWidget(label(spoken("Units from a schedule"), "title"))
+        layout.addWidget(
+            label(
+                spoken(
+                    "The drawings' equipment schedule as a file. Its columns are told by their "
+                    "heads; nothing is added until you say so."
+                )
+            )
+        )
+        place = row(px(8))
+        named = label(spoken("File"), wraps=False)
+        named.setBuddy(self.path)
+        place.addWidget(named)
+        place.addWidget(self.path, 1)
+        for made in (button(spoken("Choose"), self._choose), self.read, self.cancel):
+            place.addWidget(made)
+        layout.addLayout(place)
+        for widget in (self.bar, self.said):
+            layout.addWidget(widget)
+        tabs = row(px(8))
+        for tab in self.tabs:
+            tabs.addWidget(tab)
+        layout.addLayout(stretch_last(tabs))
+        layout.addWidget(self.stack, 1)
+        foot = row(px(8))
+        foot.addWidget(self.summary, 1)
+        foot.addWidget(self.add)
+        layout.addLayout(foot)
+        self.bar.hide()
+        self.cancel.hide()
+
+    # -- the file ----------------------------------------------------------------------
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if dropped_schedule(event) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = dropped_schedule(event)
+        if path is not None:
+            event.acceptProposedAction()
+            self.open_file(path)
+
+    def _choose(self) -> None:
+        chosen = self._dialogs.choose_schedule(self)
+        if chosen is not None:
+            self.open_file(chosen)
+
+    def open_file(self, path: Path) -> None:
+        """Read a file."""
+        self.path.setText(str(path))
+        self.start()
+
+    def start(self) -> None:
+        """Read the file that is named, if nothing is under way."""
+        text = self.path.text().strip()
+        if self.job is not None or self._steps is not None or not text:
+            return
+        session = self._document.session
+        taken = [unit.tag for unit in self._document.units()]
+        self.job = ScheduleJob(
+            Path(text).expanduser(), self._document.form, taken, session.project.unit_system, self
+        )
+        # Bound methods, so that Qt delivers them in this thread and not in the job's.
+        self.job.understood.connect(self._understood)
+        self.job.refused.connect(self._refused)
+        self.job.cancelled.connect(self._cancelled)
+        self.bar.setRange(0, 0)
+        self._show_running(True)
+        self.job.start()
+        self.cancel.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _show_running(self, running: bool) -> None:
+        self.bar.setVisible(running)
+        self.cancel.setVisible(running)
+        for widget in (self.read, self.path, self.add):
+            widget.setEnabled(not running)
+
+    def _cancel(self) -> None:
+        if self.job is not None:
+            self.job.cancel()
+        elif self._steps is not None:
+            self._end_adding(spoken("Stopped."))
+
+    def _ended(self) -> None:
+        job, self.job = self.job, None
+        if job is not None:
+            job.wait()
+            job.deleteLater()
+        self._show_running(False)
+
+    def _refused(self, sentence: str) -> None:
+        self._ended()
+        self.schedule = None
+        self._show(sentence)
+        self.path.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _cancelled(self) -> None:
+        self._ended()
+        self._document.said.emit(spoken("Cancelled. Nothing was read."), False)
+        self.path.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _understood(self, schedule: Schedule) -> None:
+        self._ended()
+        self.schedule = schedule
+        self.standings = {unit.row: CHOSEN for unit in schedule.units}
+        self._show()
+        self._show_list(0 if schedule.units else 2)
+
+    # -- what is shown -----------------------------------------------------------------
+
+    def _show_list(self, number: int) -> None:
+        self.stack.setCurrentIndex(number)
+        for place, tab in enumerate(self.tabs):
+            tab.setChecked(place == number)
+        shown = self.stack.currentWidget()
+        if isinstance(shown, RecordList):
+            shown.setFocus(Qt.FocusReason.OtherFocusReason)
+            if not shown.currentIndex().isValid():
+                shown.selectRow(0)
+
+    def _show(self, refusal: str = "") -> None:
+        schedule = self.schedule
+        self.said.setText(refusal)
+        self.said.setVisible(bool(refusal))
+        for widget in (*self.tabs, self.stack, self.summary, self.add):
+            widget.setVisible(schedule is not None)
+        form = self._document.form
+        at = self.units.currentIndex().row()
+        self.model.show(form, schedule, self.standings)
+        if schedule is None:
+            return
+        self.units.selectRow(max(at, 0))
+        self.columns_of.fill(column_rows(form, schedule))
+        faults = [(fault.place, (fault.place, fault.sentence)) for fault in schedule.faults]
+        self.faults_of.fill([*faults, *(("", ("", one)) for one in schedule.table.set_aside)])
+        unread = len(schedule.unmatched)
+        words = (
+            spoken("Units ({count})", count=len(schedule.units)),
+            spoken(
+                "Columns ({count}, {unread} not read)",
+                count=self.columns_of.rowCount(),
+                unread=unread,
+            ),
+            spoken("Not taken ({count})", count=self.faults_of.rowCount()),
+        )
+        for tab, text in zip(self.tabs, words, strict=True):
+            tab.setText(text)
+        self._summarise()
+
+    def _summarise(self) -> None:
+        chosen = list(self.standings.values()).count(CHOSEN)
+        done = list(self.standings.values()).count(ADDED)
+        self.add.setText(spoken_count("Add {count} unit", "Add {count} units", chosen))
+        self.add.setEnabled(bool(chosen))
+        told = spoken("Space takes a unit in or leaves it out.")
+        if done:
+            told = spoken_count("{count} unit is added.", "{count} units are added.", done)
+        self.summary.setText(told)
+
+    def _turn(self, unit_row: str) -> None:
+        number = int(unit_row)
+        other = {CHOSEN: LEFT_OUT, LEFT_OUT: CHOSEN}
+        self.standings[number] = other.get(self.standings[number], self.standings[number])
+        self._show()
+
+    # -- adding ------------------------------------------------------------------------
+
+    def add_chosen(self) -> None:
+        """Add the units that are chosen, a step at a time."""
+        from commission.workbook.schedule_units import adding
+
+        if self.schedule is None or self._steps is not None or self.job is not None:
+            return
+        units = [one for one in self.schedule.units if self.standings[one.row] == CHOSEN]
+        if not units:
+            return
+        self._steps = adding(self._document.session, units)
+        self._added = []
+        self._step_count = sum(1 + len(unit.entries) for unit in units)
+        self._steps_done = 0
+        self.bar.setRange(0, self._step_count)
+        self._show_running(True)
+        self.cancel.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._add_one()
+
+    def _add_one(self) -> None:
+        """Do one step, let the window breathe, go on."""
+        steps = self._steps
+        if steps is None:
+            return
+        done: list[str] = []
+        refusal = self._document.attempt(lambda: done.extend(filter(None, [next(steps, "")])))
+        if refusal or not done:
+            self._end_adding(refusal)
+            return
+        if done[0] not in self._added:
+            self._added.append(done[0])
+        self._steps_done += 1
+        self.bar.setValue(self._steps_done)
+        QTimer.singleShot(0, self, self._add_one)
+
+    def _end_adding(self, refusal: str = "") -> None:
+        whole = self._steps_done == self._step_count
+        self._steps = None
+        self._show_running(False)
+        there = {unit.tag for unit in self._document.session.units()}
+        assert self.schedule is not None
+        for unit in self.schedule.units:
+            if unit.tag in there and self.standings[unit.row] == CHOSEN:
+                self.standings[unit.row] = ADDED
+        self._document.units_added()
+        self._show()
+        count = len(self._added)
+        told = spoken_count(
+            "{count} unit added from the schedule.", "{count} units added from the schedule.", count
+        )
+        if not whole:
+            told = spoken("{refusal} {told} The last of them is not whole.", refusal=refusal,
+                          told=told)  # fmt: skip
+        if whole and self._added:
+            self.added.emit(self._added[0])
+        else:
+            self.units.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._document.said.emit(told, not whole)
+
+    def stop(self) -> None:
+        """Cancel and wait; the window is closing. Units added so far are kept."""
+        self._steps = None
+        if self.job is not None:
+            job = self.job
+            job.cancel()
+            job.wait()

@@ -1,0 +1,155 @@
+"""Finds what is cut off: text wider or higher than its widget, widgets outside what holds them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from PySide6.QtCore import QRect, Qt
+from PySide6.QtWidgets import (
+    QAbstractScrollArea,
+    QCheckBox,
+    QComboBox,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QScrollArea,
+    QStyle,
+    QStyleOptionButton,
+    QStyleOptionComboBox,
+    QTableView,
+    QWidget,
+)
+
+from commission.wizard.parts import OneLine, SizedHeader
+from wizard.tour import described, is_scrolled_content, seen
+
+_SLACK = 1  # a pixel of rounding
+
+
+def overflows(inside: QWidget) -> Iterator[str]:
+    """Yield a sentence for everything that is cut off in what is shown."""
+    for widget in seen(inside):
+        for found in _of(widget):
+            yield f"{described(widget)}: {found}"
+
+
+def _of(widget: QWidget) -> Iterator[str]:
+    if isinstance(widget, QLabel):
+        yield from _label(widget)
+    elif isinstance(widget, QPushButton | QCheckBox):
+        yield from _button(widget)
+    elif isinstance(widget, QComboBox):
+        yield from _choice(widget)
+    elif isinstance(widget, QLineEdit):
+        yield from _line(widget)
+    elif isinstance(widget, SizedHeader):
+        yield from _header(widget)
+    if isinstance(widget, QAbstractScrollArea):
+        yield from _scrolled(widget)
+    yield from _outside(widget)
+
+
+def _widest(widget: QWidget, text: str, by_word: bool = False) -> int:
+    pieces = text.split() if by_word else text.split("\n")
+    return max((widget.fontMetrics().horizontalAdvance(one) for one in pieces), default=0)
+
+
+def _label(label: QLabel) -> Iterator[str]:
+    text = label.text()
+    if isinstance(label, OneLine):
+        if label.whole and label.whole not in label.toolTip():
+            yield "shortened, and its whole is nowhere"
+        return
+    room = label.contentsRect().width() - 2 * label.margin()
+    if not text:
+        picture = label.pixmap()
+        if not picture.isNull() and picture.deviceIndependentSize().width() > label.width() + _SLACK:
+            yield "its picture is cut off"
+        return
+    needed = _widest(label, text, label.wordWrap())
+    if needed > room + _SLACK:
+        yield f"needs {needed} of width, has {room}"
+    if label.wordWrap() and label.heightForWidth(label.width()) > label.height() + _SLACK:
+        yield f"needs {label.heightForWidth(label.width())} of height, has {label.height()}"
+    if not label.wordWrap() and label.sizeHint().height() > label.height() + _SLACK:
+        yield f"needs {label.sizeHint().height()} of height, has {label.height()}"
+
+
+def _button(button: QPushButton | QCheckBox) -> Iterator[str]:
+    option = QStyleOptionButton()
+    button.initStyleOption(option)
+    is_push = isinstance(button, QPushButton)
+    part = QStyle.SubElement.SE_PushButtonContents if is_push else QStyle.SubElement.SE_CheckBoxContents
+    room = button.style().subElementRect(part, option, button)
+    needed = _widest(button, button.text())
+    if is_push and not button.icon().isNull():
+        needed += button.iconSize().width() + (4 if button.text() else 0)
+    if needed > room.width() + _SLACK:
+        yield f"needs {needed} of width, has {room.width()}"
+    if button.fontMetrics().height() > button.height():
+        yield "is lower than its text"
+
+
+def _choice(box: QComboBox) -> Iterator[str]:
+    option = QStyleOptionComboBox()
+    box.initStyleOption(option)
+    control, part = QStyle.ComplexControl.CC_ComboBox, QStyle.SubControl.SC_ComboBoxEditField
+    room = box.style().subControlRect(control, option, part, box).width()
+    needed = _widest(box, box.currentText())
+    if needed > room + _SLACK and box.currentText() not in box.toolTip():
+        yield f"'{box.currentText()}' needs {needed} of width, has {room}, and no tool tip"
+
+
+def _line(line: QLineEdit) -> Iterator[str]:
+    if isinstance(line.parentWidget(), QComboBox) or line.text():
+        return  # what is typed can be scrolled
+    needed = _widest(line, line.placeholderText())
+    option_room = line.contentsRect().width() - 20
+    if needed > option_room + _SLACK and line.placeholderText() not in line.toolTip():
+        yield f"its hint '{line.placeholderText()}' needs {needed}, has {option_room}"
+
+
+def _header(header: SizedHeader) -> Iterator[str]:
+    model = header.model()
+    flat = header.orientation() == Qt.Orientation.Horizontal
+    for section in range(header.count()):
+        text = str(model.headerData(section, header.orientation()) or "")
+        wide = header.sectionSize(section) if flat else header.width()
+        high = header.height() if flat else header.sectionSize(section)
+        needed = _widest(header, text, by_word=True)
+        if needed > wide - 8:
+            yield f"header '{text}' needs {needed} of width, has {wide - 8}"
+        box = QRect(0, 0, max(wide - 16, 1), 10_000)
+        tall = header.fontMetrics().boundingRect(box, int(Qt.TextFlag.TextWordWrap), text).height()
+        if tall > high:
+            yield f"header '{text}' needs {tall} of height, has {high}"
+
+
+def _scrolled(area: QAbstractScrollArea) -> Iterator[str]:
+    bar = area.horizontalScrollBar()
+    if isinstance(area, QTableView):
+        return  # many columns may scroll sideways; the page may not
+    if bar.isVisible() and bar.maximum() > bar.minimum():
+        yield f"scrolls sideways by {bar.maximum()}"
+    if isinstance(area, QScrollArea) and area.widget() is not None:
+        over = area.widget().width() - area.viewport().width()
+        if over > 0:
+            yield f"what it holds is {over} wider than it"
+
+
+def _outside(widget: QWidget) -> Iterator[str]:
+    above = widget.parentWidget()
+    if above is None or is_scrolled_content(widget) or isinstance(above, QAbstractScrollArea):
+        return
+    if isinstance(above.parentWidget(), QAbstractScrollArea):
+        return
+    box = widget.geometry()
+    over = max(box.right() + 1 - above.width(), box.bottom() + 1 - above.height(), -box.left(), -box.top())
+    if over > _SLACK:
+        yield f"lies {over} outside what holds it"
+    layout = widget.layout()
+    if layout is not None:
+        least = layout.totalMinimumSize()
+        short = max(least.width() - widget.width(), least.height() - widget.height())
+        if short > _SLACK:
+            yield f"is {short} smaller than what it holds needs"

@@ -1,0 +1,166 @@
+"""A program that is killed opens again at the project, page and field where a person was."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from pytestqt.qtbot import QtBot
+
+from commission.definitions.model import Key
+from commission.wizard.tracing import here
+from commission.wizard.whereabouts import Trace, Whereabouts, left_behind
+from commission.wizard.window import MainWindow
+from wizard.at_the_window import (
+    field_row,
+    focused,
+    grid,
+    open_page,
+    press,
+    stored,
+    type_text,
+)
+
+_TRACED_MS = 300
+
+_KILLED = """
+import sys
+sys.path.insert(0, {tests!r})
+from pathlib import Path
+from PySide6.QtCore import QTimer
+from PySide6.QtTest import QTest
+from commission.definitions.load import load_form
+from commission.wizard.application import prepared_application
+from commission.wizard.preferences import Preferences
+from commission.wizard.window import MainWindow
+import at_the_window as hand
+
+app = prepared_application()
+window = MainWindow(None, Preferences.load(), lambda: load_form(Path({form!r})))
+window.show()
+window.activateWindow()
+window.open_project(Path({project!r}))
+page = hand.open_page(window, "volts")
+hand.field_row(page, "control_v").input.editor().setFocus()
+hand.type_text("24,5")
+QTest.qWait(400)
+print("typed", flush=True)
+app.exec()
+"""
+
+
+@pytest.fixture
+def traced(window: MainWindow) -> MainWindow:
+    QTest.qWait(_TRACED_MS)
+    return window
+
+
+def test_killed_with_half_a_reading_typed_it_opens_there_again(
+    make_window: Callable[..., MainWindow],
+    project_path: Path,
+    form_folder: Path,
+    own_folder: Path,
+    qtbot: QtBot,
+) -> None:
+    script = _KILLED.format(
+        tests=str(Path(__file__).parent), form=str(form_folder), project=str(project_path)
+    )
+    told = {**os.environ, "COMMISSION_CONFIG_DIR": str(own_folder)}
+    with subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE, env=told) as run:
+        assert run.stdout is not None
+        assert run.stdout.readline() == b"typed\n"
+        assert left_behind() == []  # it is running: nothing is lost
+        run.send_signal(signal.SIGKILL)
+    window = make_window()
+    window.begin()
+    assert window.workplace is not None
+    assert window.workplace.path.resolve() == project_path.resolve()
+    page = window.workplace.page_at_hand()
+    assert page is not None and page.section.name == "volts"
+    row = field_row(page, "control_v")
+    assert row.input.editor() is focused()
+    assert row.input.text() == "24,5"
+    assert stored(window, "control_v") is None
+    assert "24,5" in window.workplace.strip.words.whole
+    press(Qt.Key.Key_Return)
+    assert stored(window, "control_v") == 24.5
+    assert left_behind() == []
+
+
+def test_a_cell_half_typed_comes_back_as_typed(traced: MainWindow) -> None:
+    page = open_page(traced, "volts")
+    block = grid(page, "motor_a")
+    block.focus_key(Key("motor_a", (2, 3)))
+    type_text("7.")
+    assert traced.workplace is not None
+    found = here(traced.workplace)
+    assert (found.page, found.key, found.typed) == ("volts", Key("motor_a", (2, 3)), "7.")
+    press(Qt.Key.Key_Escape)
+    assert page.put_typed(Key("motor_a", (2, 3)), "7.")
+    type_text("4")
+    press(Qt.Key.Key_Return)
+    assert stored(traced, "motor_a", (2, 3)) == 7.4
+
+
+def test_closed_in_order_nothing_is_left_behind(
+    make_window: Callable[..., MainWindow], traced: MainWindow, own_folder: Path
+) -> None:
+    open_page(traced, "volts")
+    QTest.qWait(_TRACED_MS)
+    assert list((own_folder / "open_now").glob("*.json"))
+    traced.close()
+    assert not list((own_folder / "open_now").glob("*.json"))
+    again = make_window()
+    again.begin()
+    assert again.workplace is None
+
+
+def test_another_look_leaves_one_trace(traced: MainWindow, own_folder: Path) -> None:
+    traced.preferences.percent = 115
+    traced._look_changed()
+    QTest.qWait(_TRACED_MS)
+    assert len(list((own_folder / "open_now").glob("*.json"))) == 1
+
+
+def test_a_page_or_project_that_is_gone_is_said_and_nothing_else(
+    make_window: Callable[..., MainWindow], project_path: Path, tmp_path: Path
+) -> None:
+    def leave(where: Whereabouts) -> None:
+        trace = Trace()
+        trace.note(where)
+        trace._lock.unlock()
+
+    leave(Whereabouts(str(project_path.resolve()), "no unit", "no page", "no field", (1,), "9"))
+    window = make_window()
+    window.begin()
+    assert window.workplace is not None
+    assert window.workplace.page_at_hand() is None
+    assert "without closing" in window.workplace.strip.words.whole
+    window.close()
+    leave(Whereabouts(str(tmp_path / "gone.rtuproject")))
+    window = make_window()
+    window.begin()
+    assert window.start is not None and "is gone" in window.start.said.text()
+
+
+def test_a_named_project_opens_where_it_was_and_others_as_ever(
+    make_window: Callable[..., MainWindow], window: MainWindow, project_path: Path
+) -> None:
+    assert window.workplace is not None
+    unit = window.workplace.document.units()[0].id
+    window.close()
+    trace = Trace()
+    trace.note(Whereabouts(str(project_path.resolve()), unit, "volts"))
+    trace._lock.unlock()
+    again = make_window()
+    again.begin(project_path.resolve())
+    assert again.workplace is not None
+    page = again.workplace.page_at_hand()
+    assert page is not None and page.section.name == "volts"

@@ -81,9 +81,7 @@ def _add_work(command: Adder) -> None:
     check.add_argument("--unit", metavar="TAG", help="one unit only")
     check.add_argument("--all", action="store_true", help="passes and what is missing as well")
     check.add_argument("--json", action="store_true", help="print all verdicts as JSON")
-    tests = command(
-        "tests", "sequence_tests", "print each unit's signals and its functional tests"
-    )
+    tests = command("tests", "sequence_tests", "print each unit's signals and its functional tests")
     tests.add_argument("file", type=Path)
     tests.add_argument("--unit", metavar="TAG", help="one unit only")
     tests.add_argument("--steps", action="store_true", help="the steps of each test as well")

@@ -181,9 +181,7 @@ def test_module_keeps_to_its_layer(module: Module) -> None:
 
 def test_every_folder_of_the_program_is_a_layer() -> None:
     folders = {
-        path.name
-        for path in (ROOT / PACKAGE).iterdir()
-        if path.is_dir() and any(path.glob("*.py"))
+        path.name for path in (ROOT / PACKAGE).iterdir() if path.is_dir() and any(path.glob("*.py"))
     }
     assert folders <= set(LAYERS)
 

@@ -51,10 +51,11 @@ def write_csv(path: Path, what: str, rows: Iterable[Sequence[str | float | bool 
     with written_whole(path, what, newline="") as stream:
         stream.write("\N{ZERO WIDTH NO-BREAK SPACE}")
         writer = csv.writer(stream)
-        writer.writerows([_cell(value) for value in row] for row in rows)
+        writer.writerows([csv_cell(value) for value in row] for row in rows)
 
 
-def _cell(value: str | float | bool | None) -> str:
+def csv_cell(value: str | float | bool | None) -> str:
+    """Return a value as a cell of CSV that no spreadsheet takes for a formula."""
     if value is None:
         return ""
     if isinstance(value, bool):

@@ -42,7 +42,7 @@ ADDED: dict[str, Record] = {
 """Columns that a record of version 1 does not have, with what it means by that."""
 
 _ADDED_LISTS = ("trend_logs", "trend_limits", "trend_data", "witness_draws", "witness_readings")
-_PLAIN: dict[str, type] = {"read_as": dict, "facts": dict, "findings": list}
+_PLAIN: dict[str, type] = {"read_as": dict, "facts": dict, "findings": list, "population": list}
 """Columns that hold JSON; in the record they are what the JSON says."""
 
 _FLAGS = ("removed", "confirmed")

@@ -9,6 +9,7 @@ import sys
 from collections import Counter
 from dataclasses import astuple
 
+from commission.archive.files import csv_cell
 from commission.commands import FINE, FOUND
 from commission.commands.opening import chosen_units, opened, site_of
 from commission.definitions.load import load_form
@@ -49,7 +50,8 @@ def sources(options: argparse.Namespace) -> int:
 
     rows = [astuple(row) for row in source_rows(load_form())]
     if options.csv:
-        csv.writer(sys.stdout, lineterminator="\n").writerows([HEADER, *rows])
+        writer = csv.writer(sys.stdout, lineterminator="\n")
+        writer.writerows([csv_cell(cell) for cell in row] for row in (HEADER, *rows))
         return FINE
     for kind, name, rule, unit, source in rows:
         print(f"{kind}  {name}{f' [{unit}]' if unit else ''}\n    {rule}\n    {source}")

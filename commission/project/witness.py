@@ -19,6 +19,7 @@ from commission.project.readings import bracketed
 from commission.project.records import Index, Value, pass_rank
 from commission.project.schema import TABLES
 from commission.project.signatures import SignatureBook
+from commission.project.trend_logs import plain_text
 
 Place = tuple[str, Index]
 _DRAW, _WITNESSED = TABLES["witness_draw"], TABLES["witness_reading"]
@@ -112,7 +113,7 @@ def population_from(text: str) -> tuple[Place, ...]:
 
 
 def _population_text(population: Iterable[Place]) -> str:
-    return json.dumps([[name, index_text(index)] for name, index in population])
+    return plain_text([[name, index_text(index)] for name, index in population])
 
 
 class WitnessLog(SignatureBook):

@@ -283,7 +283,8 @@ class Calculation:
     def _origin(self, check: Check, entered: GivenLimit | None, defaults: bool) -> str:
         words = [entered.origin] if entered is not None and entered.origin else []
         if defaults and check.basis is not None:
-            words.append(f"{check.basis}: {check.source}" if check.source else str(check.basis))
+            basis = spoken(check.basis)
+            words.append(f"{basis}: {check.source}" if check.source else basis)
         return "; ".join(words)
 
     # -- uncertainty ---------------------------------------------------------------

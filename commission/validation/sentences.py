@@ -49,7 +49,8 @@ STATUSES = (
     to_say("withdrawn"),
 )
 ROLES = (to_say("recorded"), to_say("witnessed"), to_say("accepted"))
-SETTINGS_WORDS = (to_say("simple"), to_say("guarded"))
+SETTINGS_WORDS = (to_say("simple acceptance"), to_say("guarded acceptance"))
+BASES = (to_say("common practice"), to_say("published"), to_say("nameplate"))
 LOG_WORDS = (to_say("not known"), to_say("unchanged"))
 
 

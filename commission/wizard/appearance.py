@@ -159,7 +159,31 @@ def style_sheet(appearance: Appearance) -> str:
     """Return the window's style sheet."""
     sizes = {
         f"px{size}": f"{appearance.px(size)}px"
-        for size in (2, 3, 4, 6, 8, 10, 12, 13, 14, 15, 16, 18, 20, 22, 24, 26, 28, 32, 36, 40, 44)
+        for size in (
+            2,
+            3,
+            4,
+            6,
+            8,
+            10,
+            12,
+            13,
+            14,
+            15,
+            16,
+            18,
+            20,
+            22,
+            24,
+            26,
+            28,
+            30,
+            32,
+            34,
+            36,
+            40,
+            44,
+        )
     }
     line = f"{appearance.line_width}px"
     return Template(_SHEET).substitute(**appearance.palette.colours, **sizes, line_px=line)
@@ -209,7 +233,7 @@ QFrame[role="side"] { background: $surface; border-right: 1px solid $line; }
 QFrame[role="foot"] { background: $surface; border-top: 1px solid $line; }
 
 QPushButton { background: $surface; border: $line_px solid $edge; border-radius: $px6;
-    padding: $px6 $px14; min-height: $px26; }
+    padding: $px6 $px14; min-height: $px30; min-width: $px26; }
 QPushButton:hover { background: $accent_ground; }
 QPushButton:pressed { background: $line; }
 QPushButton:checked { background: $accent_ground; border: $px2 solid $accent; }
@@ -218,21 +242,23 @@ QPushButton:focus { border: $px3 solid $focus; padding: $px4 $px12; }
 QPushButton[kind="primary"] { background: $accent; color: $on_accent; border-color: $accent;
     font-weight: 600; }
 QPushButton[kind="primary"]:hover { background: $ink; color: $surface; }
-QPushButton[kind="primary"]:focus { border: $px3 solid $focus; }
+QPushButton[kind="primary"]:focus { background: $surface; color: $accent;
+    border: $px3 solid $focus; }
 QPushButton[kind="primary"]:disabled { background: $line; color: $muted; border-color: $line; }
 QPushButton[kind="quiet"] { background: transparent; border: $line_px solid transparent;
-    color: $accent; padding: $px4 $px8; text-align: left; }
+    color: $accent; padding: $px4 $px8; min-height: $px34; text-align: left; }
 QPushButton[kind="quiet"]:checked { background: $accent_ground;
     border: $line_px solid transparent; }
 QPushButton[kind="quiet"]:hover { background: $accent_ground; }
 QPushButton[kind="quiet"]:focus { border: $px3 solid $focus; padding: $px2 $px6; }
 QPushButton[kind="quiet"]:disabled { color: $edge; }
 QPushButton[kind="place"] { background: transparent; border: $px2 solid transparent;
-    border-radius: $px6; color: $on_header; padding: $px4 $px8; min-height: $px28; }
+    border-radius: $px6; color: $on_header; padding: $px4 $px8; min-height: $px32; }
 QPushButton[kind="place"]:hover { border-color: $header_line; }
 QPushButton[kind="place"]:checked { background: $on_header; color: $header;
     font-weight: 400; }
-QPushButton[kind="place"]:focus { border-color: $focus; }
+QPushButton[kind="place"]:focus { border: $px3 solid $on_header; padding: $px3 $px6; }
+QPushButton[kind="place"]:checked:focus { border: $px3 solid $focus; }
 QPushButton[kind="place"]:disabled { color: $header_line; }
 QPushButton[kind="segment"] { border-radius: 0; padding: $px6 $px12; margin: 0; }
 QPushButton[kind="segment"]:checked { font-weight: 600; }
@@ -243,7 +269,7 @@ QPushButton[kind="big"] { text-align: left; padding: $px12 $px16; font-size: $px
     min-height: $px32; }
 
 QLineEdit, QPlainTextEdit, QComboBox { background: $surface; border: $line_px solid $edge;
-    border-radius: $px4; padding: $px4 $px8; min-height: $px26;
+    border-radius: $px4; padding: $px4 $px8; min-height: $px34;
     selection-background-color: $accent; selection-color: $on_accent; }
 QLineEdit:focus, QPlainTextEdit:focus, QComboBox:focus, QWidget[focused="true"] {
     border: $px3 solid $focus; padding: $px3 $px6; }
@@ -260,7 +286,7 @@ QComboBox QAbstractItemView { background: $surface; border: 1px solid $edge;
 QComboBox QAbstractItemView::item { min-height: $px36; padding: 0 $px8; }
 QFrame[role="header"] QComboBox { background: $header; color: $on_header;
     border: 1px solid $header_line; }
-QFrame[role="header"] QComboBox:focus { border: $px3 solid $focus; }
+QFrame[role="header"] QComboBox:focus { border: $px3 solid $on_header; }
 
 QCheckBox { spacing: $px8; min-height: $px32; }
 QCheckBox:focus { color: $accent; font-weight: 600; }

@@ -42,8 +42,9 @@ def numbers_of(document: Document, unit_id: str, entry: BookEntry) -> str:
             return spoken("a table that cannot be read")
     system = document.results(unit_id).unit_system
     parts = [
-        spoken(_PARTS[part], value=_shown(asked, entry, part, value, system))
-        for part, value in entry.parts.items()
+        spoken(words, value=_shown(asked, entry, part, entry.parts[part], system))
+        for part, words in _PARTS.items()
+        if part in entry.parts
     ]
     return ", ".join(parts)
 

@@ -5,7 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QLineEdit, QProgressBar, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLineEdit,
+    QProgressBar,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
 
 from commission.language import ENGLISH, language, spoken, to_say
 from commission.wizard.appearance import Appearance
@@ -82,21 +90,24 @@ class ExportCard(QFrame):
         place.addWidget(self.target, 1)
         place.addWidget(button(spoken("Choose"), self._choose))
         layout.addLayout(place)
-        self.languages = self._language_box(appearance)
-        buttons = row(px(8))
-        for made in (self.write, self.cancel, self.open):
-            buttons.addWidget(made)
-        if self.languages is not None:
-            in_language = label(spoken("Language of the package"), wraps=False)
-            in_language.setBuddy(self.languages)
-            buttons.addWidget(in_language)
-            buttons.addWidget(self.languages)
-        layout.addLayout(stretch_last(buttons))
+        layout.addLayout(self._buttons(appearance))
         for widget in (self.bar, self.what, self.result):
             layout.addWidget(widget)
             widget.hide()
         self.cancel.hide()
         self.open.hide()
+
+    def _buttons(self, appearance: Appearance) -> QHBoxLayout:
+        buttons = row(appearance.px(8))
+        for made in (self.write, self.cancel, self.open):
+            buttons.addWidget(made)
+        self.languages = self._language_box(appearance)
+        if self.languages is not None:
+            named = label(spoken("Language of the package"), wraps=False)
+            named.setBuddy(self.languages)
+            buttons.addWidget(named)
+            buttons.addWidget(self.languages)
+        return stretch_last(buttons)
 
     def _language_box(self, appearance: Appearance) -> Choice | None:
         """Return the choice of the package's language; the workbook has none.

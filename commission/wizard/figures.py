@@ -18,7 +18,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.drawing_view import DrawingView
-from commission.wizard.parts import button, clear, column, label, reveal, row
+from commission.wizard.parts import button, clear, column, label, next_in_focus, reveal, row
 
 _DRAWN_AFTER_MS = 150  # a figure follows the typing, but never holds it up
 _WIDEST = 860
@@ -147,6 +147,9 @@ class FiguresPart(QFrame):
             self._shown = shown
             clear(self.lines)
             self.views = [self._view(figure, index) for figure, index in there]
+            before: QWidget = self.fold
+            for view in self.views:
+                before = next_in_focus(before, view)
         elif self.fold.isChecked():
             for view in self.views:
                 view.refresh()

@@ -20,6 +20,7 @@ from commission.wizard.parts import (
     clear,
     column,
     label,
+    next_in_focus,
     reveal,
     row,
     stretch_last,
@@ -42,8 +43,10 @@ class CellDetail(QFrame):
     deficiency_wanted = Signal(str, object)
     photo_wanted = Signal(object)
 
-    def __init__(self, model: GridModel, appearance: Appearance) -> None:
+    def __init__(self, model: GridModel, appearance: Appearance, after: QWidget) -> None:
+        """Make it below the table `after`, from which Tab comes here."""
         super().__init__()
+        self.after = after
         self.setProperty("role", "nested")
         self._model = model
         self._appearance = appearance
@@ -99,7 +102,12 @@ class CellDetail(QFrame):
 
     def start(self) -> None:
         """Put the focus on what can be chosen for the current cell: instrument, limits, history."""
-        inner = [self._inner.itemAt(place).widget() for place in range(self._inner.count())]
+        items = [self._inner.itemAt(place) for place in range(self._inner.count())]
+        inner = [
+            item.widget()
+            for item in items
+            if item is not None and not isinstance(item.widget(), PassesLine)
+        ]
         offered = [one.change if isinstance(one, VerdictView) else one for one in inner]
         for widget in (*offered, self.history_button):
             if widget is not None and widget.isVisible() and widget.isEnabled():
@@ -155,6 +163,9 @@ class CellDetail(QFrame):
             self.views.append(view)
             self._inner.addWidget(view)
         self._inner.addWidget(self.passes)
+        before = self.after
+        for made in filter(None, (self.picker, *self.views)):
+            before = next_in_focus(before, made)
 
     def _check_keys(self, key: Key) -> list[Key]:
         entry = self._model.entry(key)
@@ -240,7 +251,7 @@ class GridBlock(QFrame):
             title = block.entry.label
             unit = self.model.results.shown_unit(block.entry.name)
         self.view = GridView(self.model, appearance, title or spoken("Readings by member"))
-        self.detail = CellDetail(self.model, appearance)
+        self.detail = CellDetail(self.model, appearance, self.view)
         self.said = label("", "warning")
         self.said.hide()
         self._problems = column(appearance.px(2))

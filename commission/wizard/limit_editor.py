@@ -45,7 +45,6 @@ class LimitEditor(QFrame):
         self._check: Check = document.check_of(key.name)
         self._system = document.results(unit_id).unit_system
         self.parts: dict[str, QLineEdit] = {}
-        self._computed: dict[str, str] = {}
         self._px = appearance.px
         self._label_width = appearance.px(184)
         self.origin = QLineEdit()
@@ -128,8 +127,6 @@ class LimitEditor(QFrame):
                 stored, shown = self._stored_unit(part), self._unit_of(part)
                 value = convert(number, stored, shown) if stored else number
                 line.setText(f"{value:.6g}")
-                if self._is_computed(part):
-                    self._computed[part] = line.text()
         if not limit.is_default:
             self.origin.setText(limit.origin)
         self.confirm.setVisible(limit.is_default)
@@ -153,13 +150,16 @@ class LimitEditor(QFrame):
         return getattr(self._check, part) is not None and not is_entered
 
     def _typed_parts(self, parts: dict[str, float]) -> dict[str, float]:
-        """Leave out what the form computes and nobody changed: it may differ from member to member.
+        """Leave out what the form computes and nobody typed: it may differ from member to member.
 
         A limit kept exactly as it was shown is meant as it was shown.
         """
-        same = [part for part, text in self._computed.items() if self.parts[part].text() == text]
-        changed = {part: number for part, number in parts.items() if part not in same}
-        return changed or parts
+        typed = {
+            part: number
+            for part, number in parts.items()
+            if self.parts[part].isModified() or not self._is_computed(part)
+        }
+        return typed or parts
 
     def _entered_key(self) -> Key | None:
         """Return where this unit's own limit is entered: for this member, for all, or None."""

@@ -163,9 +163,7 @@ class LimitsBookCard(QFrame):
     def _forget(self, model: ModelKey) -> None:
         count: list[int] = []
         refusal = self._keeper.change(lambda: count.append(self._keeper.book.forget(model)))
-        self._tell(
-            refusal, spoken("{model} is forgotten.", model=f"{model.make} {model.model}")
-        )
+        self._tell(refusal, spoken("{model} is forgotten.", model=f"{model.make} {model.model}"))
         self.take_button.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _tell(self, refusal: str, words: str) -> None:

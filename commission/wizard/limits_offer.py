@@ -133,7 +133,7 @@ class LimitsOffer(QFrame):
             before = after
         if self.boxes:
             self.boxes[0][0].setFocus(Qt.FocusReason.OtherFocusReason)
-        bring_into_view(self)
+            bring_into_view(self.boxes[0][0])
 
     def _offer_line(self, offer: Offer, chosen: bool) -> QWidget:
         entry = offer.entry

@@ -50,7 +50,7 @@ class OpenPoints:
 
     def counted(self) -> str:
         """Return the counts in one line, or "nothing"."""
-        return ", ".join(heading for heading, _ in self.groups()) or "nothing"
+        return ", ".join(heading for heading, _ in self.groups()) or spoken("nothing")
 
     def statement(self) -> str:
         """Return what a signature says of it."""

@@ -220,3 +220,15 @@ class SizedHeader(QHeaderView):
             else:
                 hint.setWidth(self._thickness)
         return hint
+
+
+def next_in_focus(before: QWidget, made: QWidget) -> QWidget:
+    """Let Tab come to what was made late after `before`, where it stands; return the last of it."""
+    for widget in (made, *made.findChildren(QWidget)):
+        if widget.window() is not made.window():
+            continue  # a list's own pop-up
+        takes_it = widget.focusPolicy() & Qt.FocusPolicy.TabFocus and widget.focusProxy() is None
+        if takes_it and widget.window() is before.window():
+            QWidget.setTabOrder(before, widget)
+            before = widget
+    return before

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QHeaderView,
     QLineEdit,
+    QPushButton,
     QStyledItemDelegate,
     QTableWidget,
     QTableWidgetItem,
@@ -57,6 +58,7 @@ class TableInput(Input):
         layout.addWidget(self.cells)
         layout.addLayout(self._tools())
         layout.addWidget(self.reason)
+        self.setTabOrder(self.findChildren(QPushButton)[-1], self.reason)
         self.setFocusProxy(self.cells)
         self.cells.left.connect(self._leave)
         self.cells.changed.connect(lambda: self.typed.emit(self.text()))

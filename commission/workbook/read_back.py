@@ -11,7 +11,7 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from commission.definitions.model import Check, Field, Form, Key, Kind
@@ -26,7 +26,7 @@ from commission.workbook.read_back_finding import returned_book
 from commission.workbook.read_back_limits import compare_limit
 from commission.workbook.read_back_lines import compare_registers
 from commission.workbook.read_back_readings import Target, compare_reading, label_of, same
-from commission.workbook.read_back_rows import Review, ReviewRow, Standing
+from commission.workbook.read_back_rows import NOTE, Review, ReviewRow, Standing
 from commission.workbook.read_back_settings import compare_setting
 from commission.workbook.read_back_tables import compare_table
 from commission.workbook.typed_tables import TYPED
@@ -122,13 +122,16 @@ class _Comparing:
     def rows(self) -> Iterator[ReviewRow]:
         """Yield a row for each cell to be typed in, then those of computed cells typed over."""
         limits: dict[tuple[int, Key], list[ExportedCell]] = defaultdict(list)
+        lines: dict[tuple[str, int], list[ReviewRow]] = defaultdict(list)
         for exported in self.book.exported:
             if exported.what in (READING, TABLE):
-                yield self._reading(exported)
+                lines[exported.sheet, exported.row].append(self._reading(exported))
             elif exported.what == SETTING:
                 yield self._setting(exported)
             else:
                 limits[exported.owner, exported.key].append(exported)
+        for line in lines.values():
+            yield from _one_note(line)
         for cells in limits.values():
             yield from self._limit(cells)
         yield from self._computed()
@@ -268,3 +271,16 @@ class _Comparing:
         return ReviewRow(
             standing, place, name, unit_id or "", tag, key, "", label, "", "", text, words
         )
+
+
+def _one_note(line: Sequence[ReviewRow]) -> Iterator[ReviewRow]:
+    """Yield the readings of one row of a sheet, which may be several of a grid.
+
+    What is written beside them is about those that were typed, if any were.
+    """
+    typed = any(row.what == READING and row.to_settle for row in line)
+    for row in line:
+        if typed and row.what == NOTE and row.to_settle:
+            yield replace(row, what=READING, standing=Standing.UNCHANGED, sentence="", entry=None)
+        else:
+            yield row

@@ -185,6 +185,17 @@ def fill_small(project: ProjectFile) -> None:
     )
     project.set_trend_limit(unit, "fan_start_s", 45, "Sheet, page 2")
     project.set_trend_limit(unit, "fan_start_s", 50, "Sheet, page 3")
+    witness_small(project, unit)
+
+
+def witness_small(project: ProjectFile, unit: str) -> None:
+    """Two draws, and a witness's reading that was taken out and given again."""
+    read = [(name, index) for name, index in project.readings(unit)]
+    project.draw_sample(unit, read, 0.2)
+    project.draw_sample(unit, read, 0.5)
+    name, index = read[0]
+    for value in (1.5, None, 2.5):
+        project.record_witnessed(unit, name, index, value, pass_name="as found", note="again")
 
 
 @pytest.fixture

@@ -63,7 +63,10 @@ def _label(label: QLabel) -> Iterator[str]:
     room = label.contentsRect().width() - 2 * label.margin()
     if not text:
         picture = label.pixmap()
-        if not picture.isNull() and picture.deviceIndependentSize().width() > label.width() + _SLACK:
+        if (
+            not picture.isNull()
+            and picture.deviceIndependentSize().width() > label.width() + _SLACK
+        ):
             yield "its picture is cut off"
         return
     needed = _widest(label, text, label.wordWrap())
@@ -79,7 +82,11 @@ def _button(button: QPushButton | QCheckBox) -> Iterator[str]:
     option = QStyleOptionButton()
     button.initStyleOption(option)
     is_push = isinstance(button, QPushButton)
-    part = QStyle.SubElement.SE_PushButtonContents if is_push else QStyle.SubElement.SE_CheckBoxContents
+    part = (
+        QStyle.SubElement.SE_PushButtonContents
+        if is_push
+        else QStyle.SubElement.SE_CheckBoxContents
+    )
     room = button.style().subElementRect(part, option, button)
     needed = _widest(button, button.text())
     if is_push and not button.icon().isNull():
@@ -144,7 +151,9 @@ def _outside(widget: QWidget) -> Iterator[str]:
     if isinstance(above.parentWidget(), QAbstractScrollArea):
         return
     box = widget.geometry()
-    over = max(box.right() + 1 - above.width(), box.bottom() + 1 - above.height(), -box.left(), -box.top())
+    over = max(
+        box.right() + 1 - above.width(), box.bottom() + 1 - above.height(), -box.left(), -box.top()
+    )
     if over > _SLACK:
         yield f"lies {over} outside what holds it"
     layout = widget.layout()

@@ -119,6 +119,7 @@ def test_an_undo_and_an_earlier_pass_change_what_stands_beside(window: MainWindo
     document.choose_pass("as left")
     _read(window, ("461", "460", "459"), "26")
     row = field_row(open_page(window, "volts"), "control_v")
+    place_of(window).pages.settle()
     assert len(row.passes.shown) == 2
     document.choose_pass("as found")
     unit = document.units()[0].id

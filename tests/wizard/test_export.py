@@ -171,7 +171,6 @@ def test_volumes_are_written_from_the_project_and_told(
         "It is the index of 2 volumes beside it; keep them in one folder.",
         f"Of an earlier export, and no part of this one: {target.stem}.volume-3.txt.",
     ]
-    card.grab().save("/tmp/w2/card.png")
 
 
 def test_workbook_of_the_window_is_written_in_volumes() -> None:

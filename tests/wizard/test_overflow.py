@@ -56,7 +56,10 @@ def test_nothing_is_cut_off(
             settle()
             if (window.width(), window.height()) != size:
                 found[f"{name}: the window is {window.size().toTuple()}, not {size}"] = None
-            found |= {f"{name} at {size[0]} x {size[1]}: {one}": None for one in at_rest(lambda: list(overflows(shown)))}
+            found |= {
+                f"{name} at {size[0]} x {size[1]}: {one}": None
+                for one in at_rest(lambda: list(overflows(shown)))
+            }
     assert not found, f"{len(found)} faults\n" + "\n".join(found)
 
 
@@ -64,7 +67,11 @@ def test_the_detector_finds_what_is_cut_off(qtbot: QtBot, tmp_path: Path) -> Non
     window = QWidget()
     qtbot.addWidget(window)
     line = QHBoxLayout(window)
-    plain, wrapped, pushed = QLabel("a long word of many letters"), label("many words here"), QPushButton("Press me here")
+    plain, wrapped, pushed = (
+        QLabel("a long word of many letters"),
+        label("many words here"),
+        QPushButton("Press me here"),
+    )
     for widget in (plain, wrapped, pushed):
         line.addWidget(widget)
     area = QScrollArea()
@@ -75,7 +82,9 @@ def test_the_detector_finds_what_is_cut_off(qtbot: QtBot, tmp_path: Path) -> Non
     window.resize(1600, 200)
     window.show()
     settle()
-    assert [one for one in overflows(window) if "QScrollArea" not in one and "wider" not in one] == []
+    assert [
+        one for one in overflows(window) if "QScrollArea" not in one and "wider" not in one
+    ] == []
     plain.setFixedWidth(40)
     wrapped.setFixedSize(60, 10)
     pushed.setFixedWidth(50)

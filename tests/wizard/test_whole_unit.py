@@ -28,6 +28,7 @@ from commission.project.scenario_reading import Part, Scenario, read_scenario
 from commission.resources import demo_units_folder
 from commission.validation.results import UnitResults
 from commission.validation.site import PROJECT, SiteResults, site_results
+from commission.validation.verdict import Outcome
 from commission.wizard.application import prepared_application
 from commission.wizard.preferences import Preferences
 from commission.wizard.window import MainWindow
@@ -122,10 +123,28 @@ def _differences(golden: dict[str, object], typed: dict[str, object]) -> list[st
 
 def _deficiencies(project: ProjectFile, unit_id: str) -> list[tuple[object, ...]]:
     return [
-        (one.check, one.index, one.requirement, one.description, one.owner, one.due, one.status,
-         one.correction, one.corrected_on, one.retest)
+        (
+            one.description,
+            one.requirement,
+            one.owner,
+            one.due,
+            one.status,
+            one.correction,
+            one.corrected_on,
+            one.retest,
+        )
         for one in project.deficiencies(unit_id)
     ]
+
+
+def _tied(project: ProjectFile, unit_id: str, results: UnitResults) -> dict[str, object]:
+    """Return the check of each deficiency, where one failed as found and the window offers it."""
+    found = {}
+    for one in project.deficiencies(unit_id):
+        wrong = (Outcome.FAIL, Outcome.INCONCLUSIVE)
+        if one.check and results.verdict(one.check, one.index).outcome in wrong:
+            found[one.description] = (one.check, one.index)
+    return found
 
 
 def _tag_ids(project: ProjectFile) -> dict[str, str]:
@@ -162,8 +181,10 @@ def test_whole_unit_by_typing_alone(
     site = _type_unit(empty_window, scenario, part)
     document = site.workplace.document
     unit_id = document.units()[0].id
-    signers = {role: scenario.people[key]["name"] for role, key in
-               (("recorded", "agent"), ("witnessed", "owner"), ("accepted", "owner"))}
+    signers = {
+        role: scenario.people[key]["name"]
+        for role, key in (("recorded", "agent"), ("witnessed", "owner"), ("accepted", "owner"))
+    }
     for role, name in signers.items():
         site.sign(unit_id, role, name, "Read and agreed.")
     package = tmp_path / "package.pdf"
@@ -179,7 +200,14 @@ def test_whole_unit_by_typing_alone(
         found = _differences(_facts(_of(golden, golden_id)), _facts(_of(typed, unit_id)))
         found += _differences(_facts(_of(golden, PROJECT)), _facts(_of(typed, PROJECT)))
         assert not found, "\n".join(found)
-        assert _deficiencies(project, unit_id) == _deficiencies(golden_project, golden_id)
+        ours, theirs = _deficiencies(project, unit_id), _deficiencies(golden_project, golden_id)
+        assert sorted(ours) == sorted(theirs)
+        first, second = (
+            one.as_found(_of(one, at)) for one, at in ((typed, unit_id), (golden, golden_id))
+        )
+        tied = _tied(golden_project, golden_id, second)
+        assert _tied(project, unit_id, first) == tied
+        print(f"{len(ours)} deficiencies, {len(tied)} of them tied to their verdicts")
         signed = {one.role: one.printed_name for one in project.signatures(unit_id)}
         assert signed == signers
         assert all(project.is_signed_still(one) for one in project.signatures(unit_id))
@@ -190,8 +218,10 @@ def test_whole_unit_by_typing_alone(
 
 
 def _of(site: SiteResults, unit_id: str) -> UnitResults:
-    return site.pages if unit_id == PROJECT else next(
-        one for one in site.units if one.unit_id == unit_id
+    return (
+        site.pages
+        if unit_id == PROJECT
+        else next(one for one in site.units if one.unit_id == unit_id)
     )
 
 
@@ -204,9 +234,7 @@ def _text_of(path: Path) -> str:
     return done.stdout
 
 
-def test_what_no_hand_can_type_stands_behind_a_stop(
-    golden: SiteResults, whole_form: Form
-) -> None:
+def test_what_no_hand_can_type_stands_behind_a_stop(golden: SiteResults, whole_form: Form) -> None:
     by_tag = {one.tag: one for one in golden.units}
     for tag, names in BEHIND_A_STOP.items():
         assert all(by_tag[tag].blocking(whole_form.section_of(name)) for name in names)

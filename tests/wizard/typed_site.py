@@ -151,8 +151,10 @@ class SiteTypist:
         panel = place.panel
         if panel.unit_id != unit_id:
             raise TypistLostError("another unit is open to sign")
-        for box, wanted in ((panel.role, panel.role.findData(role)),
-                            (panel.person, panel.person.findText(name))):
+        for box, wanted in (
+            (panel.role, panel.role.findData(role)),
+            (panel.person, panel.person.findText(name)),
+        ):
             self.keys.tab_to(box)
             if box.currentIndex() != wanted:
                 self.keys.choose(box, wanted)

@@ -52,8 +52,11 @@ class UnitTypist:
                 if self.now or self.limits or self.overrides:
                     self.site.choose_pass(name)
                     self._sweep()
+                    self._type_deficiencies()
         for entry in self.deficiencies:
-            self._type_deficiency(dict(entry))
+            self.site.new_deficiency(
+                self.unit_id, {k: v for k, v in entry.items() if k not in ("check", "index")}
+            )
 
     def _left(self) -> int:
         return sum(map(len, self.pending.values())) + len(self.limits) + len(self.overrides)
@@ -106,7 +109,7 @@ class UnitTypist:
             self._to_first(page)
             self._fill_from_here(page)
         QApplication.processEvents()
-        for limit in [one for one in self.limits]:
+        for limit in list(self.limits):
             if self.form.section_of(limit.check) is page.section and page.body.isEnabled():
                 self._type_limit(page, limit)
         QApplication.processEvents()
@@ -114,7 +117,9 @@ class UnitTypist:
     def _pass_stops(self, page: SectionPage) -> None:
         """Go on in spite of a stop, where the scenario says who does and why."""
         for verdict in page.guard.blocking() if page.guard.isVisible() else ():
-            found = next((one for one in self.overrides if one["check"] == verdict.check.name), None)
+            found = next(
+                (one for one in self.overrides if one["check"] == verdict.check.name), None
+            )
             if found is None:
                 continue
             name = page.guard._document.results(self.unit_id).label(
@@ -385,13 +390,20 @@ class UnitTypist:
 
     # -- deficiencies --------------------------------------------------------------------
 
-    def _type_deficiency(self, entry: dict[str, object]) -> None:
-        """Make it from its failed verdict where it has one, else on the log itself."""
-        check, index = str(entry.pop("check", "")), tuple(entry.pop("index", ()))  # type: ignore[call-overload]
-        section = self.form.section_of(check) if check else None
-        if section is None or not self._open(section.name, section.title):
-            self.site.new_deficiency(self.unit_id, entry)
-            return
+    def _type_deficiencies(self) -> None:
+        """Make those of the verdicts that fail in this pass; a later pass may mend them."""
+        for entry in list(self.deficiencies):
+            rest = dict(entry)
+            check, index = str(rest.pop("check", "")), tuple(rest.pop("index", ()))
+            if check and self._make_from_verdict(check, index, rest):
+                self.deficiencies.remove(entry)
+
+    def _make_from_verdict(
+        self, check: str, index: tuple[int, ...], entry: dict[str, object]
+    ) -> bool:
+        section = self.form.section_of(check)
+        if not self._open(section.name, section.title):
+            return False
         QApplication.processEvents()
         document = self.site.workplace.document
         name = document.results(self.unit_id).label(Key(check, index))
@@ -402,11 +414,11 @@ class UnitTypist:
             if one.accessibleName() == said and one.isVisible() and one.isEnabled()
         ]
         if not found:
-            self.site.new_deficiency(self.unit_id, entry)
-            return
+            return False
         self.keys.tab_to(found[0])
         self.keys.press(Qt.Key.Key_Space)
         self.site.type_deficiency(entry)
+        return True
 
 
 def _typed(reading: GivenReading) -> str:
@@ -414,5 +426,3 @@ def _typed(reading: GivenReading) -> str:
     if reading.not_applicable:
         return f"n/a {reading.not_applicable}"
     return str(reading.value) if isinstance(reading.value, str) else reading.entered
-
-

@@ -71,7 +71,9 @@ class Keyboard:
 
     def tab_to(self, target: QWidget, back: bool = False) -> None:
         """Press Tab until a widget, or what takes the focus for it, has the focus."""
-        self.tab_until(lambda: target is self.focused() or target.focusProxy() is self.focused(), back)
+        self.tab_until(
+            lambda: target is self.focused() or target.focusProxy() is self.focused(), back
+        )
 
     def tab_until(self, there: Callable[[], bool], back: bool = False) -> None:
         """Press Tab until something holds."""

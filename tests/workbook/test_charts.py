@@ -23,7 +23,7 @@ from workbook.sample_site import fill, new_project
 
 ANSWERS: dict[str, float | str] = {
     "phases": "3", "heat_type": "none", "economizer": "none", "traverse_made": "yes",
-    "traverse_lines": 3.0, "traverse_points": 4.0, "traverse_rule": "rectangular, equal area",
+    "traverse_lines": 3.0, "traverse_points": 4.0, "traverse_rule": "equal area",
 }  # fmt: skip
 
 
@@ -36,16 +36,11 @@ def form() -> Form:
 def project(request: pytest.FixtureRequest, form: Form, tmp_path: Path) -> Iterator[ProjectFile]:
     with new_project(tmp_path / "job.rtuproject", form) as made:
         made.set_setting("unit_system", request.param)
+        fill(made, form, "", {"site_elevation_ft": 600.0})
         for number in (1, 2, 3):
             unit = made.add_unit(f"RTU-{number}")
-            answers = {k: v for k, v in ANSWERS.items() if _can_be(form, k, v)}
-            fill(made, form, unit.id, answers)
+            fill(made, form, unit.id, ANSWERS)
         yield made
-
-
-def _can_be(form: Form, name: str, value: float | str) -> bool:
-    choices = getattr(form.by_name.get(name), "choices", ())
-    return name in form.by_name and (not choices or value in choices)
 
 
 def cells(book: Any, reference: str) -> list[Any]:
@@ -159,12 +154,12 @@ def test_charts_stand_below_the_rows_and_apart(
         assert all(top > last[sheet.title] for top, *_ in places), sheet.title
         for first, second in combinations(places, 2):
             assert not _overlap(first, second), (sheet.title, first, second)
-        if places:
+        if places and sheet.print_area:  # without one, all of a sheet is printed
             area = re.sub(r".*!", "", str(sheet.print_area)).replace("$", "")
             left, _, right, bottom = range_boundaries(area)
             assert left == 1 and bottom >= max(place[1] for place in places)
             assert right >= max(place[3] for place in places)
-    assert count > 10
+    assert count >= 2 * len(site.units) + 10
 
 
 def _overlap(first: tuple[int, int, int, int], second: tuple[int, int, int, int]) -> bool:
@@ -206,7 +201,6 @@ def _readings_of(site: SiteResults, key: Key) -> list[Key]:
         if calculation.given[given].content is not None
         and given.name not in calculation.plan.structural
         and key.name in calculation.plan.reached_from(given.name)
-        and not given.index
     ]
 
 

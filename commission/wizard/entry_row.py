@@ -226,7 +226,8 @@ class FieldRow(EntryRow):
         font = QFont(self.font())
         font.setPixelSize(px(14))
         words = [QFontMetrics(font).horizontalAdvance(spoken(word)) for word in _TOLD]
-        self.how_button.setFixedWidth(max(px(66), max(words) + px(18)))
+        room = px(16) + 2 * self.appearance.line_width
+        self.how_button.setFixedWidth(max(px(66), max(words) + room))
         self.how_button.setToolTip(f"{spoken(_TOLD[told])} (F1)")
         self.how_button.setAccessibleName(f"{spoken(_TOLD[told])}: {self.field.label}")
         kept = self.how_button.sizePolicy()

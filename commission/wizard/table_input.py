@@ -10,7 +10,6 @@ from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QHBoxLayout,
     QHeaderView,
     QLineEdit,
     QPushButton,
@@ -27,6 +26,7 @@ from commission.language import spoken
 from commission.units import shown_unit
 from commission.validation.table_entry import cells_of
 from commission.wizard.appearance import Appearance
+from commission.wizard.flow import FlowLayout
 from commission.wizard.inputs import Input
 from commission.wizard.parts import button, label
 
@@ -67,9 +67,8 @@ class TableInput(Input):
         self.show_units("IP")
         self.show_text("")
 
-    def _tools(self) -> QHBoxLayout:
-        tools = QHBoxLayout()
-        tools.setSpacing(self.appearance.px(8))
+    def _tools(self) -> FlowLayout:
+        tools = FlowLayout(self.appearance.px(8), self.appearance.px(4))
         paste = button(spoken("Paste"), self.cells.paste, "quiet")
         paste.setToolTip(spoken("Paste a block copied from a spreadsheet (Ctrl+V)"))
         row = button(spoken("Take out row"), self.cells.take_out_row, "quiet")
@@ -80,7 +79,6 @@ class TableInput(Input):
             column = button(spoken("Take out column"), self.cells.take_out_column, "quiet")
             column.setToolTip(spoken("Take the current column out of the table"))
             tools.addWidget(column)
-        tools.addStretch(1)
         return tools
 
     def show_units(self, unit_system: str) -> None:

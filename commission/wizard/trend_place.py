@@ -30,6 +30,7 @@ from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.choice import Choice, fill
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
+from commission.wizard.flow import FlowLayout
 from commission.wizard.parts import button, label, row
 from commission.wizard.trend_findings import FindingsView
 from commission.wizard.trend_job import Fresh, TrendJob, Work, finding, judging, reading_and_judging
@@ -97,9 +98,8 @@ class TrendPlace(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(20), px(12), px(20), px(12))
         layout.setSpacing(px(8))
-        head = row(px(8))
+        head = FlowLayout(px(8), px(6))
         head.addWidget(label(spoken("Trend logs"), "title", wraps=False))
-        head.addStretch(1)
         for words, box in ((spoken("Unit"), self.units), (spoken("Log"), self.logs)):
             named = label(words, wraps=False)
             named.setBuddy(box)

@@ -178,8 +178,8 @@ class _Comparing:
         if entry is None or results is None:
             return None
         if exported.what in (READING, TABLE):
-            fits = isinstance(entry, Field)
-            fits = fits and (exported.what == TABLE) is (entry.kind is Kind.TABLE)
+            is_table = isinstance(entry, Field) and entry.kind is Kind.TABLE
+            fits = isinstance(entry, Field) and is_table is (exported.what == TABLE)
         else:
             fits = isinstance(entry, Check) and exported.what in entry.parts
         if not fits or exported.key.index not in results.members(exported.key.name):

@@ -275,14 +275,16 @@ def demo_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def demo_tour(
     make_window: Callable[..., MainWindow], demo_site: Path, tmp_path: Path
-) -> Callable[[str, int], MainWindow]:
-    """Open a copy of the demo site in a palette and a size."""
+) -> Callable[..., MainWindow]:
+    """Open a copy of the demo site in a palette, a size and a language."""
 
-    def opened(palette: str, percent: int) -> MainWindow:
+    def opened(palette: str, percent: int, code: str = "en") -> MainWindow:
         own = tmp_path / "tour.rtuproject"
         own.write_bytes(demo_site.read_bytes())
         window = make_window(None, load_form)
         window.preferences.palette, window.preferences.percent = palette, percent
+        window.preferences.language = code
+        window._speak_anew()
         window._look_changed()
         window.open_project(own)
         return window

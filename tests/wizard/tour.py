@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 
 from PySide6.QtCore import QPoint, QRect
 from PySide6.QtTest import QTest
@@ -62,14 +62,14 @@ def places(window: MainWindow) -> Iterator[tuple[str, QWidget]]:
     log.form.hide()  # type: ignore[attr-defined]
 
 
-def pages(window: MainWindow) -> Iterator[tuple[str, QWidget]]:
-    """Open every page of the form once, each on the first unit that has it open."""
+def pages(window: MainWindow, only: Collection[str] = ()) -> Iterator[tuple[str, QWidget]]:
+    """Open every page of the form (or those) once, each on the first unit that has it open."""
     document = place_of(window).document
     for section in document.form.sections:
         owners = [PROJECT] if section.level == "project" else [u.id for u in document.units()]
         shown = [one for one in owners if section in document.results(one).sections()]
         opened = [one for one in shown if not document.results(one).blocking(section)]
-        if not shown:
+        if not shown or (only and section.name not in only):
             continue
         place_of(window).open_page((opened or shown)[0], section.name)
         settle()
@@ -85,11 +85,11 @@ def keys_laid_over(window: MainWindow) -> Iterator[tuple[str, QWidget]]:
     window.help.leave()
 
 
-def everywhere(window: MainWindow) -> Iterator[tuple[str, QWidget]]:
-    """The whole tour."""
+def everywhere(window: MainWindow, only: Collection[str] = ()) -> Iterator[tuple[str, QWidget]]:
+    """The whole tour; with `only`, of those pages."""
     yield from places(window)
     yield from keys_laid_over(window)
-    yield from pages(window)
+    yield from pages(window, only)
 
 
 def seen(inside: QWidget) -> Iterator[QWidget]:

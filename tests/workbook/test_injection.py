@@ -12,6 +12,7 @@ from openpyxl import load_workbook
 from commission.archive.files import plain_text, write_csv
 from commission.definitions.load import load_form
 from commission.definitions.model import Form
+from commission.errors import ReadingError
 from commission.project import ProjectFile
 from commission.validation.session import Session
 from commission.validation.site import SiteResults
@@ -27,7 +28,7 @@ HOSTILE = (
     "=1+1", "+1+1", "-1+1", "@SUM(1,1)", '=HYPERLINK("http://example.org","x")',
     "=cmd|' /C calc'!A0", "\t=1+1", "\r=1+1", "'=1+1", "=1+1\nsecond line", "%0A=1+1",
 )  # fmt: skip
-CONTROLS = ("bell\x07", "nul\x00x", "esc\x1b[31m", "end\x7f", "back\x08", "bad\ufffe")
+CONTROLS = ("bell\x07", "nul\x00x", "esc\x1b[31m", "end\x7f", "back\x08")
 
 
 @pytest.mark.parametrize("text", HOSTILE)
@@ -41,7 +42,7 @@ def test_a_csv_cell_is_no_formula_and_its_text_comes_back(text: str, tmp_path: P
     assert row[1:] == ["-1.5", "", "plain"]  # a number below zero is one still
 
 
-@pytest.mark.parametrize("text", [*HOSTILE, *CONTROLS])
+@pytest.mark.parametrize("text", [*HOSTILE, "bad\ufffe"])
 def test_a_text_goes_out_and_comes_home_as_it_was(
     text: str, project: ProjectFile, site: Site, form: Form, tmp_path: Path
 ) -> None:
@@ -55,6 +56,12 @@ def test_a_text_goes_out_and_comes_home_as_it_was(
     assert cell.data_type == "s"
     review = read_back(project, form, written)
     assert not review.to_settle, [(row.name, row.sentence) for row in review.to_settle]
+
+
+@pytest.mark.parametrize("text", CONTROLS)
+def test_a_control_character_never_gets_into_a_project(text: str, project: ProjectFile) -> None:
+    with pytest.raises(ReadingError, match="cannot be printed or stored"):
+        project.record(project.units()[0].id, "remark", (), text)
 
 
 def test_a_formula_typed_for_a_text_is_never_taken(

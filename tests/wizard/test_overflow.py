@@ -22,7 +22,7 @@ from wizard.tour import at_rest, everywhere, settle
 
 SIZES = ((1024, 640), (1280, 800), (1920, 1080))
 # Palette, size in percent, language, and the least window that such a size is meant for.
-PART = (("light", 100, "en", 0), ("bright sun", 150, "es", 2))
+PART = (("light", 100, "en", 0),)
 WHOLE = tuple(
     (palette, percent, code, least)
     for palette in PALETTES

@@ -167,6 +167,8 @@ def _type_unit(window: MainWindow, scenario: Scenario, part: Part) -> SiteTypist
     return site
 
 
+# A commit that changes a table's rows takes the open editor away with them, and Qt remarks on it.
+@pytest.mark.qt_log_ignore("with an editor that does not belong to this view", extend=True)
 @pytest.mark.parametrize("tag", TYPED)
 def test_whole_unit_by_typing_alone(
     tag: str,

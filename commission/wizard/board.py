@@ -32,6 +32,7 @@ from commission.wizard.board_filter import KEYS as FILTER_KEYS
 from commission.wizard.board_model import BoardModel, Place
 from commission.wizard.document import Document
 from commission.wizard.icon import draw
+from commission.wizard.incoming_file import dropped_file
 from commission.wizard.parts import (
     OneLine,
     SignLabel,
@@ -42,7 +43,7 @@ from commission.wizard.parts import (
     label,
     row,
 )
-from commission.wizard.schedule_place import dropped_schedule
+from commission.wizard.schedule_place import KINDS as SCHEDULE_KINDS
 from commission.wizard.sign import STOP_SIGN
 from commission.wizard.unit_form import UnitForm
 
@@ -414,11 +415,11 @@ class Board(QWidget):
         self._unit_added(unit_id)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if dropped_schedule(event) is not None:
+        if dropped_file(event.mimeData(), SCHEDULE_KINDS) is not None:
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        path = dropped_schedule(event)
+        path = dropped_file(event.mimeData(), SCHEDULE_KINDS)
         if path is not None:
             event.acceptProposedAction()
             self.schedule_wanted.emit(path)

@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QDragEnterEvent, QDropEvent
-from PySide6.QtWidgets import QLineEdit, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout
 
 from commission.language import spoken, to_say
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
+from commission.wizard.incoming_file import IncomingPlace
 from commission.wizard.parts import button, label, row
 from commission.wizard.read_back_job import ReadBackJob
 from commission.wizard.read_back_list import (
@@ -28,12 +28,11 @@ from commission.wizard.read_back_list import (
 if TYPE_CHECKING:
     from commission.workbook.read_back_rows import Review, ReviewRow
 
-KINDS = (".xlsx", ".ods")
 _AT_ONCE = 8  # rows entered between two looks at the event loop
 _NOBODY = to_say("nobody named")
 
 
-class ReadBackPlace(QWidget):
+class ReadBackPlace(IncomingPlace):
     """Choose or drop a file, look through what it changed, take one or all.
 
     Signals:
@@ -41,26 +40,19 @@ class ReadBackPlace(QWidget):
     """
 
     said = Signal(str, bool)
+    kinds = (".xlsx", ".ods")
 
     def __init__(self, document: Document, appearance: Appearance, dialogs: Dialogs) -> None:
-        super().__init__()
-        self.setObjectName("ground")
-        self.setAcceptDrops(True)
+        super().__init__(dialogs.choose_workbook)
         self._document = document
-        self._dialogs = dialogs
-        self.job: ReadBackJob | None = None
         self.review: Review | None = None
         self._standings: dict[int, str] = {}
         self._refusals: dict[int, str] = {}
         self._waiting: list[list[int]] = []
         self._entered = 0
-        self.path = QLineEdit()
         self.path.setAccessibleName(spoken("Workbook that came back"))
         self.path.setPlaceholderText(spoken("Drop a workbook here (.xlsx, .ods), or choose one"))
-        self.path.returnPressed.connect(self.start)
         self.read = button(spoken("Compare it"), self.start, "primary")
-        self.cancel = button(spoken("Cancel"), self._cancel)
-        self.bar = QProgressBar()
         self.bar.setRange(0, 0)
         self.bar.setAccessibleName(spoken("Reading the workbook"))
         self.who = label("", "muted")
@@ -94,14 +86,7 @@ class ReadBackPlace(QWidget):
                 )
             )
         )
-        place = row(px(8))
-        named = label(spoken("File"), wraps=False)
-        named.setBuddy(self.path)
-        place.addWidget(named)
-        place.addWidget(self.path, 1)
-        for made in (button(spoken("Choose"), self._choose), self.read, self.cancel):
-            place.addWidget(made)
-        layout.addLayout(place)
+        layout.addLayout(self.file_line(px(8), self.read))
         for widget in (self.who, self.bar, self.remarks):
             layout.addWidget(widget)
         head = row(px(8))
@@ -110,8 +95,6 @@ class ReadBackPlace(QWidget):
         layout.addLayout(head)
         layout.addWidget(self.list, 1)
         layout.addWidget(self.detail)
-        self.bar.hide()
-        self.cancel.hide()
 
     def _say_who(self) -> None:
         session = self._document.session
@@ -127,31 +110,6 @@ class ReadBackPlace(QWidget):
 
     # -- the file ------------------------------------------------------------------------
 
-    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if self._dropped(event) is not None:
-            event.acceptProposedAction()
-
-    def dropEvent(self, event: QDropEvent) -> None:
-        path = self._dropped(event)
-        if path is not None:
-            event.acceptProposedAction()
-            self.open_file(path)
-
-    def _dropped(self, event: QDropEvent) -> Path | None:
-        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
-        fitting = [path for path in paths if path.suffix.casefold() in KINDS]
-        return fitting[0] if len(paths) == 1 and fitting else None
-
-    def _choose(self) -> None:
-        chosen = self._dialogs.choose_workbook(self)
-        if chosen is not None:
-            self.open_file(chosen)
-
-    def open_file(self, path: Path) -> None:
-        """Compare a file with the project."""
-        self.path.setText(str(path))
-        self.start()
-
     def start(self) -> None:
         """Compare the file that is named, if none is being compared."""
         text = self.path.text().strip()
@@ -159,33 +117,12 @@ class ReadBackPlace(QWidget):
             return
         session = self._document.session
         workbook = Path(text).expanduser()
-        self.job = ReadBackJob(session.project.path, self._document.original_form, workbook, self)
-        # Bound methods, so that Qt delivers them in this thread and not in the job's.
-        self.job.compared.connect(self._compared)
-        self.job.refused.connect(self._refused)
-        self.job.cancelled.connect(self._cancelled)
-        self._show_running(True)
-        self.job.start()
-        self.cancel.setFocus(Qt.FocusReason.OtherFocusReason)
+        job = ReadBackJob(session.project.path, self._document.original_form, workbook, self)
+        self.run_job(job, self._compared)
 
     def _show_running(self, running: bool) -> None:
-        self.bar.setVisible(running)
-        self.cancel.setVisible(running)
-        self.cancel.setEnabled(running)
+        super()._show_running(running)
         self.read.setEnabled(not running)
-        self.path.setEnabled(not running)
-
-    def _cancel(self) -> None:
-        if self.job is not None:
-            self.job.cancel()
-            self.cancel.setEnabled(False)
-
-    def _ended(self) -> None:
-        job, self.job = self.job, None
-        if job is not None:
-            job.wait()
-            job.deleteLater()
-        self._show_running(False)
 
     def _refused(self, sentence: str) -> None:
         self._ended()
@@ -373,10 +310,7 @@ class ReadBackPlace(QWidget):
     def stop(self) -> None:
         """Cancel and wait; the window is closing."""
         self._waiting = []
-        if self.job is not None:
-            job = self.job
-            job.cancel()
-            job.wait()
+        super().stop()
 
 
 def _is_limit(one: ReviewRow) -> bool:

@@ -8,14 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QDragEnterEvent, QDropEvent
-from PySide6.QtWidgets import QLineEdit, QProgressBar, QPushButton, QStackedWidget, QVBoxLayout
-from PySide6.QtWidgets import QWidget as Widget
+from PySide6.QtWidgets import QPushButton, QStackedWidget, QVBoxLayout
 
 from commission.language import spoken, spoken_count
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
+from commission.wizard.incoming_file import IncomingPlace
 from commission.wizard.parts import button, label, row, stretch_last
 from commission.wizard.record_form import RecordList
 from commission.wizard.schedule_job import ScheduleJob
@@ -36,14 +35,7 @@ if TYPE_CHECKING:
 KINDS = (".csv", ".tsv", ".txt", ".xlsx", ".ods")
 
 
-def dropped_schedule(event: QDragEnterEvent | QDropEvent) -> Path | None:
-    """Return the one file that is dropped, if it can be a schedule."""
-    paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
-    fitting = [path for path in paths if path.suffix.casefold() in KINDS]
-    return fitting[0] if len(paths) == 1 and fitting else None
-
-
-class SchedulePlace(Widget):
+class SchedulePlace(IncomingPlace):
     """Choose or drop a file, see how it is understood, add the units that are chosen.
 
     Signals:
@@ -51,14 +43,11 @@ class SchedulePlace(Widget):
     """
 
     added = Signal(str)
+    kinds = KINDS
 
     def __init__(self, document: Document, appearance: Appearance, dialogs: Dialogs) -> None:
-        super().__init__()
-        self.setObjectName("ground")
-        self.setAcceptDrops(True)
+        super().__init__(dialogs.choose_schedule)
         self._document = document
-        self._dialogs = dialogs
-        self.job: ScheduleJob | None = None
         self.schedule: Schedule | None = None
         self.standings: dict[int, str] = {}
         self._steps: Iterator[str] | None = None
@@ -72,13 +61,9 @@ class SchedulePlace(Widget):
         self._show()
 
     def _make(self, look: Appearance) -> None:
-        self.path = QLineEdit()
         self.path.setAccessibleName(spoken("Equipment schedule"))
         self.path.setPlaceholderText(spoken("Drop a schedule here (.csv, .xlsx, .ods), or choose"))
-        self.path.returnPressed.connect(self.start)
         self.read = button(spoken("Read it"), self.start, "primary")
-        self.cancel = button(spoken("Cancel"), self._cancel)
-        self.bar = QProgressBar()
         self.bar.setAccessibleName(spoken("Reading the schedule, or adding its units"))
         self.said = label("", "error")
         self.summary = label("")
@@ -112,14 +97,7 @@ class SchedulePlace(Widget):
                 )
             )
         )
-        place = row(px(8))
-        named = label(spoken("File"), wraps=False)
-        named.setBuddy(self.path)
-        place.addWidget(named)
-        place.addWidget(self.path, 1)
-        for made in (button(spoken("Choose"), self._choose), self.read, self.cancel):
-            place.addWidget(made)
-        layout.addLayout(place)
+        layout.addLayout(self.file_line(px(8), self.read))
         for widget in (self.bar, self.said):
             layout.addWidget(widget)
         tabs = row(px(8))
@@ -131,30 +109,8 @@ class SchedulePlace(Widget):
         foot.addWidget(self.summary, 1)
         foot.addWidget(self.add)
         layout.addLayout(foot)
-        self.bar.hide()
-        self.cancel.hide()
 
     # -- the file ----------------------------------------------------------------------
-
-    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if dropped_schedule(event) is not None:
-            event.acceptProposedAction()
-
-    def dropEvent(self, event: QDropEvent) -> None:
-        path = dropped_schedule(event)
-        if path is not None:
-            event.acceptProposedAction()
-            self.open_file(path)
-
-    def _choose(self) -> None:
-        chosen = self._dialogs.choose_schedule(self)
-        if chosen is not None:
-            self.open_file(chosen)
-
-    def open_file(self, path: Path) -> None:
-        """Read a file."""
-        self.path.setText(str(path))
-        self.start()
 
     def start(self) -> None:
         """Read the file that is named, if nothing is under way."""
@@ -163,36 +119,21 @@ class SchedulePlace(Widget):
             return
         session = self._document.session
         taken = [unit.tag for unit in self._document.units()]
-        self.job = ScheduleJob(
-            Path(text).expanduser(), self._document.form, taken, session.project.unit_system, self
-        )
-        # Bound methods, so that Qt delivers them in this thread and not in the job's.
-        self.job.understood.connect(self._understood)
-        self.job.refused.connect(self._refused)
-        self.job.cancelled.connect(self._cancelled)
+        form, system = self._document.form, session.project.unit_system
         self.bar.setRange(0, 0)
-        self._show_running(True)
-        self.job.start()
-        self.cancel.setFocus(Qt.FocusReason.OtherFocusReason)
+        job = ScheduleJob(Path(text).expanduser(), form, taken, system, self)
+        self.run_job(job, self._understood)
 
     def _show_running(self, running: bool) -> None:
-        self.bar.setVisible(running)
-        self.cancel.setVisible(running)
-        for widget in (self.read, self.path, self.add):
+        super()._show_running(running)
+        for widget in (self.read, self.add):
             widget.setEnabled(not running)
 
     def _cancel(self) -> None:
-        if self.job is not None:
-            self.job.cancel()
-        elif self._steps is not None:
+        if self._steps is not None:
             self._end_adding(spoken("Stopped."))
-
-    def _ended(self) -> None:
-        job, self.job = self.job, None
-        if job is not None:
-            job.wait()
-            job.deleteLater()
-        self._show_running(False)
+        else:
+            super()._cancel()
 
     def _refused(self, sentence: str) -> None:
         self._ended()
@@ -332,7 +273,4 @@ class SchedulePlace(Widget):
     def stop(self) -> None:
         """Cancel and wait; the window is closing. Units added so far are kept."""
         self._steps = None
-        if self.job is not None:
-            job = self.job
-            job.cancel()
-            job.wait()
+        super().stop()

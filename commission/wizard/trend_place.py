@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QMimeData, Qt, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QProgressBar, QStackedWidget, QVBoxLayout, QWidget
 
@@ -31,6 +31,7 @@ from commission.wizard.choice import Choice, fill
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.flow import FlowLayout
+from commission.wizard.incoming_file import dropped_file
 from commission.wizard.parts import button, label, row
 from commission.wizard.trend_findings import FindingsView
 from commission.wizard.trend_job import Fresh, TrendJob, Work, finding, judging, reading_and_judging
@@ -429,18 +430,11 @@ class TrendPlace(QWidget):
     # -- dropping ----------------------------------------------------------------------
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if _dropped_log(event.mimeData()) is not None and self.job is None:
+        if dropped_file(event.mimeData(), LOG_SUFFIXES) is not None and self.job is None:
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        path = _dropped_log(event.mimeData())
+        path = dropped_file(event.mimeData(), LOG_SUFFIXES)
         if path is not None:
             event.acceptProposedAction()
             self.read(path)
-
-
-def _dropped_log(mime: QMimeData | None) -> Path | None:
-    if mime is None:
-        return None
-    local = [Path(url.toLocalFile()) for url in mime.urls() if url.isLocalFile()]
-    return next((path for path in local if path.suffix.lower() in LOG_SUFFIXES), None)

@@ -24,6 +24,7 @@ from commission.wizard.appearance import style_sheet
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.faults import noted
 from commission.wizard.icon import icon
+from commission.wizard.incoming_file import dropped_file
 from commission.wizard.key_help import KeyHelp
 from commission.wizard.preferences import Preferences, config_folder
 from commission.wizard.preparing import prepare, shipped_form
@@ -393,11 +394,11 @@ class MainWindow(QMainWindow):
     # -- dropping, closing -------------------------------------------------------------
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if _dropped_path(event) is not None:
+        if dropped_file(event.mimeData(), (SUFFIX,)) is not None:
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        path = _dropped_path(event)
+        path = dropped_file(event.mimeData(), (SUFFIX,))
         if path is not None:
             event.acceptProposedAction()
             self.open_project(path)
@@ -417,9 +418,3 @@ class MainWindow(QMainWindow):
             self.preferences.size = (self.width(), self.height())
         self.preferences.save()
         super().closeEvent(event)
-
-
-def _dropped_path(event: QDropEvent) -> Path | None:
-    urls = event.mimeData().urls()
-    local = [Path(url.toLocalFile()) for url in urls if url.isLocalFile()]
-    return next((path for path in local if path.suffix == SUFFIX), None)

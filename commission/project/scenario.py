@@ -66,7 +66,7 @@ def project_from_scenario(
         form_hash=form.content_hash,
         title=scenario.title,
         clock=ticking,
-        new_id=_numbered_ids(scenario.title),
+        new_id=numbered_ids(scenario.title),
     )
     try:
         with project.transaction("The scenario"):
@@ -79,7 +79,7 @@ def project_from_scenario(
     return ProjectFile.open(path) if clock is None else ProjectFile.open(path, clock=clock)
 
 
-def _numbered_ids(title: str) -> Callable[[], str]:
+def numbered_ids(title: str) -> Callable[[], str]:
     """Return a source of ids that follow from a title and a count."""
     numbers = count(1)
     return lambda: str(uuid.uuid5(_IDS, f"{title} {next(numbers)}"))

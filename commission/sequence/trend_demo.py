@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +12,7 @@ import numpy as np
 from commission.definitions.model import Form
 from commission.errors import ReadingError
 from commission.project import ProjectFile
+from commission.project.scenario import ScenarioClock, numbered_ids
 from commission.sequence.configuration import configuration_of
 from commission.sequence.simulated_unit import simulate_one
 from commission.sequence.trend_discovery import find_reading
@@ -25,6 +26,9 @@ from commission.validation.site import site_results
 TAG, FAULT, SEED = "RTU-4", "damper_stuck_0", 4
 ZONE, BEGINS = "America/Denver", datetime(2026, 9, 15, 6, 0)
 STEP_S = 5.0
+# When the log came into the project: fixed, so that the demo's project, workbook and package are
+# the same bytes each time they are made.
+KEPT_AT = datetime(2026, 11, 10, 16, 0, tzinfo=timezone(timedelta(hours=-7)))
 NAME = "demo_trend_rtu_4.csv"
 
 
@@ -39,7 +43,8 @@ def add_demo_log(path: Path, form: Form, folder: Path) -> Path | None:
     Raises:
         ReadingError: the file cannot be written.
     """
-    with ProjectFile.open(path) as project:
+    clock, new_id = ScenarioClock(KEPT_AT), numbered_ids(NAME)
+    with ProjectFile.open(path, clock=clock, new_id=new_id) as project:
         units = site_results(project, form).units
         unit = next((results for results in units if results.tag == TAG), None)
         if unit is None or project.read_only:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -11,8 +12,9 @@ from commission.definitions.load import load_form
 from commission.definitions.model import Form
 from commission.project import ProjectFile
 from commission.project.scenario import project_from_scenario
+from commission.project.schema import TABLES
 from commission.resources import demo_units_folder
-from commission.sequence.trend_demo import FAULT, NAME, TAG, add_demo_log
+from commission.sequence.trend_demo import FAULT, KEPT_AT, NAME, TAG, add_demo_log
 from commission.sequence.trend_shelf import judged_logs
 from commission.validation.session import Session
 from commission.validation.site import site_results
@@ -72,3 +74,18 @@ def test_the_command_keeps_a_log_once(
         (record,) = project.trend_logs()
         assert record.facts["zone"] == "America/Denver"
         assert "Outdoor damper position [%]" in project.text_setting("trend_mapping")
+
+
+def test_the_demo_is_the_same_bytes_each_time_and_the_log_its_last_change(
+    demo: Path, tmp_path: Path, form: Form
+) -> None:
+    again = tmp_path / demo.name
+    project_from_scenario(demo_units_folder(), again, form).close()
+    with ProjectFile.open(again, read_only=True) as project:
+        moments = [
+            datetime.fromisoformat(row["at"]) for kind in TABLES for row in project.rows(kind)
+        ]
+    assert max(moments) < KEPT_AT
+    add_demo_log(again, form, tmp_path)
+    assert again.read_bytes() == demo.read_bytes()
+    assert (tmp_path / NAME).read_bytes() == (demo.parent / NAME).read_bytes()

@@ -38,7 +38,6 @@ app.exec()
 """
 UNITS_OPEN = 60
 GROWTH = 8
-READ_BACK_GROWTH = 17
 
 
 def main() -> None:
@@ -123,7 +122,6 @@ def output_rows(place: Path, form: Form, project: ProjectFile) -> Iterator[Row]:
     site = site_results(project, form)
     yield from _workbook_row(place, site)
     yield from _growth_rows(place, form, project, site)
-    yield from _read_back_row(place, form, project)
 
 
 def _workbook_row(place: Path, site: SiteResults) -> Iterator[Row]:
@@ -134,21 +132,6 @@ def _workbook_row(place: Path, site: SiteResults) -> Iterator[Row]:
     bare = seconds(lambda: replay(calls, place / "bare.xlsx"))
     shown = f"{ours:.2f}/{bare:.2f} s = {ours / bare:.2f}"
     yield f"workbook / bare writer, the same {len(calls):,} calls", shown, "within 1.5"
-
-
-def _read_back_row(place: Path, form: Form, project: ProjectFile) -> Iterator[Row]:
-    import openpyxl
-
-    from commission.workbook import write_workbook
-    from commission.workbook.read_back import read_back
-
-    with grown(project, place / "back.rtuproject", READ_BACK_GROWTH) as larger:
-        site = site_results(larger, form)
-        path = write_workbook(site, place / "back.xlsx")
-        bare = seconds(lambda: openpyxl.load_workbook(path), 1)
-        ours = seconds(lambda: read_back(larger, form, path), 1)
-        shown = f"{ours:.1f}/{bare:.1f} s = {ours / bare:.2f}"
-        yield f"read-back / openpyxl's own read, {len(site.units)} units", shown, "within 3"
 
 
 def recorded_calls(write: Callable[[], object]) -> list[tuple[str, str, tuple[Any, ...]]]:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from hypothesis.strategies import SearchStrategy
 
 from commission.formula.evaluate import MISSING, State, Value, known
-from commission.formula.functions import FUNCTIONS
+from commission.formula.functions import FUNCTIONS, Function, FunctionKind
 from commission.formula.tree import (
     Arithmetic,
     Call,
@@ -94,8 +94,19 @@ _LEAVES: SearchStrategy[Node] = st.one_of(
 
 def _calls(inner: SearchStrategy[Node]) -> SearchStrategy[Node]:
     def call(name: str) -> SearchStrategy[Node]:
-        count = len(FUNCTIONS[name].arguments)
-        return st.tuples(*[inner] * count).map(lambda parts: Call(name, parts))
+        function = FUNCTIONS[name]
+        most = len(function.arguments)
+        counts = st.integers(most - function.optional, most)
+        return counts.flatmap(lambda count: st.tuples(*arguments(function, count))).map(
+            lambda parts: Call(name, parts)
+        )
+
+    def arguments(function: Function, count: int) -> list[SearchStrategy[Node]]:
+        """A look-up's first argument is a table's name, a member's only one that of a repeat."""
+        if function.kind is FunctionKind.MEMBER:
+            return [_IDENTIFIERS.map(Text)]
+        first = _IDENTIFIERS.map(Name) if function.kind is FunctionKind.ENTERED else inner
+        return [first, *[inner] * (count - 1)]
 
     return st.sampled_from(sorted(FUNCTIONS)).flatmap(call)
 

@@ -205,6 +205,14 @@ def test_open_documents_that_are_refused_at_the_gate(tmp_path: Path) -> None:
         admit(path)
 
 
+def test_the_memory_told_is_the_process_s_own_and_not_the_program_s(tmp_path: Path) -> None:
+    """A system may hand the starting process's figure on to the one it starts."""
+    held = b"x" * 400_000_000
+    with IncomingWorker() as fresh:
+        assert fresh.run(tmp_path, answer, len(held)) == len(held)
+        assert 0 < fresh.peak_bytes < len(held) * 0.75
+
+
 def test_mutated_files_end_in_a_sentence_or_are_read(
     tmp_path: Path, site: Callable[[], SiteResults]
 ) -> None:

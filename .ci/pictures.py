@@ -48,15 +48,19 @@ def window_pictures(place: Path) -> None:
 
 
 def package_picture(place: Path) -> None:
-    """Turn the first page of the package that holds all of PACKAGE_PAGE into a picture."""
+    """Turn the last page of the package that holds all of PACKAGE_PAGE into a picture."""
+    package = place / "demo_site.pdf"
+    _page(package, _pages_with(package, PACKAGE_PAGE)[-1], PICTURES / "package.png", 90)
+    _page(package, 1, PICTURES / "package_cover.png", 60)
+
+
+def _pages_with(pdf: Path, words: tuple[str, ...]) -> list[int]:
+    """Return the numbers of the pages that hold all the words."""
     text = subprocess.run(
-        ["pdftotext", "-layout", place / "demo_site.pdf", "-"],
-        check=True, capture_output=True, text=True,
-    ).stdout  # fmt: skip
+        ["pdftotext", "-layout", pdf, "-"], check=True, capture_output=True, text=True
+    ).stdout
     pages = text.split("\f")
-    wanted = [n for n, page in enumerate(pages, 1) if all(word in page for word in PACKAGE_PAGE)]
-    _page(place / "demo_site.pdf", wanted[-1], PICTURES / "package.png", 90)
-    _page(place / "demo_site.pdf", 1, PICTURES / "package_cover.png", 60)
+    return [n for n, page in enumerate(pages, 1) if all(word in page for word in words)]
 
 
 def workbook_picture(place: Path) -> None:
@@ -75,7 +79,9 @@ def workbook_picture(place: Path) -> None:
         ["soffice", profile, "--headless", "--convert-to", "pdf", "--outdir", place, alone],
         check=True, capture_output=True,
     )  # fmt: skip
-    _page(place / "one_sheet.pdf", 1, PICTURES / "workbook.png", 90)
+    # A hidden sheet that has a print area is printed too; the footer names each page's sheet.
+    printed = place / "one_sheet.pdf"
+    _page(printed, _pages_with(printed, (SHEET,))[0], PICTURES / "workbook.png", 90)
 
 
 def _page(pdf: Path, number: int, picture: Path, dots: int) -> None:

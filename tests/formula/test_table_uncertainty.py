@@ -10,6 +10,7 @@ import math
 import random
 import statistics
 from collections.abc import Mapping
+from typing import Any
 
 import pytest
 import uncertainties
@@ -86,12 +87,12 @@ def calculated(
 
 
 def between(
-    corners: tuple[float, float, float, float], down: object, across: object
+    corners: tuple[float, float, float, float], down: Any, across: Any
 ) -> uncertainties.UFloat:
     """Bilinear interpolation written out; shares from 0 to 1."""
     first, second, third, fourth = corners
-    upper = first + (second - first) * across  # type: ignore[operator]
-    lower = third + (fourth - third) * across  # type: ignore[operator]
+    upper = first + (second - first) * across
+    lower = third + (fourth - third) * across
     return upper + (lower - upper) * down
 
 

@@ -110,3 +110,21 @@ def test_demo_instrument_past_its_calibration_is_used(demo: SiteResults) -> None
     reading = healthy.reading("flame_current_ua", (1,))
     assert reading is not None
     assert instruments[reading.instrument_id].calibration_due < reading.at[:10]
+
+
+def test_no_demo_reading_stands_behind_a_stop_that_nobody_went_past(demo: SiteResults) -> None:
+    """What a closed page holds could not have been typed: such a demo never happened."""
+    closed = [
+        (unit, section)
+        for unit in demo.everything()
+        for section in unit.sections()
+        if unit.blocking(section)
+    ]
+    assert closed
+    behind = [
+        f"{unit.tag}: {key}"
+        for unit, section in closed
+        for key, reading in (unit.readings or {}).items()
+        if demo.form.section_of(key.name) is section and not reading.is_unread
+    ]
+    assert not behind

@@ -9,7 +9,6 @@ one with the fewest readings.
 from __future__ import annotations
 
 import os
-import shutil
 import subprocess
 import time
 from collections.abc import Iterator
@@ -37,8 +36,6 @@ from wizard.typed_unit import UnitTypist
 
 _TAGS = ("RTU-1", "RTU-2", "RTU-3", "RTU-4", "RTU-5", "RTU-6")
 _ASKED = os.environ.get("COMMISSION_TYPED_UNITS", "RTU-6")
-# The demo's file holds readings of a page that a standing stop closes: no hand can type them.
-BEHIND_A_STOP = {"RTU-6": ("gas_protections_not_bypassed",)}
 TYPED = _TAGS if _ASKED == "all" else tuple(_ASKED.split(","))
 
 
@@ -49,25 +46,13 @@ def whole_form() -> Form:
 
 @pytest.fixture(scope="session")
 def scenario(whole_form: Form) -> Scenario:
-    found = read_scenario(demo_units_folder(), whole_form)
-    for part in found.units:
-        left_out = BEHIND_A_STOP.get(part.tag, ())
-        part.readings = [one for one in part.readings if one.name not in left_out]
-    return found
+    return read_scenario(demo_units_folder(), whole_form)
 
 
 @pytest.fixture(scope="session")
 def golden(whole_form: Form, tmp_path_factory: pytest.TempPathFactory) -> Iterator[SiteResults]:
-    folder = tmp_path_factory.mktemp("golden")
-    shutil.copytree(demo_units_folder(), folder / "site")
-    for tag, names in BEHIND_A_STOP.items():
-        file = folder / "site" / f"{tag.lower().replace('-', '_')}.toml"
-        lines = file.read_text(encoding="utf-8").splitlines()
-        kept = [line for line in lines if not line.startswith(names)]
-        assert len(kept) == len(lines) - len(names)
-        file.write_text("\n".join(kept), encoding="utf-8")
-    path = folder / "golden.rtuproject"
-    with project_from_scenario(folder / "site", path, whole_form) as project:
+    path = tmp_path_factory.mktemp("golden") / "golden.rtuproject"
+    with project_from_scenario(demo_units_folder(), path, whole_form) as project:
         yield site_results(project, whole_form)
 
 
@@ -234,9 +219,3 @@ def _text_of(path: Path) -> str:
         ["pdftotext", "-layout", str(path), "-"], capture_output=True, text=True, check=True
     )
     return done.stdout
-
-
-def test_what_no_hand_can_type_stands_behind_a_stop(golden: SiteResults, whole_form: Form) -> None:
-    by_tag = {one.tag: one for one in golden.units}
-    for tag, names in BEHIND_A_STOP.items():
-        assert all(by_tag[tag].blocking(whole_form.section_of(name)) for name in names)

@@ -50,6 +50,13 @@ from commission.wizard.unit_form import UnitForm
 _MOST_STOPS = 3
 _LOW = 640  # a board lower than this tells one stop, and how many more there are
 _MOVES: dict[int, int] = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}
+_VERTICAL = QAbstractItemView.CursorAction
+_STEPS = {
+    _VERTICAL.MoveUp: -1,
+    _VERTICAL.MoveDown: 1,
+    _VERTICAL.MovePageUp: -1,
+    _VERTICAL.MovePageDown: 1,
+}
 _SPACE_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space)
 
 
@@ -125,6 +132,7 @@ class BoardTable(QTableView):
         super().__init__()
         self._model = model
         self._appearance = appearance
+        self._kept_column: int | None = None
         self.setModel(model)
         self.setItemDelegate(BoardDelegate(self, model, appearance))
         self.setAccessibleName(spoken("Units and pages"))
@@ -201,6 +209,26 @@ class BoardTable(QTableView):
         super().focusInEvent(event)
         if not self.currentIndex().isValid() and self._model.rowCount():
             self.setCurrentIndex(self._model.index(0, 0))
+
+    def moveCursor(
+        self, action: QAbstractItemView.CursorAction, modifiers: Qt.KeyboardModifier
+    ) -> QModelIndex:
+        """Up and down go on where a unit has no page in this column, and come back to it.
+
+        The project's own row has its pages in columns of its own.
+        """
+        here = self.currentIndex()
+        if action not in _STEPS or not here.isValid():
+            self._kept_column = None
+            return super().moveCursor(action, modifiers)
+        if self._kept_column is None or self._model.nearest(here.row(), self._kept_column) != here:
+            self._kept_column = here.column()
+        paging = action in (_VERTICAL.MovePageUp, _VERTICAL.MovePageDown)
+        by = max(1, self.viewport().height() // max(self.rowHeight(0), 1) - 1) if paging else 1
+        last = self._model.rowCount() - 1
+        row_number = min(max(here.row() + by * _STEPS[action], 0), last)
+        found = self._model.nearest(row_number, self._kept_column)
+        return found if found.isValid() else here
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         current = self.currentIndex()

@@ -297,6 +297,12 @@ class BoardModel(QAbstractTableModel):
             return Qt.ItemFlag.NoItemFlags
         return Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
 
+    def nearest(self, row: int, column: int) -> QModelIndex:
+        """Return the place in a row that is nearest to a column and has a page."""
+        there = [n for n in range(self.columnCount()) if self.cell(row, n) is not None]
+        nearest = min(there, key=lambda n: (abs(n - column), n), default=-1)
+        return self.index(row, nearest)
+
     # -- in words ------------------------------------------------------------------
 
     def next_to_do(self) -> tuple[str, str, str] | None:

@@ -146,3 +146,28 @@ def test_a_hundred_units_scroll_without_a_halt(
     assert furthest > 0
     at = board.table.visualRect(board.table.currentIndex())
     assert board.table.viewport().rect().intersects(at)
+
+
+def test_up_and_down_go_past_the_project_row_and_come_back_to_the_column(board: Board) -> None:
+    """The project's own row has its page in one column, the units theirs in the others."""
+    table, model = board.table, board.model
+    model.open_all(True)
+    titles = [one.title for one in model.columns]
+    site, volts = titles.index("Site"), titles.index("Supply volts")
+    table.setCurrentIndex(model.index(0, site))
+    press(Qt.Key.Key_Down)
+    assert (table.currentIndex().row(), titles[table.currentIndex().column()]) == (1, "Set-up")
+    table.setCurrentIndex(model.index(2, volts))
+    for wanted in ((1, volts), (0, site), (0, site)):
+        press(Qt.Key.Key_Up)
+        assert (table.currentIndex().row(), table.currentIndex().column()) == wanted
+    press(Qt.Key.Key_Down)
+    assert (table.currentIndex().row(), table.currentIndex().column()) == (1, volts)
+    press(Qt.Key.Key_PageDown)
+    assert (table.currentIndex().row(), table.currentIndex().column()) == (4, volts)
+    press(Qt.Key.Key_PageUp)
+    assert (table.currentIndex().row(), table.currentIndex().column()) == (0, site)
+    press(Qt.Key.Key_Right)
+    assert table.currentIndex().column() == site  # there is no other page of the project
+    press(Qt.Key.Key_Down)
+    assert titles[table.currentIndex().column()] == "Set-up"

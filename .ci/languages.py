@@ -45,7 +45,11 @@ def program_texts() -> Iterator[tuple[str, str]]:
 
 
 # Which arguments of a call are texts. Babel's own extractor does not look inside f-strings.
-SAYING = {"spoken": (0,), "to_say": (0,), "spoken_count": (0, 1), "counted": (1, 2)}
+SAYING = {
+    "spoken": (0,), "to_say": (0,), "spoken_count": (0, 1), "counted": (1, 2), "listed": (1,),
+    "refuse_outside": (0, 4), "refuse_not_above": (0, 4), "refuse_below": (0, 4),
+    "refuse_share": (0,),
+}  # fmt: skip
 
 
 def said_in_code(source: str) -> Iterator[str]:

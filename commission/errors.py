@@ -6,8 +6,7 @@ place, rule with the values, cure.
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 
 class CommissionError(Exception):
@@ -56,9 +55,3 @@ class OutputError(CommissionError):
 
 class IncomingFileError(CommissionError):
     """A file that came back cannot be taken: hostile, damaged, foreign, or no workbook of ours."""
-
-
-def near_miss(word: str, known: Iterable[str]) -> str:
-    """Return " Did you mean 'x'?" for the closest known word, or an empty text."""
-    matches = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
-    return f" Did you mean '{matches[0]}'?" if matches else ""

@@ -8,14 +8,15 @@ says. A text without a translation is said in English, never left out.
 
 from __future__ import annotations
 
+import difflib
 import gettext
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
 
-from commission.errors import CommissionError, near_miss
+from commission.errors import CommissionError
 
 ENGLISH = "en"
 LANGUAGES_FOLDER = Path(__file__).resolve().parent / "languages"
@@ -100,12 +101,32 @@ def to_say(text: str, /) -> str:
     return text
 
 
+def near_miss(word: str, known: Iterable[str]) -> str:
+    """Return " Did you mean 'x'?" for the closest known word, or an empty text."""
+    matches = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    return " " + spoken("Did you mean '{word}'?", word=matches[0]) if matches else ""
+
+
+def listed(words: Iterable[str], joined: str = "and") -> str:
+    """Return words as a person lists them: "a", "a and b", "a, b and c".
+
+    Args:
+        joined: What stands before the last, in English: "and" or "or".
+    """
+    *most, last = [*words] or [""]
+    return f"{', '.join(most)} {spoken(joined)} {last}" if most else last
+
+
 def _known(code: str) -> str:
     if code in languages():
         return code
     raise CommissionError(
-        f"language: '{code}' is not one of {', '.join(languages())}."
-        f"{near_miss(code, languages())} Choose one of those."
+        spoken(
+            "language: '{code}' is not one of {codes}.{hint} Choose one of those.",
+            code=code,
+            codes=", ".join(languages()),
+            hint=near_miss(code, languages()),
+        )
     )
 
 

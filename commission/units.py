@@ -17,7 +17,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from commission.errors import UnitError, near_miss
+from commission.errors import UnitError
+from commission.language import near_miss, spoken
 
 _BASES = ("length", "mass", "time", "temperature", "current")
 
@@ -173,7 +174,13 @@ def unit(code: str) -> Unit:
     """
     found = UNITS.get(code)
     if found is None:
-        raise UnitError(f"'{code}' is not a unit.{near_miss(code, UNITS)}")
+        raise UnitError(
+            spoken(
+                "'{code}' is not a unit.{hint}",
+                code=code,
+                hint=near_miss(code, UNITS),
+            )
+        )
     return found
 
 
@@ -187,7 +194,13 @@ def convert(value: float, source: str, target: str) -> float:
         return value
     given, wanted = unit(source), unit(target)
     if given.dimension != wanted.dimension or given.datum != wanted.datum:
-        raise UnitError(f"{source} cannot be turned into {target}: they measure different things.")
+        raise UnitError(
+            spoken(
+                "{source} cannot be turned into {target}: they measure different things.",
+                source=source,
+                target=target,
+            )
+        )
     return (value * given.scale + given.offset - wanted.offset) / wanted.scale
 
 
@@ -199,7 +212,13 @@ def difference_scale(source: str, target: str) -> float:
     """
     given, wanted = unit(source), unit(target)
     if given.dimension != wanted.dimension:
-        raise UnitError(f"{source} cannot be turned into {target}: they measure different things.")
+        raise UnitError(
+            spoken(
+                "{source} cannot be turned into {target}: they measure different things.",
+                source=source,
+                target=target,
+            )
+        )
     return given.scale / wanted.scale
 
 

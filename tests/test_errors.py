@@ -12,8 +12,8 @@ from commission.errors import (
     ProjectFileError,
     ReadingError,
     UnitError,
-    near_miss,
 )
+from commission.language import near_miss
 
 KINDS = [FormError, FormulaError, OutputError, ProjectFileError, ReadingError, UnitError]
 

@@ -32,8 +32,8 @@ LAYERS = (
     "definitions",
     "formula",
     "engineering",
-    "language",
     "units",
+    "language",
     "resources",
     "errors",
 )
@@ -58,9 +58,9 @@ ONLY_PLACES = {
 # Layers that may name only these of the program's own modules, narrower than their height.
 ONLY_OWN = {
     "terminal": frozenset({"errors", "terminal"}),
-    "engineering": frozenset({"engineering", "errors", "units"}),
+    "engineering": frozenset({"engineering", "errors", "language", "units"}),
     "language": frozenset({"errors", "language"}),
-    "units": frozenset({"errors", "units"}),
+    "units": frozenset({"errors", "language", "units"}),
     "resources": frozenset({"errors", "resources"}),
     "errors": frozenset({"errors"}),
 }

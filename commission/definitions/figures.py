@@ -23,8 +23,8 @@ from commission.definitions.model import (
     Quantity,
     Section,
 )
-from commission.errors import near_miss
 from commission.formula import dimensions
+from commission.language import near_miss
 
 TEXT, ANY = "a text", "any value"
 

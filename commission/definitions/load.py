@@ -17,7 +17,8 @@ from commission.definitions.build import Faults, build_repeat, build_section, in
 from commission.definitions.figures import build_figure
 from commission.definitions.meaning import check_meaning
 from commission.definitions.model import Form, Section
-from commission.errors import FormError, near_miss
+from commission.errors import FormError
+from commission.language import near_miss
 from commission.resources import forms_folder
 
 FORM_FILE = "rooftop_unit.toml"

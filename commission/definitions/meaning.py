@@ -20,7 +20,7 @@ from commission.definitions.model import (
     Quantity,
     Severity,
 )
-from commission.errors import CommissionError, FormulaError, UnitError, near_miss
+from commission.errors import CommissionError, FormulaError, UnitError
 from commission.formula import dimensions
 from commission.formula.functions import FUNCTIONS, FunctionKind
 from commission.formula.graph import computing_order
@@ -36,6 +36,7 @@ from commission.formula.tree import (
     numbered_repeats,
     walk,
 )
+from commission.language import near_miss
 from commission.units import unit
 
 

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from commission.engineering.electrical import KW_PER_HP, refuse_share, three_phase_kw
 from commission.engineering.possible import refuse_below, refuse_not_above
 from commission.errors import ReadingError
+from commission.language import spoken, to_say
 
 VELOCITY_CONSTANT = 1096.7
 FAN_POWER_CONSTANT = 6356.0
@@ -63,7 +64,7 @@ def mean_velocity_fpm(velocity_pressures_inwc: Sequence[float], density_lbft3: f
     Source: ASHRAE 111, average of the square roots.
     """
     if not velocity_pressures_inwc:
-        raise ReadingError("A traverse without points has no mean. Enter the readings.")
+        raise ReadingError(spoken("A traverse without points has no mean. Enter the readings."))
     velocities = [velocity_fpm(point, density_lbft3) for point in velocity_pressures_inwc]
     return math.fsum(velocities) / len(velocities)
 
@@ -77,7 +78,7 @@ def log_tchebycheff_positions(lines: int) -> tuple[float, ...]:
         ReadingError: Another number of lines.
     Source: Log-Tchebycheff rule, ISO 3966 and ASHRAE 111; at least 25 points a duct.
     """
-    return _listed("lines of a log-Tchebycheff traverse", lines, LOG_TCHEBYCHEFF)
+    return _listed(to_say("lines of a log-Tchebycheff traverse"), lines, LOG_TCHEBYCHEFF)
 
 
 def log_linear_positions(points_per_diameter: int) -> tuple[float, ...]:
@@ -89,13 +90,20 @@ def log_linear_positions(points_per_diameter: int) -> tuple[float, ...]:
         ReadingError: Another number of points.
     Source: Log-linear rule, ISO 3966 (4 points from memory).
     """
-    return _listed("points of a log-linear traverse", points_per_diameter, LOG_LINEAR)
+    return _listed(to_say("points of a log-linear traverse"), points_per_diameter, LOG_LINEAR)
 
 
 def _listed(what: str, count: int, table: dict[int, tuple[float, ...]]) -> tuple[float, ...]:
     if count not in table:
         allowed = ", ".join(str(number) for number in table)
-        raise ReadingError(f"{count} {what} is not in the rule. Choose one of {allowed}.")
+        raise ReadingError(
+            spoken(
+                "{count} {what} is not in the rule. Choose one of {allowed}.",
+                count=count,
+                what=spoken(what),
+                allowed=allowed,
+            )
+        )
     return table[count]
 
 
@@ -107,7 +115,7 @@ def equal_area_positions_rectangular(lines: int) -> tuple[float, ...]:
     Source: Equal-area rule; on a 1/7 power profile 1.1 to 1.7 % high in each direction,
         where log-Tchebycheff is within 0.3 %.
     """
-    _refuse_count("lines", lines)
+    _refuse_count(to_say("lines"), lines)
     return tuple((2 * line + 1) / (2 * lines) for line in range(lines))
 
 
@@ -120,7 +128,7 @@ def equal_area_positions_round(rings: int) -> tuple[float, ...]:
         ReadingError: Fewer than one ring.
     Source: Equal-area (tangential) rule, ½ (1 ± √((2 k - 1) / (2 n))).
     """
-    _refuse_count("rings", rings)
+    _refuse_count(to_say("rings"), rings)
     radii = [math.sqrt((2 * ring - 1) / (2 * rings)) for ring in range(rings, 0, -1)]
     near = [(1 - radius) / 2 for radius in radii]
     return (*near, *(1 - position for position in reversed(near)))
@@ -128,7 +136,13 @@ def equal_area_positions_round(rings: int) -> tuple[float, ...]:
 
 def _refuse_count(what: str, count: int) -> None:
     if count < 1:
-        raise ReadingError(f"A traverse of {count} {what} has no points. Enter 1 or more.")
+        raise ReadingError(
+            spoken(
+                "A traverse of {count} {what} has no points. Enter 1 or more.",
+                count=count,
+                what=spoken(what),
+            )
+        )
 
 
 def lines_required(side_in: float) -> int:
@@ -240,8 +254,12 @@ def fan_brake_hp_from_amps(
     refuse_below("No-load current", no_load_amps, 0, "A", "Read it with the belt off.")
     if not no_load_amps < rated_amps:
         raise ReadingError(
-            f"No-load current {no_load_amps:.6g} A is not below full-load current "
-            f"{rated_amps:.6g} A. Read it with the belt off."
+            spoken(
+                "No-load current {no_load_amps:.6g} A is not below full-load current "
+                "{rated_amps:.6g} A. Read it with the belt off.",
+                no_load_amps=no_load_amps,
+                rated_amps=rated_amps,
+            )
         )
     refuse_below("Running current", amps, no_load_amps, "A", "It is the no-load current.")
     return rated_hp * (amps - 0.5 * no_load_amps) / (rated_amps - 0.5 * no_load_amps)
@@ -308,8 +326,12 @@ def belt_length_in(
     refuse_not_above("Smaller sheave", smaller_diameter_in, 0, "in.", "Measure it again.")
     if not smaller_diameter_in <= larger_diameter_in:
         raise ReadingError(
-            f"The smaller sheave, {smaller_diameter_in:.6g} in., is larger than the larger, "
-            f"{larger_diameter_in:.6g} in. Swap them."
+            spoken(
+                "The smaller sheave, {smaller_diameter_in:.6g} in., is larger than the larger, "
+                "{larger_diameter_in:.6g} in. Swap them.",
+                smaller_diameter_in=smaller_diameter_in,
+                larger_diameter_in=larger_diameter_in,
+            )
         )
     total = larger_diameter_in + smaller_diameter_in
     refuse_not_above("Centre distance", center_distance_in, total / 2, "in.", "Measure again.")

@@ -14,13 +14,16 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from commission.errors import ReadingError
+from commission.language import spoken, to_say
 
 MOST_ROWS = 60
 MOST_COLUMNS = 30
 _CORNER = "/"
+_ROW, _COLUMN = to_say("row"), to_say("column")
+_ROWS, _COLUMNS = to_say("rows"), to_say("columns")
 # Spreadsheets compare numbers to about 14 digits; a place on a line must be one for both.
 _LAST_BITS = 2.0**-48
-_SOURCE_NEEDED = "Take the reading inside the table, or use another method."
+_SOURCE_NEEDED = to_say("Take the reading inside the table, or use another method.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +89,12 @@ class Chart:
         falling = all(first[1] > second[1] for first, second in pairs)
         if not pairs or not (rising or falling):
             raise ReadingError(
-                "the values of the table do not all rise, or all fall, from row to row"
-                f"{_at_column(column)}, so more than one row could be meant. Read the table "
-                "the other way round, or use another method."
+                spoken(
+                    "the values of the table do not all rise, or all fall, from row to "
+                    "row{at_column}, so more than one row could be meant. Read the table the other "
+                    "way round, or use another method.",
+                    at_column=_at_column(column),
+                )
             )
         for (row, here), (next_row, there) in pairs:
             if min(here, there) <= value <= max(here, there):
@@ -104,8 +110,15 @@ class Chart:
                 return row
         least, most = sorted((profile[0][1], profile[-1][1]))
         raise ReadingError(
-            f"{value:.6g} is outside what the table has{_at_column(column)}: {least:g} to "
-            f"{most:g}. It is never read beyond its ends. {_SOURCE_NEEDED}"
+            spoken(
+                "{value:.6g} is outside what the table has{at_column}: {least:g} to {most:g}. "
+                "It is never read beyond its ends. {cure}",
+                value=value,
+                at_column=_at_column(column),
+                least=least,
+                most=most,
+                cure=spoken(_SOURCE_NEEDED),
+            )
         )
 
     def bracket(self, row: float, column: float | None = None) -> Bracket:
@@ -130,7 +143,7 @@ class Chart:
         Raises:
             ReadingError: Outside the table.
         """
-        return _placed("row", self.rows, row)
+        return _placed(_ROWS, self.rows, row)
 
     def across(self, column: float | None = None) -> Place:
         """Return where a column lies among the table's columns (None: it has none).
@@ -139,17 +152,28 @@ class Chart:
             ReadingError: Outside the table, or a direction too many or too few.
         """
         if (column is None) is not (not self.columns):
-            has = "columns: say at which" if self.columns else "no columns"
-            raise ReadingError(f"the table has {has}. Type the table in the form it is asked.")
-        return Place(0, 0, 0.0) if column is None else _placed("column", self.columns, column)
+            raise ReadingError(
+                spoken(
+                    "the table has columns: say at which. Type the table in the form it is asked."
+                )
+                if self.columns
+                else spoken("the table has no columns. Type the table in the form it is asked.")
+            )
+        return Place(0, 0, 0.0) if column is None else _placed(_COLUMNS, self.columns, column)
 
     def _along(self, line: int, across: Place, row: float, column: float | None) -> float:
         """Return the value on one line of the table, between two of its columns."""
         low, high = self.body[line][across.low], self.body[line][across.high]
         if low is None or high is None:
             raise ReadingError(
-                f"{row:.6g}{_at_column(column)} lies next to a corner that the table leaves "
-                f"empty (row {self.rows[line]:g}). {_SOURCE_NEEDED}"
+                spoken(
+                    "{row:.6g}{at_column} lies next to a corner that the table leaves empty (row "
+                    "{line:g}). {cure}",
+                    row=row,
+                    at_column=_at_column(column),
+                    line=self.rows[line],
+                    cure=spoken(_SOURCE_NEEDED),
+                )
             )
         return low if across.low == across.high else _between(low, high, across.share)
 
@@ -175,8 +199,11 @@ class Chart:
                 continue
             if found and line != last + 1:
                 raise ReadingError(
-                    f"the table leaves row {self.rows[line - 1]:g} empty between filled ones. "
-                    "Fill it in, or take the row out."
+                    spoken(
+                        "the table leaves row {row:g} empty between filled ones. Fill it in, or "
+                        "take the row out.",
+                        row=self.rows[line - 1],
+                    )
                 )
             last = line
             found.append((self.rows[line], value))
@@ -208,8 +235,13 @@ def from_text(text: str) -> Chart:
         cells = [None if not cell.strip() else _number(cell, at) for cell in line[1:]]
         if len(cells) > wide:
             raise ReadingError(
-                f"line {at} of the table has {len(cells)} values for {wide} "
-                f"column{'s' * (wide != 1)}. Take out what is too many."
+                spoken(
+                    "line {at} of the table has {count} values for {wide} column(s). Take out "
+                    "what is too many.",
+                    at=at,
+                    count=len(cells),
+                    wide=wide,
+                )
             )
         body.append(tuple(cells + [None] * (wide - len(cells))))
     refuse_unfit(rows, columns, body)
@@ -225,18 +257,29 @@ def refuse_unfit(
         ReadingError: What is wrong, and the cure.
     """
     if not rows or all(value is None for line in body for value in line):
-        raise ReadingError("the table has no value. Type or paste it from the literature.")
+        raise ReadingError(spoken("the table has no value. Type or paste it from the literature."))
     if len(rows) > MOST_ROWS or len(columns) > MOST_COLUMNS:
         raise ReadingError(
-            f"the table has {len(rows)} rows and {len(columns)} columns; at most {MOST_ROWS} and "
-            f"{MOST_COLUMNS}. Keep the part round the readings."
+            spoken(
+                "the table has {rows} rows and {columns} columns; at most {most_rows} and "
+                "{most_columns}. Keep the part round the readings.",
+                rows=len(rows),
+                columns=len(columns),
+                most_rows=MOST_ROWS,
+                most_columns=MOST_COLUMNS,
+            )
         )
-    for what, lines in (("row", rows), ("column", columns)):
+    for what, lines in ((_ROW, rows), (_COLUMN, columns)):
         for first, second in itertools.pairwise(lines):
             if not first < second:
                 raise ReadingError(
-                    f"{what} {second:g} stands after {first:g}; {what}s stand in rising order, "
-                    "each once. Correct the one mistyped."
+                    spoken(
+                        "{what} {second:g} stands after {first:g}; they stand in rising order, "
+                        "each once. Correct the one mistyped.",
+                        what=spoken(what),
+                        second=second,
+                        first=first,
+                    )
                 )
 
 
@@ -255,7 +298,7 @@ def _alike(first: float, second: float) -> bool:
 
 
 def _at_column(column: float | None) -> str:
-    return "" if column is None else f" at column {column:.6g}"
+    return "" if column is None else spoken(" at column {column:.6g}", column=column)
 
 
 def _number(cell: str, line: int) -> float:
@@ -265,8 +308,12 @@ def _number(cell: str, line: int) -> float:
         number = math.nan
     if not math.isfinite(number):
         raise ReadingError(
-            f"'{cell.strip()}' on line {line} of the table is not a number. Type digits with a "
-            "decimal point."
+            spoken(
+                "'{cell}' on line {line} of the table is not a number. Type digits with a "
+                "decimal point.",
+                cell=cell.strip(),
+                line=line,
+            )
         )
     return number
 
@@ -278,8 +325,18 @@ def _placed(what: str, lines: Sequence[float], at: float) -> Place:
         if number and lines[number - 1] < at < line:
             share = (at - lines[number - 1]) / (line - lines[number - 1])
             return Place(number - 1, number, share)
-    span = f"{lines[0]:g} to {lines[-1]:g}" if len(lines) > 1 else f"{lines[0]:g} only"
+    span = (
+        spoken("{low:g} to {high:g}", low=lines[0], high=lines[-1])
+        if len(lines) > 1
+        else spoken("{low:g} only", low=lines[0])
+    )
     raise ReadingError(
-        f"{at:.6g} is outside the {what}s of the table: {span}. It is never read beyond its "
-        f"ends. {_SOURCE_NEEDED}"
+        spoken(
+            "{at:.6g} is outside the {lines} of the table: {span}. It is never read beyond "
+            "its ends. {cure}",
+            at=at,
+            lines=spoken(what),
+            span=span,
+            cure=spoken(_SOURCE_NEEDED),
+        )
     )

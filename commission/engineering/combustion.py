@@ -21,7 +21,8 @@ from commission.engineering.possible import (
     refuse_not_above,
     refuse_outside,
 )
-from commission.errors import ReadingError, near_miss
+from commission.errors import ReadingError
+from commission.language import listed, near_miss, spoken, to_say
 
 AIR_OXYGEN = 0.2095
 AIR_OXYGEN_PERCENT = 20.95
@@ -34,11 +35,13 @@ REFERENCE_F = 77.0
 WATER_LATENT, WATER_LATENT_SLOPE = 18_918.0, -9.7
 # Heat of burning carbon monoxide, 283.0 kJ/mol, Btu/lbmol.
 CARBON_MONOXIDE_HEAT = 283.0e3 * 453.59237 / 1055.05585262
-DRAWS_AIR = "The probe draws in room air or the flame is off; seal it and wait for steady."
+DRAWS_AIR = to_say("The probe draws in room air or the flame is off; seal it and wait for steady.")
 # Standard cubic feet (14.73 psia, 60 °F, ideal) in a pound-mole.
 FT3_PER_LBMOL = 10.731577 * 519.67 / 14.73
 TO_14_73 = 14.73 / 14.696
-TOO_MUCH = "Complete combustion cannot make more: check the fuel chosen and zero the analyser."
+TOO_MUCH = to_say(
+    "Complete combustion cannot make more: check the fuel chosen and zero the analyser."
+)
 ANALYSIS_SUM_PERCENT: Bounds = (99.0, 101.0)
 
 # Enthalpy above 77 °F, Btu/lbmol, as a cubic in (t - 77 °F); fitted to the NASA polynomials
@@ -167,8 +170,13 @@ def gas_of_analysis(name: str, mole_percent: Mapping[str, float]) -> Fuel:
     """
     for part, percent in mole_percent.items():
         if part not in (*COMPONENTS, "nitrogen", "carbon_dioxide"):
-            raise ReadingError(f"'{part}' is not a part of a gas analysis.")
-        refuse_below(f"Share of {part}", percent, 0, "%", "Read the analysis again.")
+            raise ReadingError(
+                spoken(
+                    "'{part}' is not a part of a gas analysis.",
+                    part=part,
+                )
+            )
+        refuse_below("Share of a part", percent, 0, "%", "Read the analysis again.", part)
     total = math.fsum(mole_percent.values())
     refuse_outside("Sum of the analysis", total, ANALYSIS_SUM_PERCENT, "%", "A part is missing.")
     shares = {part: percent / total for part, percent in mole_percent.items()}
@@ -200,7 +208,14 @@ def fuel_named(name: str) -> Fuel:
     found = FUELS.get(name.lower())
     if found is None:
         hint = near_miss(name, FUELS)
-        raise ReadingError(f"'{name}' is not a fuel; choose {' or '.join(FUELS)}.{hint}")
+        raise ReadingError(
+            spoken(
+                "'{name}' is not a fuel; choose {fuels}.{hint}",
+                name=name,
+                fuels=listed(map(spoken, FUELS), "or"),
+                hint=hint,
+            )
+        )
     return found
 
 
@@ -383,7 +398,7 @@ def gas_of_atoms(
     """
     refuse_not_above("Carbon in the gas", carbon, 0, "mol", "Read the gas analysis again.")
     for part in (hydrogen, nitrogen, carbon_dioxide):
-        refuse_below("A part of the gas,", part, 0, "mol", "Read the gas analysis again.")
+        refuse_below("A part of the gas", part, 0, "mol", "Read the gas analysis again.")
     refuse_not_above("Heating value", heating_value, 0, "Btu/ft³", "Ask the gas supplier.")
     heat = heating_value * FT3_PER_LBMOL
     return Fuel("gas", carbon, hydrogen, heat, nitrogen, carbon_dioxide)
@@ -433,8 +448,12 @@ def efficiency_of_gas_percent(
 def _refuse_oxygen(percent: float) -> None:
     if percent > AIR_OXYGEN_PERCENT:
         raise ReadingError(
-            f"Oxygen {percent:.6g} % is above that of air itself, {AIR_OXYGEN_PERCENT} %. "
-            "Calibrate the analyser in outdoor air, then read again."
+            spoken(
+                "Oxygen {percent:.6g} % is above that of air itself, {air_oxygen_percent} %. "
+                "Calibrate the analyser in outdoor air, then read again.",
+                percent=percent,
+                air_oxygen_percent=AIR_OXYGEN_PERCENT,
+            )
         )
     refuse_outside("Oxygen", percent, OXYGEN_PERCENT, "%", DRAWS_AIR)
 
@@ -452,6 +471,10 @@ def _refuse_stack(stack_f: float, air_f: float) -> None:
     refuse_outside("Combustion air", air_f, COMBUSTION_AIR_F, "°F", "Read it at the air inlet.")
     if not stack_f > air_f:
         raise ReadingError(
-            f"Stack {stack_f:.6g} °F is not above combustion air {air_f:.6g} °F. "
-            "Read both with the burner at full fire."
+            spoken(
+                "Stack {stack_f:.6g} °F is not above combustion air {air_f:.6g} °F. Read both "
+                "with the burner at full fire.",
+                stack_f=stack_f,
+                air_f=air_f,
+            )
         )

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from commission.errors import ReadingError, near_miss
+from commission.errors import ReadingError
+from commission.language import near_miss, spoken
 
 # ASHRAE 90.1-2013 Table 6.5.1.1.3, fixed dry bulb, from memory; rows for 4C, 5B (Washington
 # State energy code) and 3B, 5A, 6A, 8 (public energy-model defaults) were seen to agree. A
@@ -32,8 +33,12 @@ def economizer_high_limit_f(climate_zone: str) -> float:
     if limit is None:
         hint = near_miss(climate_zone, ECONOMIZER_HIGH_LIMIT_F)
         raise ReadingError(
-            f"'{climate_zone}' is not a climate zone with a limit; zones are "
-            f"{', '.join(sorted(ECONOMIZER_HIGH_LIMIT_F))}.{hint}"
+            spoken(
+                "'{climate_zone}' is not a climate zone with a limit; zones are {zones}.{hint}",
+                climate_zone=climate_zone,
+                zones=", ".join(sorted(ECONOMIZER_HIGH_LIMIT_F)),
+                hint=hint,
+            )
         )
     return limit
 
@@ -49,14 +54,22 @@ def outdoor_air_fraction(return_f: float, mixed_f: float, outdoor_f: float) -> f
     """
     if return_f == outdoor_f:
         raise ReadingError(
-            f"Return and outdoor air are both {return_f:.6g} °F, so no share can be told. "
-            "Wait for other weather or traverse the intake."
+            spoken(
+                "Return and outdoor air are both {return_f:.6g} °F, so no share can be told. "
+                "Wait for other weather or traverse the intake.",
+                return_f=return_f,
+            )
         )
     share = (return_f - mixed_f) / (return_f - outdoor_f)
     if not 0 <= share <= 1:
         raise ReadingError(
-            f"Mixed air {mixed_f:.6g} °F is not between return {return_f:.6g} °F and outdoor "
-            f"{outdoor_f:.6g} °F. Average more points across the mixing box."
+            spoken(
+                "Mixed air {mixed_f:.6g} °F is not between return {return_f:.6g} °F and outdoor "
+                "{outdoor_f:.6g} °F. Average more points across the mixing box.",
+                mixed_f=mixed_f,
+                return_f=return_f,
+                outdoor_f=outdoor_f,
+            )
         )
     return share
 
@@ -70,5 +83,10 @@ def delivered_capacity_share(delivered_btuh: float, rated_btuh: float) -> float:
     Source: ASHRAE 221, the idea only (its text was not seen).
     """
     if not rated_btuh > 0:
-        raise ReadingError(f"Rated capacity {rated_btuh:.6g} Btu/h must be above 0.")
+        raise ReadingError(
+            spoken(
+                "Rated capacity {rated_btuh:.6g} Btu/h must be above 0.",
+                rated_btuh=rated_btuh,
+            )
+        )
     return delivered_btuh / rated_btuh

@@ -17,6 +17,7 @@ from commission.engineering.possible import (
     refuse_outside,
 )
 from commission.errors import ReadingError
+from commission.language import spoken
 
 BTUH_PER_KW = 3_600_000 / 1055.05585262
 BTUH_PER_TON = 12_000.0
@@ -56,10 +57,13 @@ def imbalance_percent(readings: Sequence[float]) -> float:
     """
     if len(readings) < 2:
         raise ReadingError(
-            f"Imbalance of {len(readings)} reading(s) has no meaning. Read every phase."
+            spoken(
+                "Imbalance of {count} reading(s) has no meaning. Read every phase.",
+                count=len(readings),
+            )
         )
     for reading in readings:
-        refuse_below("A phase reading of", reading, 0, "", "Read the phases again.")
+        refuse_below("A phase reading", reading, 0, "", "Read the phases again.")
     mean = math.fsum(readings) / len(readings)
     refuse_not_above("Mean of the phases", mean, 0, "", "Read with the unit running.")
     return 100 * max(abs(reading - mean) for reading in readings) / mean
@@ -105,8 +109,13 @@ def standard_protection_a(amps: float) -> float:
     at = bisect_right(STANDARD_PROTECTION_A, amps * SIZE_ALLOWANCE)
     if at == 0 or not amps <= largest:
         raise ReadingError(
-            f"Overcurrent protection of {amps:.6g} A is outside the standard sizes, "
-            f"{smallest:g} to {largest:g} A. Check the rated load amps."
+            spoken(
+                "Overcurrent protection of {amps:.6g} A is outside the standard sizes, "
+                "{smallest:g} to {largest:g} A. Check the rated load amps.",
+                amps=amps,
+                smallest=smallest,
+                largest=largest,
+            )
         )
     return STANDARD_PROTECTION_A[at - 1]
 
@@ -125,8 +134,12 @@ def standard_protection_not_below_a(amps: float) -> float:
     at = bisect_left(STANDARD_PROTECTION_A, amps / SIZE_ALLOWANCE)
     if at == len(STANDARD_PROTECTION_A):
         raise ReadingError(
-            f"Circuit ampacity of {amps:.6g} A is above the largest standard size, "
-            f"{largest:g} A. Check the rated load amps."
+            spoken(
+                "Circuit ampacity of {amps:.6g} A is above the largest standard size, "
+                "{largest:g} A. Check the rated load amps.",
+                amps=amps,
+                largest=largest,
+            )
         )
     return STANDARD_PROTECTION_A[at]
 
@@ -211,7 +224,11 @@ def refuse_share(what: str, value: float) -> None:
     """
     if not 0 < value <= 1:
         raise ReadingError(
-            f"{what} {value:.6g} must be above 0 and at most 1. Enter 0.85 for 85 %."
+            spoken(
+                "{what} {value:.6g} must be above 0 and at most 1. Enter 0.85 for 85 %.",
+                what=spoken(what),
+                value=value,
+            )
         )
 
 

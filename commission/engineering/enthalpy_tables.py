@@ -17,9 +17,10 @@ from pathlib import Path
 
 from commission.engineering import refrigerant
 from commission.engineering.possible import refuse_outside
-from commission.engineering.refrigerant import Curve, designation_of
+from commission.engineering.refrigerant import TEMPERATURES, Curve, designation_of
 from commission.engineering.saturation_tables import FIRST_F, LAST_F
 from commission.errors import CommissionError
+from commission.language import spoken
 
 TABLE_PATH = Path(__file__).with_name("enthalpy.json")
 DEW_STEP_F = 5
@@ -58,7 +59,11 @@ def enthalpy_tables() -> Mapping[str, EnthalpyTable]:
         }
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise CommissionError(
-            f"{TABLE_PATH}: the enthalpy table cannot be read ({error}). Install again."
+            spoken(
+                "{table_path}: the enthalpy table cannot be read ({error}). Install again.",
+                table_path=TABLE_PATH,
+                error=error,
+            )
         ) from None
 
 
@@ -75,11 +80,12 @@ def saturated_btulb(name: str, curve: Curve, temperature_f: float) -> float:
     """
     designation = designation_of(name)
     refuse_outside(
-        f"{designation} {curve} temperature",
+        TEMPERATURES[curve],
         temperature_f,
         (float(FIRST_F), float(LAST_F)),
         "°F",
         "Read again.",
+        designation,
     )
     table = enthalpy_tables()[designation]
     row = table.dew if curve is Curve.DEW else table.bubble
@@ -166,7 +172,12 @@ def _bridge(points: Points, at: float) -> float:
     above = sorted(other for other in points if other > at)[:_SIDE]
     knots = [*below, *above]
     if len(knots) < _SIDE:
-        raise CommissionError(f"Enthalpy at {at:g} °F has too few sound points about it.")
+        raise CommissionError(
+            spoken(
+                "Enthalpy at {at:g} °F has too few sound points about it.",
+                at=at,
+            )
+        )
     return math.fsum(
         points[knot] * math.prod((at - other) / (knot - other) for other in knots if other != knot)
         for knot in knots

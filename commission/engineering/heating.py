@@ -20,6 +20,7 @@ from commission.engineering.possible import (
     refuse_outside,
 )
 from commission.errors import ReadingError
+from commission.language import spoken
 
 BASE_PRESSURE_PSIA = 14.73
 BASE_TEMPERATURE_F = 60.0
@@ -105,8 +106,12 @@ def altitude_derating(
     factor = 1 - percent_per_1000_ft / 100 * elevation_ft / 1000
     if factor <= 0:
         raise ReadingError(
-            f"{percent_per_1000_ft:g} % per 1,000 ft at {elevation_ft:.6g} ft leaves no input. "
-            "Use the rule of the unit's literature for this elevation."
+            spoken(
+                "{percent_per_1000_ft:g} % per 1,000 ft at {elevation_ft:.6g} ft leaves no "
+                "input. Use the rule of the unit's literature for this elevation.",
+                percent_per_1000_ft=percent_per_1000_ft,
+                elevation_ft=elevation_ft,
+            )
         )
     return factor
 
@@ -134,9 +139,14 @@ def altitude_band_derating(
     refuse_not_above("Top of the band", highest_ft, lowest_ft, "ft", "Swap the two.")
     if not elevation_ft <= highest_ft:
         raise ReadingError(
-            f"Elevation {elevation_ft:.6g} ft is above the band of the rule, "
-            f"{lowest_ft:g} to {highest_ft:g} ft. Use the unit's literature or ask the "
-            "authority having jurisdiction."
+            spoken(
+                "Elevation {elevation_ft:.6g} ft is above the band of the rule, {lowest_ft:g} "
+                "to {highest_ft:g} ft. Use the unit's literature or ask the authority having "
+                "jurisdiction.",
+                elevation_ft=elevation_ft,
+                lowest_ft=lowest_ft,
+                highest_ft=highest_ft,
+            )
         )
     return 1.0 if elevation_ft <= lowest_ft else 1 - percent / 100
 

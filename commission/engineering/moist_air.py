@@ -18,6 +18,7 @@ from commission.engineering.possible import (
     refuse_outside,
 )
 from commission.errors import ReadingError
+from commission.language import spoken
 
 RANKINE_AT_ZERO_F = 459.67
 FREEZING_F = 32.0
@@ -104,8 +105,12 @@ def humidity_ratio_from_vapor_pressure(vapor_psia: float, barometer_psia: float)
     refuse_below("Vapour pressure", vapor_psia, 0, "psia", AGAIN)
     if not vapor_psia < barometer_psia:
         raise ReadingError(
-            f"Vapour pressure {vapor_psia:.6g} psia reaches the barometer, "
-            f"{barometer_psia:.6g} psia. Check the temperature and the barometer."
+            spoken(
+                "Vapour pressure {vapor_psia:.6g} psia reaches the barometer, "
+                "{barometer_psia:.6g} psia. Check the temperature and the barometer.",
+                vapor_psia=vapor_psia,
+                barometer_psia=barometer_psia,
+            )
         )
     return MOLE_RATIO * vapor_psia / (barometer_psia - vapor_psia)
 
@@ -129,14 +134,24 @@ def humidity_ratio_from_wet_bulb(
     refuse_outside("Dry bulb", dry_bulb_f, TEMPERATURE_F, "°F", AGAIN)
     if not wet_bulb_f <= dry_bulb_f:
         raise ReadingError(
-            f"Wet bulb {wet_bulb_f:.6g} °F is above dry bulb {dry_bulb_f:.6g} °F. "
-            "Wet the wick with clean water and read both again."
+            spoken(
+                "Wet bulb {wet_bulb_f:.6g} °F is above dry bulb {dry_bulb_f:.6g} °F. Wet the "
+                "wick with clean water and read both again.",
+                wet_bulb_f=wet_bulb_f,
+                dry_bulb_f=dry_bulb_f,
+            )
         )
     ratio = _ratio_at_wet_bulb(dry_bulb_f, wet_bulb_f, barometer_psia)
     if not ratio >= 0:
         raise ReadingError(
-            f"Wet bulb {wet_bulb_f:.6g} °F is impossibly low for dry bulb {dry_bulb_f:.6g} °F: "
-            f"the humidity ratio would be {ratio:.6g} lb/lb. Wet the wick and read both again."
+            spoken(
+                "Wet bulb {wet_bulb_f:.6g} °F is impossibly low for dry bulb {dry_bulb_f:.6g} "
+                "°F: the humidity ratio would be {ratio:.6g} lb/lb. Wet the wick and read both "
+                "again.",
+                wet_bulb_f=wet_bulb_f,
+                dry_bulb_f=dry_bulb_f,
+                ratio=ratio,
+            )
         )
     return ratio
 
@@ -187,8 +202,13 @@ def relative_humidity_percent(
     percent = 100 * vapor / saturation_pressure_psia(dry_bulb_f)
     if not percent <= SATURATED_PERCENT:
         raise ReadingError(
-            f"Humidity ratio {humidity_ratio:.6g} lb/lb at {dry_bulb_f:.6g} °F is "
-            f"{percent:.5g} % relative humidity; air holds at most 100 %. Read both again."
+            spoken(
+                "Humidity ratio {humidity_ratio:.6g} lb/lb at {dry_bulb_f:.6g} °F is "
+                "{percent:.5g} % relative humidity; air holds at most 100 %. Read both again.",
+                humidity_ratio=humidity_ratio,
+                dry_bulb_f=dry_bulb_f,
+                percent=percent,
+            )
         )
     return percent
 
@@ -205,8 +225,13 @@ def dew_point_f(humidity_ratio: float, barometer_psia: float) -> float:
     low, high = TEMPERATURE_F
     if not saturation_pressure_psia(low) <= vapor <= saturation_pressure_psia(high):
         raise ReadingError(
-            f"Humidity ratio {humidity_ratio:.6g} lb/lb has no dew point between {low:g} and "
-            f"{high:g} °F. Check the humidity reading."
+            spoken(
+                "Humidity ratio {humidity_ratio:.6g} lb/lb has no dew point between {low:g} and "
+                "{high:g} °F. Check the humidity reading.",
+                humidity_ratio=humidity_ratio,
+                low=low,
+                high=high,
+            )
         )
     return _root(lambda at: saturation_pressure_psia(at) - vapor, low, high)
 

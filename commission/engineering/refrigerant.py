@@ -23,7 +23,8 @@ from types import MappingProxyType
 
 from commission.engineering import saturation_tables
 from commission.engineering.possible import Bounds, refuse_not_above, refuse_outside
-from commission.errors import CommissionError, ReadingError, near_miss
+from commission.errors import CommissionError, ReadingError
+from commission.language import near_miss, spoken, to_say
 
 TABLE_PATH = Path(__file__).with_name("saturation.json")
 PASCAL_PER_PSI = 4.4482216152605 / 0.0254**2
@@ -34,7 +35,7 @@ LARGEST_LOOKUP_ERROR_F = 0.02
 INDOOR_WET_BULB_F: Bounds = (50.0, 76.0)
 OUTDOOR_DRY_BULB_F: Bounds = (55.0, 115.0)
 SMALLEST_TARGET_SUPERHEAT_F = 5.0
-BELOW_VACUUM = (
+BELOW_VACUUM = to_say(
     "A gauge cannot read below a full vacuum: zero the gauge in open air and check the barometer."
 )
 
@@ -44,6 +45,12 @@ class Curve(StrEnum):
 
     DEW = "dew"
     BUBBLE = "bubble"
+
+
+TEMPERATURES = {
+    Curve.DEW: to_say("Dew temperature"),
+    Curve.BUBBLE: to_say("Bubble temperature"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +122,11 @@ def saturation_table() -> SaturationTables:
         return SaturationTables(stored["coolprop_version"], stored["first_f"], curves)
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise CommissionError(
-            f"{TABLE_PATH}: the saturation table cannot be read ({error}). Install again."
+            spoken(
+                "{table_path}: the saturation table cannot be read ({error}). Install again.",
+                table_path=TABLE_PATH,
+                error=error,
+            )
         ) from None
 
 
@@ -130,8 +141,13 @@ def designation_of(refrigerant: str) -> str:
         reason = NOT_GIVEN.get(refrigerant.upper())
         hint = f" {reason}." if reason else near_miss(refrigerant, REFRIGERANTS)
         raise ReadingError(
-            f"'{refrigerant}' is not a refrigerant with saturation curves; known are "
-            f"{', '.join(REFRIGERANTS)}.{hint}"
+            spoken(
+                "'{refrigerant}' is not a refrigerant with saturation curves; known are "
+                "{refrigerants}.{hint}",
+                refrigerant=refrigerant,
+                refrigerants=", ".join(REFRIGERANTS),
+                hint=hint,
+            )
         )
     return found
 
@@ -182,16 +198,24 @@ def bubble_psia(refrigerant: str, temperature_f: float) -> float:
 
 def _temperature_f(refrigerant: str, kind: Curve, pressure_psia: float) -> float:
     name, tables = designation_of(refrigerant), saturation_table()
-    refuse_not_above(f"Absolute pressure of {name}", pressure_psia, 0, "psia", BELOW_VACUUM)
+    refuse_not_above("Absolute pressure", pressure_psia, 0, "psia", BELOW_VACUUM, name)
     logs = tables.curves[name, kind]
     log = math.log(pressure_psia)
     if not logs[0] <= log <= logs[-1]:
         low, high = math.exp(logs[0]), math.exp(logs[-1])
         raise ReadingError(
-            f"{name} at {pressure_psia:.6g} psia has no {kind} temperature in the table, "
-            f"{low:.2f} to {high:.1f} psia ({tables.first_f} to "
-            f"{tables.first_f + len(logs) - 1} °F). Check the reading, the refrigerant and "
-            "that the pressure is absolute."
+            spoken(
+                "{name} at {pressure_psia:.6g} psia has no {kind} in the table, "
+                "{low:.2f} to {high:.1f} psia ({first_f} to {last_f} °F). Check the reading, "
+                "the refrigerant and that the pressure is absolute.",
+                name=name,
+                pressure_psia=pressure_psia,
+                kind=spoken(TEMPERATURES[kind]).lower(),
+                low=low,
+                high=high,
+                first_f=tables.first_f,
+                last_f=tables.first_f + len(logs) - 1,
+            )
         )
     row = min(bisect_right(logs, log), len(logs) - 1) - 1
     return tables.first_f + row + (log - logs[row]) / (logs[row + 1] - logs[row])
@@ -201,7 +225,7 @@ def _pressure_psia(refrigerant: str, kind: Curve, temperature_f: float) -> float
     name, tables = designation_of(refrigerant), saturation_table()
     logs = tables.curves[name, kind]
     bounds = (float(tables.first_f), float(tables.first_f + len(logs) - 1))
-    refuse_outside(f"{name} {kind} temperature", temperature_f, bounds, "°F", "Check it.")
+    refuse_outside(TEMPERATURES[kind], temperature_f, bounds, "°F", "Check it.", name)
     row = min(math.floor(temperature_f) - tables.first_f, len(logs) - 2)
     share = temperature_f - tables.first_f - row
     return math.exp(logs[row] + share * (logs[row + 1] - logs[row]))
@@ -229,10 +253,16 @@ def target_superheat_f(indoor_wet_bulb_f: float, outdoor_dry_bulb_f: float) -> f
     target = (3 * indoor_wet_bulb_f - 80 - outdoor_dry_bulb_f) / 2
     if target < SMALLEST_TARGET_SUPERHEAT_F:
         raise ReadingError(
-            f"Target superheat would be {target:.3g} Δ°F at {indoor_wet_bulb_f:.6g} °F wet bulb "
-            f"and {outdoor_dry_bulb_f:.6g} °F outdoors; below {SMALLEST_TARGET_SUPERHEAT_F:g} "
-            "Δ°F charge cannot be judged by superheat. Weigh the charge in, or come back on "
-            "another day."
+            spoken(
+                "Target superheat would be {target:.3g} Δ°F at {indoor_wet_bulb_f:.6g} °F wet "
+                "bulb and {outdoor_dry_bulb_f:.6g} °F outdoors; below "
+                "{smallest_target_superheat_f:g} Δ°F charge cannot be judged by superheat. "
+                "Weigh the charge in, or come back on another day.",
+                target=target,
+                indoor_wet_bulb_f=indoor_wet_bulb_f,
+                outdoor_dry_bulb_f=outdoor_dry_bulb_f,
+                smallest_target_superheat_f=SMALLEST_TARGET_SUPERHEAT_F,
+            )
         )
     return target
 
@@ -257,7 +287,10 @@ def compressor_map(
     """
     if len(coefficients) != 10:
         raise ReadingError(
-            f"A compressor map has 10 coefficients, {len(coefficients)} given. Enter C1 to C10."
+            spoken(
+                "A compressor map has 10 coefficients, {count} given. Enter C1 to C10.",
+                count=len(coefficients),
+            )
         )
     s, d = suction_dew_f, discharge_dew_f
     terms = (1, s, d, s * s, s * d, d * d, s**3, d * s * s, s * d * d, d**3)
@@ -276,9 +309,13 @@ def rated_by_map(
     """
     if not discharge_dew_f > suction_dew_f:
         raise ReadingError(
-            f"Discharge dew point {discharge_dew_f:.6g} °F is not above the suction's, "
-            f"{suction_dew_f:.6g} °F. Check that the gauges are not swapped and the compressor "
-            "runs."
+            spoken(
+                "Discharge dew point {discharge_dew_f:.6g} °F is not above the suction's, "
+                "{suction_dew_f:.6g} °F. Check that the gauges are not swapped and the "
+                "compressor runs.",
+                discharge_dew_f=discharge_dew_f,
+                suction_dew_f=suction_dew_f,
+            )
         )
     found = compressor_map(coefficients, suction_dew_f, discharge_dew_f)
     refuse_not_above(

@@ -214,7 +214,7 @@ def refrigerating_effect_btulb(
     Source: Polynomials fitted to CoolProp 8.0.0, within 0.3 Btu/lb (0.4 %) of it.
     """
     name = designation_of(refrigerant)
-    refuse_outside(f"{name} suction dew point", suction_dew_f, SUCTION_DEW_F, "°F", "Read again.")
+    refuse_outside("Suction dew point", suction_dew_f, SUCTION_DEW_F, "°F", "Read again.", name)
     refuse_outside("Superheat", superheat_f, SUPERHEAT_F, "Δ°F", "Read line and pressure again.")
     refuse_outside("Liquid line", liquid_f, LIQUID_F, "°F", "Read it again.")
     vapor, liquid = COEFFICIENTS[name]

@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 
 from commission.errors import CommissionError
+from commission.language import spoken
 
 RANKINE_AT_ZERO_F = 459.67
 FIRST_F, LAST_F = -40, 155
@@ -65,8 +66,12 @@ def bridged(points: Mapping[int, float], temperature_f: int) -> float:
     above = sorted(at for at in points if at > temperature_f)[:SIDE]
     if min(len(below), len(above)) < SIDE:
         raise CommissionError(
-            f"Saturation at {temperature_f} °F has fewer than {SIDE} sound points on one side. "
-            "Shorten the curve."
+            spoken(
+                "Saturation at {temperature_f} °F has fewer than {side} sound points on one "
+                "side. Shorten the curve.",
+                temperature_f=temperature_f,
+                side=SIDE,
+            )
         )
     knots = [(1 / (at + RANKINE_AT_ZERO_F), points[at]) for at in (*below, *above)]
     x = 1 / (temperature_f + RANKINE_AT_ZERO_F)

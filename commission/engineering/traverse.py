@@ -13,7 +13,8 @@ from commission.engineering.airflow import (
     log_linear_positions,
     log_tchebycheff_positions,
 )
-from commission.errors import ReadingError, near_miss
+from commission.errors import ReadingError
+from commission.language import listed, near_miss, spoken, to_say
 
 MOST_POINTS = 12
 # Positions by rule and count, for a look-up; equal areas need none.
@@ -34,7 +35,7 @@ def rectangular_position(rule: str, lines: float, number: float) -> float:
         ReadingError: Another rule or count, or a number outside it.
     Source: ISO 3966 and ASHRAE 111.
     """
-    count = _whole("lines", lines)
+    count = _whole(to_say("lines"), lines)
     if rule == "log-Tchebycheff":
         return _picked(log_tchebycheff_positions(count), number)
     if rule == "equal area":
@@ -54,13 +55,16 @@ def round_position(rule: str, points: float, number: float) -> float:
         ReadingError: Another rule or count, or a number outside it.
     Source: ISO 3966; AMCA 203.
     """
-    count = _whole("points", points)
+    count = _whole(to_say("points"), points)
     if rule == "log-linear":
         return _picked(log_linear_positions(count), number)
     if rule == "equal area":
         if count % 2:
             raise ReadingError(
-                f"{count} points on a diameter cannot be two a ring. Choose an even number."
+                spoken(
+                    "{count} points on a diameter cannot be two a ring. Choose an even number.",
+                    count=count,
+                )
             )
         return _picked(equal_area_positions_round(count // 2), number)
     raise _wrong_rule(rule, "round", ("log-linear", "equal area"))
@@ -69,7 +73,13 @@ def round_position(rule: str, points: float, number: float) -> float:
 def _whole(what: str, count: float) -> int:
     if not (1 <= count <= MOST_POINTS and count == int(count)):
         raise ReadingError(
-            f"{count:.6g} {what} cannot be traversed. Enter a whole number from 1 to {MOST_POINTS}."
+            spoken(
+                "{count:.6g} {what} cannot be traversed. Enter a whole number from 1 to "
+                "{most_points}.",
+                count=count,
+                what=spoken(what),
+                most_points=MOST_POINTS,
+            )
         )
     return int(count)
 
@@ -77,14 +87,23 @@ def _whole(what: str, count: float) -> int:
 def _picked(positions: tuple[float, ...], number: float) -> float:
     if not (1 <= number <= len(positions) and number == int(number)):
         raise ReadingError(
-            f"Number {number:.6g} is not one of the {len(positions)} places of this traverse. "
-            f"Take a whole number from 1 to {len(positions)}."
+            spoken(
+                "Number {number:.6g} is not one of the {count} places of this traverse. Take a "
+                "whole number from 1 to {count}.",
+                number=number,
+                count=len(positions),
+            )
         )
     return positions[int(number) - 1]
 
 
 def _wrong_rule(rule: str, duct: str, rules: tuple[str, ...]) -> ReadingError:
     return ReadingError(
-        f"'{rule}' gives no positions for a {duct} duct; choose {' or '.join(rules)}."
-        f"{near_miss(rule, rules)}"
+        spoken(
+            "'{rule}' gives no positions for a {duct} duct; choose {rules}.{hint}",
+            rule=spoken(rule),
+            duct=spoken(duct),
+            rules=listed(map(spoken, rules), "or"),
+            hint=near_miss(rule, rules),
+        )
     )

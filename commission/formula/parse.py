@@ -10,7 +10,7 @@ from __future__ import annotations
 import ast
 import math
 
-from commission.errors import FormulaError, near_miss
+from commission.errors import FormulaError
 from commission.formula.functions import FUNCTIONS, FunctionKind
 from commission.formula.tree import (
     Arithmetic,
@@ -25,6 +25,7 @@ from commission.formula.tree import (
     Number,
     Text,
 )
+from commission.language import near_miss
 
 _ARITHMETIC: dict[type[ast.operator], str] = {
     ast.Add: "+",

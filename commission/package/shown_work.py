@@ -12,7 +12,7 @@ from commission.language import spoken
 from commission.package.flowables import Heading, kept
 from commission.package.formula_shape import Glyphs, Row, Shape, is_tall, shape_of
 from commission.package.turnover import Turnover
-from commission.package.work_flowable import Line, Work, fits_one_line
+from commission.package.work_flowable import Line, Work, works_abreast
 from commission.validation.results import UnitResults
 
 _MOST_WORKED_MEMBERS = 6
@@ -21,19 +21,20 @@ _WORKED_OF_MANY = 2
 
 def shown_work(turnover: Turnover, results: UnitResults, section: Section) -> list[Flowable]:
     """Return the shown work of a page under its heading, or nothing."""
-    works: list[Flowable] = []
+    works: list[Work] = []
     for quantity in section.quantities:
         if not quantity.text:
-            works += _quantity_work(turnover, results, quantity)
+            works += _quantity_work(results, quantity)
     if not works:
         return []
     title = (
         spoken("Shown work") if results.unit_system == "IP" else spoken("Shown work, in IP units")
     )
-    return [*kept(turnover.width, Heading(title, 3), works[0]), *works[1:]]
+    first, *further = works_abreast(turnover.width, works)
+    return [*kept(turnover.width, Heading(title, 3), first), *further]
 
 
-def _quantity_work(turnover: Turnover, results: UnitResults, quantity: Quantity) -> list[Flowable]:
+def _quantity_work(results: UnitResults, quantity: Quantity) -> list[Work]:
     members = [m for m in results.asked_members(quantity.name) if results.work(quantity.name, m)]
     if not members:
         return []
@@ -57,10 +58,8 @@ def _quantity_work(turnover: Turnover, results: UnitResults, quantity: Quantity)
         lines.append(
             Line(spoken("… and {count} more in the same way", count=len(members) - len(few)))
         )
-    if members == [()] and len(lines) > 1:
-        joined = _joined(lines)
-        lines = [joined] if fits_one_line(joined, turnover.width) else lines
-    return [Work(quantity.label, lines, quantity.source)]
+    joined = _joined(lines) if members == [()] and len(lines) > 1 else None
+    return [Work(quantity.label, lines, quantity.source, joined)]
 
 
 def _line(text: str, before: str, shape: Shape | None, after: str = "") -> Line:

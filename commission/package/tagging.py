@@ -170,7 +170,7 @@ class TaggedFrame(Frame):  # type: ignore[misc]
     def _add(self, flowable: Flowable, canv: TaggedCanvas, trySplit: int = 0) -> int:  # noqa: N803
         plain = isinstance(flowable, NullDraw | ActionFlowable)
         if not plain and not getattr(flowable, "marks_itself", False):
-            flowable.drawOn = _whole(flowable.drawOn, flowable)
+            flowable.drawOn = marked_whole(flowable.drawOn, flowable)
         added: int = super()._add(flowable, canv, trySplit)
         vars(flowable).pop("drawOn", None)
         return added
@@ -178,7 +178,9 @@ class TaggedFrame(Frame):  # type: ignore[misc]
     add = _add
 
 
-def _whole(draw_on: Callable[..., None], flowable: Flowable) -> Callable[..., None]:
+def marked_whole(draw_on: Callable[..., None], flowable: Flowable) -> Callable[..., None]:
+    """Return a flowable's `drawOn` that marks what it draws as one figure or paragraph."""
+
     def marked(canvas: TaggedCanvas, x: float, y: float, **options: Any) -> None:
         told = getattr(flowable, "alternate_text", "")
         if not told:

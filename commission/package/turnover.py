@@ -9,8 +9,8 @@ from importlib.metadata import PackageNotFoundError, version
 
 from commission import __version__
 from commission.definitions.model import Section
-from commission.errors import OutputError, near_miss
-from commission.language import spoken, to_say
+from commission.errors import OutputError
+from commission.language import near_miss, spoken, to_say
 from commission.package.look import content_width
 from commission.project import (
     AS_FOUND,

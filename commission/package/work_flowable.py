@@ -1,4 +1,7 @@
-"""One quantity's shown work on the page: label at the left, its lines and the source beside."""
+"""One quantity's shown work: its label with the source, its lines beneath.
+
+Works are set two abreast where their lines allow it (`abreast.py`).
+"""
 
 from __future__ import annotations
 
@@ -9,14 +12,15 @@ from typing import Any
 from reportlab.platypus import Flowable
 
 from commission.language import spoken
+from commission.package.abreast import Abreast, half
 from commission.package.formula_setting import Setting, draw_setting, setting_of
 from commission.package.formula_shape import Shape
 from commission.package.look import (
+    BOLD,
     INK,
     PAD_X,
     QUIET,
     REGULAR,
-    RULE,
     SMALL_SIZE,
     TABLE_SIZE,
 )
@@ -31,8 +35,9 @@ from commission.package.typesetting import (
     width_of,
 )
 
-_LABEL_SHARE, _LEADING, _INDENT = 0.31, 10.0, 12.0
-_RISE, _AIR = 7.7, 3.2
+_LEADING, _INDENT, _LEFT = 9.6, 12.0, PAD_X + 7.0
+_RISE, _AIR, _FOOT = 7.7, 3.2, 6.0
+_BESIDE_LABEL = 8.0  # points between a label and its source on the same line
 _LONG_WORK = 300.0  # points; shorter work is not split over two pages
 
 
@@ -54,52 +59,56 @@ class _Laid:
     height: float
 
 
-def fits_one_line(line: Line, width: float) -> bool:
-    """Return whether a line of work fits beside the label in a page of this width."""
-    room = width * (1 - _LABEL_SHARE) - 14
-    if line.shape is not None:
-        return setting_of(line.shape, TABLE_SIZE).width <= room
-    return width_of(line.text, REGULAR, TABLE_SIZE) < room
-
-
 class Work(Flowable):  # type: ignore[misc]
-    """The shown work of one quantity."""
+    """The shown work of one quantity; `joined` is all of it in one line, taken where it fits."""
 
     marks_itself = True
 
-    def __init__(self, label: str, lines: Sequence[Line], source: str) -> None:
+    def __init__(
+        self, label: str, lines: Sequence[Line], source: str, joined: Line | None = None
+    ) -> None:
         super().__init__()
-        self.label, self.parts, self.source = label, lines, source
+        self.label, self.parts, self.source, self.joined = label, lines, source, joined
+        self._wide = -1.0
 
     # -- measuring -------------------------------------------------------------------
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
-        """Break label, source and work to their columns."""
-        self.width, self.left = width, width * _LABEL_SHARE
-        self.label_lines = broken(self.label, REGULAR, TABLE_SIZE, self.left - PAD_X - 10)
-        room = width - self.left - 14
-        self.source_lines = broken(self.source, REGULAR, SMALL_SIZE, room) if self.source else ()
-        self.laid = [self._laid(part) for part in self.parts]
-        work = sum(laid.height for laid in self.laid) + len(self.source_lines) * _LEADING
-        self.height = max(len(self.label_lines) * _LEADING, work) + 5
+        """Break label, source and work to this width, once."""
+        if width != self._wide:
+            self._lay(width)
         return width, self.height
 
-    def _laid(self, line: Line) -> _Laid:
-        room = self.width - self.left - 14
-        if line.shape is not None:
-            setting = setting_of(line.shape, TABLE_SIZE)
-            if setting.width <= room:
-                return _Laid(line, (), setting, max(setting.height + _AIR, _LEADING))
-        runs = broken_work(line.text, TABLE_SIZE, room)
-        return _Laid(line, runs, None, len(runs) * _LEADING)
+    def _lay(self, width: float) -> None:
+        self._wide = self.width = width
+        room = width - 2 * PAD_X
+        self.label_lines = broken(self.label, BOLD, TABLE_SIZE, room)
+        end = width_of(self.label_lines[-1], BOLD, TABLE_SIZE) + _BESIDE_LABEL
+        own = width_of(self.source, REGULAR, SMALL_SIZE)
+        self.source_start = end if "\n" not in self.source and end + own <= room else 0.0
+        self.source_lines = broken(self.source, REGULAR, SMALL_SIZE, room) if self.source else ()
+        self.laid = self._laid_lines(width - _LEFT - PAD_X)
+        heads = len(self.label_lines) + len(self.source_lines) * (not self.source_start)
+        self.height = heads * _LEADING + sum(laid.height for laid in self.laid) + _FOOT
+
+    def _laid_lines(self, room: float) -> list[_Laid]:
+        if self.joined is not None and _natural_width(self.joined) <= room:
+            return [_laid(self.joined, room)]
+        return [_laid(part, room) for part in self.parts]
+
+    def fits(self, width: float) -> bool:
+        """Return whether every line of work fits this width without being broken."""
+        room = width - _LEFT - PAD_X
+        return all(_natural_width(part) <= room for part in self.parts)
 
     def split(self, width: float, height: float) -> list[Flowable]:
         """Split between lines of work, if this is longer than half a page would hold."""
         self.wrap(width, height)
-        fits, used = 0, 0.0
+        fits = 0
+        used = self.height - sum(laid.height for laid in self.laid)
         for laid in self.laid:
             used += laid.height
-            if used + 5 > height:
+            if used > height:
                 break
             fits += 1
         if self.height < _LONG_WORK or not 0 < fits < len(self.parts):
@@ -111,20 +120,20 @@ class Work(Flowable):  # type: ignore[misc]
     # -- drawing -----------------------------------------------------------------------
 
     def draw(self) -> None:
-        """Draw the label, the work, and its source in quiet ink beneath."""
-        canvas = self.canv
-        top = self.height - 2 - TABLE_SIZE
-        self._draw_words(self.label, self.label_lines, (PAD_X, top), INK, TABLE_SIZE)
-        y = self.height - 2
+        """Draw the label, its source in quiet ink, and the work."""
+        y = self.height
+        y = self._draw_words(self.label, self.label_lines, (PAD_X, y), INK, BOLD, TABLE_SIZE)
+        if self.source_start:
+            start = (PAD_X + self.source_start, y + _LEADING)
+            self._draw_words(self.source, (self.source,), start, QUIET, REGULAR, SMALL_SIZE)
+        else:
+            start = (PAD_X, y)
+            y = self._draw_words(
+                self.source, self.source_lines, start, QUIET, REGULAR, SMALL_SIZE
+            )
         for laid in self.laid:
             self._draw_laid(laid, y)
             y -= laid.height
-        beneath = (self.left, y - SMALL_SIZE)
-        self._draw_words(self.source, self.source_lines, beneath, QUIET, SMALL_SIZE)
-        with canvas.artifact():
-            canvas.setStrokeColor(RULE)
-            canvas.setLineWidth(0.3)
-            canvas.line(0, 0, self.width, 0)
 
     def _draw_words(
         self,
@@ -132,18 +141,22 @@ class Work(Flowable):  # type: ignore[misc]
         lines: Sequence[str],
         start: tuple[float, float],
         ink: Any,
+        font: str,
         size: float,
-    ) -> None:
-        if not lines:
-            return
+    ) -> float:
+        """Draw lines from `start` down; return the height of their foot."""
+        x, y = start
+        if not lines or not whole:
+            return y
         with self.canv.tagged("P"):
             text = self.canv.beginText()
             text.setFillColor(ink)
-            text.setFont(REGULAR, size)
+            text.setFont(font, size)
             for number, line in enumerate(read_on(whole, lines)):
-                text.setTextOrigin(start[0], start[1] - number * _LEADING)
+                text.setTextOrigin(x, y - TABLE_SIZE - number * _LEADING)
                 text.textOut(line)
             self.canv.drawText(text)
+        return y - len(lines) * _LEADING
 
     def _draw_laid(self, laid: _Laid, top: float) -> None:
         if laid.setting is not None:
@@ -154,7 +167,7 @@ class Work(Flowable):  # type: ignore[misc]
             text.setFillColor(INK)
             text.setFont(REGULAR, TABLE_SIZE)
             for number, runs in enumerate(laid.runs):
-                x = self.left + (_INDENT if number else 0)
+                x = _LEFT + (_INDENT if number else 0)
                 whole = runs if number == len(laid.runs) - 1 else [*runs, Run(" ")]
                 set_runs(text, x, top - TABLE_SIZE - number * _LEADING, whole, TABLE_SIZE)
             self.canv.drawText(text)
@@ -164,7 +177,7 @@ class Work(Flowable):  # type: ignore[misc]
         canvas = self.canv
         base = top - max(setting.rise, _RISE - 2) - _AIR / 2
         canvas.saveState()
-        canvas.translate(self.left, base)
+        canvas.translate(_LEFT, base)
         said = "".join(run.text for run in runs_of(line.text))
         trait = alternate(said) + canvas.box_trait(setting.width, setting.rise)
         canvas.setFillColor(INK)
@@ -177,3 +190,35 @@ class Work(Flowable):  # type: ignore[misc]
             with canvas.piece("Formula", element), canvas.saying(said):
                 draw_setting(canvas, setting, 0, 0)
         canvas.restoreState()
+
+
+def _natural_width(line: Line) -> float:
+    """Return the width of a line of work that is not broken."""
+    if line.shape is not None:
+        return setting_of(line.shape, TABLE_SIZE).width
+    return width_of(line.text, REGULAR, TABLE_SIZE)
+
+
+def _laid(line: Line, room: float) -> _Laid:
+    if line.shape is not None:
+        setting = setting_of(line.shape, TABLE_SIZE)
+        if setting.width <= room:
+            return _Laid(line, (), setting, max(setting.height + _AIR, _LEADING))
+    runs = broken_work(line.text, TABLE_SIZE, room - _INDENT)
+    return _Laid(line, runs, None, len(runs) * _LEADING)
+
+
+def works_abreast(width: float, works: Sequence[Work]) -> list[Flowable]:
+    """Return works in their order, two abreast where no line of either need be broken for it."""
+    column = half(width)
+    placed: list[Flowable] = []
+    at = 0
+    while at < len(works):
+        pair = works[at : at + 2]
+        if len(pair) == 2 and all(work.fits(column) for work in pair):
+            placed.append(Abreast([[work] for work in pair]))
+            at += 2
+        else:
+            placed.append(works[at])
+            at += 1
+    return placed

@@ -7,7 +7,8 @@ import math
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from commission.errors import ReadingError, near_miss
+from commission.errors import ReadingError
+from commission.language import near_miss
 from commission.project.journal import Row, index_from, index_text
 from commission.project.readings import ReadingLog, bracketed
 from commission.project.records import LIMIT_PARTS, Index, Limit

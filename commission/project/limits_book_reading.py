@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from commission.errors import IncomingFileError, near_miss
+from commission.errors import IncomingFileError
+from commission.language import near_miss
 from commission.project.records import LIMIT_PARTS, Index
 
 MARK = "rooftop unit limits book"

@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import fields
 from typing import Any, TypeVar
 
-from commission.errors import ProjectFileError, ReadingError, near_miss
+from commission.errors import ProjectFileError, ReadingError
+from commission.language import near_miss
 from commission.project.journal import Row, index_text
 from commission.project.limits import LimitLog
 from commission.project.schema import TABLES, Table

@@ -9,7 +9,8 @@ from datetime import datetime
 from pathlib import Path
 
 from commission.definitions.model import Check, Field, Form, Level
-from commission.errors import CommissionError, FormError, near_miss
+from commission.errors import CommissionError, FormError
+from commission.language import near_miss
 from commission.project.records import (
     AS_FOUND,
     DEFICIENCY_STATUSES,

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from commission.errors import near_miss
+from commission.language import near_miss
 from commission.project.records import LIMIT_PARTS, Index
 from commission.project.registers import ACCURACY_TERMS
 

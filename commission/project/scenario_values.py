@@ -10,7 +10,8 @@ from typing import Any
 
 from commission.definitions.model import ITEM_CHOICES, YES_NO_CHOICES, Field, Form, Kind
 from commission.engineering.chart import from_text
-from commission.errors import ReadingError, near_miss
+from commission.errors import ReadingError
+from commission.language import near_miss
 from commission.project.records import Index, Value
 
 ENTRY_KEYS = ("value", "not_applicable", "entered", "note", "instrument", "person")

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from commission.errors import ProjectFileError, near_miss
+from commission.errors import ProjectFileError
+from commission.language import near_miss
 from commission.project.schema import TABLES
 from commission.project.trend_logs import TrendShelf
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass, fields, replace
 from types import MappingProxyType
 
 from commission.definitions.model import Key
-from commission.errors import ReadingError, near_miss
+from commission.errors import ReadingError
 from commission.formula.evaluate import State
+from commission.language import near_miss
 from commission.validation.calculation import Calculation
 
 _WITH_GAS = ("gas", "heat pump with auxiliary gas")

@@ -14,9 +14,10 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from commission.definitions.model import Form, Section
-from commission.errors import FormError, FormulaError, near_miss
+from commission.errors import FormError, FormulaError
 from commission.formula.parse import parse
 from commission.formula.tree import Node
+from commission.language import near_miss
 from commission.resources import forms_folder
 from commission.sequence.functional_meaning import check_sequence
 from commission.sequence.functional_model import (

@@ -7,10 +7,11 @@ from collections import Counter
 from collections.abc import Iterator
 
 from commission.definitions.model import Check, Field, Form, Level, Severity
-from commission.errors import CommissionError, near_miss
+from commission.errors import CommissionError
 from commission.formula import dimensions
 from commission.formula.parse import unparse
 from commission.formula.tree import Comparison, Name, Node, Text, names_in, walk
+from commission.language import near_miss
 from commission.sequence.functional_model import (
     CALL,
     MarkRow,

@@ -21,7 +21,8 @@ from importlib.resources import files
 from typing import TypeVar
 
 from commission.definitions.model import Severity
-from commission.errors import FormError, FormulaError, near_miss
+from commission.errors import FormError, FormulaError
+from commission.language import near_miss
 from commission.sequence.rules_condition import condition
 
 FILES = ("rules_limits", "rules_fan", "rules_cooling", "rules_air", "rules_gas", "rules_heat",

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from commission.errors import ReadingError, near_miss
+from commission.errors import ReadingError
+from commission.language import near_miss
 from commission.sequence.configuration import Configuration
 from commission.sequence.simulated_faults import FAULTS
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from commission.definitions.model import Check, Key
-from commission.errors import ReadingError, UnitError, near_miss
+from commission.errors import ReadingError, UnitError
+from commission.language import near_miss
 from commission.project.records import TrendLimit
 from commission.sequence.rules import LimitRow, rule_book
 from commission.units import convert

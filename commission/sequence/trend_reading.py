@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields, replace
 from typing import Any
 
-from commission.errors import ReadingError, near_miss
-from commission.language import to_say
+from commission.errors import ReadingError
+from commission.language import near_miss, to_say
 from commission.sequence.trend_signals import SIGNALS
 from commission.units import UNITS
 

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from datetime import date, time
 
 from commission.definitions.model import Field, Kind
-from commission.errors import ReadingError, UnitError, near_miss
+from commission.errors import ReadingError, UnitError
 from commission.formula.evaluate import Content
 from commission.formula.figures import ended, figure, with_unit
-from commission.language import spoken
+from commission.language import near_miss, spoken
 from commission.units import convert, recognised, shown_unit
 from commission.validation.table_entry import understand_table
 

@@ -151,14 +151,14 @@ def test_case_does_not_matter_and_near_misses_are_named() -> None:
     ],
 )
 def test_outside_the_table_names_the_range(call: Callable[[], float]) -> None:
-    with pytest.raises(ReadingError, match=r"R-32 .*(-40 to 155 °F)"):
+    with pytest.raises(ReadingError, match=r"R-32.*-40 to 155 °F"):
         call()
 
 
 @pytest.mark.parametrize("psia", [0, -3, math.nan])
 def test_no_pressure_is_below_a_full_vacuum(psia: float) -> None:
     with pytest.raises(
-        ReadingError, match=r"Absolute pressure of R-32 .*must be above 0 psia\. A g"
+        ReadingError, match=r"Absolute pressure \(R-32\) .*must be above 0 psia\. A g"
     ):
         refrigerant.dew_f("R-32", psia)
     with pytest.raises(ReadingError, match="zero the gauge in open air"):

@@ -11,7 +11,8 @@ from sqlalchemy import ColumnElement, Connection, Row, Select, and_, exists, fun
 
 from commission.archive.store.opening import Store
 from commission.archive.store.tables import ENTRY, RECORD, SAID, UNIT, VERDICT, folded
-from commission.errors import StoreError, near_miss
+from commission.errors import StoreError
+from commission.language import near_miss
 
 _ESCAPE = "\\"
 

@@ -234,10 +234,12 @@ class GridBlock(QFrame):
     Signals:
         deficiency_wanted: unit id and check key.
         photo_wanted: the key of a field that a photo is asked of.
+        wants_next: the person is done here.
     """
 
     deficiency_wanted = Signal(str, object)
     photo_wanted = Signal(object)
+    wants_next = Signal()
 
     def __init__(
         self, document: Document, unit_id: str, block: Shared | Crossed, appearance: Appearance
@@ -271,6 +273,7 @@ class GridBlock(QFrame):
         self.view.moved.connect(self._moved)
         self.view.opened.connect(self._opened)
         self.view.below_wanted.connect(self.detail.start)
+        self.view.ended.connect(self.wants_next)
         self.view.said.connect(self._say)
         self.detail.deficiency_wanted.connect(self.deficiency_wanted)
         self.detail.photo_wanted.connect(self.photo_wanted)
@@ -350,6 +353,11 @@ class GridBlock(QFrame):
         self.view.setFocus(Qt.FocusReason.OtherFocusReason)
         self.view.setCurrentIndex(place)
         return True
+
+    def begin(self) -> None:
+        """Come to the first field."""
+        self.view.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.view.first_place(anew=True)
 
     def has_unread(self) -> bool:
         """Return whether a reading that is asked is not there."""

@@ -34,12 +34,14 @@ class GridView(QTableView):
         said: sentences about a pasted block.
         opened: Enter on a check.
         below_wanted: F4; to the instrument and the limits of the current cell.
+        ended: Enter on the last field.
     """
 
     moved = Signal(object)
     said = Signal(list)
     opened = Signal(object)
     below_wanted = Signal()
+    ended = Signal()
 
     def __init__(self, model: GridModel, appearance: Appearance, name: str) -> None:
         super().__init__()
@@ -115,8 +117,9 @@ class GridView(QTableView):
         self.moved.emit(self._model.key_at(current))
 
     def go_down(self) -> None:
-        """Go to the next field below, then to the top of the next column."""
-        self._go(self._fields_by_column(), 1)
+        """Go to the next field below, then to the top of the next column; leave at the end."""
+        if not self._go(self._fields_by_column(), 1):
+            self.ended.emit()
 
     def go_along(self, step: int) -> None:
         """Go to the next field to the right, then to the next line; leave at the end."""
@@ -146,9 +149,9 @@ class GridView(QTableView):
     def _fields_by_column(self) -> list[QModelIndex]:
         return sorted(self._fields_by_row(), key=lambda place: (place.column(), place.row()))
 
-    def first_place(self) -> None:
-        """Make the first field current, if nothing is."""
-        if not self.currentIndex().isValid():
+    def first_place(self, *, anew: bool = False) -> None:
+        """Make the first field current, if nothing is, or in any case."""
+        if anew or not self.currentIndex().isValid():
             places = self._fields_by_row()
             self.setCurrentIndex(places[0] if places else self._model.index(0, 0))
 

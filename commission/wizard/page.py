@@ -178,8 +178,7 @@ class SectionPage(QScrollArea):
             made.photo_wanted.connect(lambda key: self.photos.choose(key))
             self.blocks.append(made)
             column.addWidget(made)
-            if isinstance(made, EntryRow):
-                made.wants_next.connect(self.focus_next)
+            made.wants_next.connect(self.focus_next)
         return self.body
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -294,7 +293,10 @@ class SectionPage(QScrollArea):
         here = self.window().focusWidget()
         place = next((n for n, one in enumerate(inputs) if here and one.isAncestorOf(here)), -1)
         if 0 <= place < len(inputs) - 1:
-            self._focus(inputs[place + 1])
+            following = inputs[place + 1]
+            if isinstance(following, GridBlock):
+                following.begin()
+            self._focus(following)
         elif place == len(inputs) - 1:
             self.end_reached.emit()
 

@@ -9,7 +9,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.validation.site import PROJECT
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
@@ -19,6 +19,7 @@ from commission.wizard.page import SectionPage
 from commission.wizard.parts import button, label, row
 
 _KEPT_PAGES = 10
+_LAST = to_say("That was the last page. The board (Ctrl+B) shows what is open; Ctrl+G signs.")
 
 
 class Pages(QWidget):
@@ -128,10 +129,17 @@ class Pages(QWidget):
         page.go_wanted.connect(self.go_to)
         page.deficiency_wanted.connect(self.deficiency_wanted)
         page.tests_wanted.connect(lambda: self.tests_wanted.emit(unit_id, name))
-        page.end_reached.connect(lambda: self.next.setFocus(Qt.FocusReason.OtherFocusReason))
+        page.end_reached.connect(self._end_reached)
         self._built[(unit_id, name)] = page
         self.stack.addWidget(page)
         return page
+
+    def _end_reached(self) -> None:
+        """The last input of a page was entered: Enter again opens the next page."""
+        if self.next.isEnabled():
+            self.next.setFocus(Qt.FocusReason.OtherFocusReason)
+        else:
+            self._document.said.emit(spoken(_LAST), False)
 
     def _forget_oldest(self) -> None:
         while len(self._built) > _KEPT_PAGES:

@@ -166,3 +166,21 @@ def test_columns_fit_the_table_and_rows_fit_their_names(window: MainWindow) -> N
         assert view.rows.width() <= 240
         rows = sum(view.rowHeight(n) for n in range(view.model().rowCount()))
         assert view.columns.height() + rows <= view.height()
+
+
+def test_enter_alone_goes_from_table_to_table_and_on_to_the_next_field(window: MainWindow) -> None:
+    amps = amps_table(window)
+    amps.view.setCurrentIndex(amps.model.place_of(key("motor_a", 1, 2)))  # left in its middle
+    supply_table(window)
+    for text in ("460", "461", "462"):
+        type_text(text)
+        press(Qt.Key.Key_Return)
+    assert focused() is amps.view
+    assert amps.view.current_key() == key("motor_a", 1, 1)  # a table is begun at its beginning
+    for text in ("10", "11", "12", "13", "14", "15", "24"):
+        type_text(text)
+        press(Qt.Key.Key_Return)
+    assert stored(window, "supply_v", (3,)) == 462
+    assert stored(window, "motor_a", (2, 3)) == 15
+    assert stored(window, "control_v") == 24
+    assert "last page" in place_of(window).strip.words.whole

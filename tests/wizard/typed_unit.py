@@ -268,6 +268,7 @@ class UnitTypist:
     def _fill_grid(self, block: GridBlock) -> None:
         """Down each column by Enter; leave by Tab at the end."""
         view, model = block.view, block.model
+        self.keys.press(Qt.Key.Key_Home, CONTROL)  # it may stand where it was left
         typed: dict[str, list[tuple[Key, GivenReading]]] = {}
         for _ in range(2_000):
             key = view.current_key()
@@ -279,11 +280,12 @@ class UnitTypist:
                 typed.setdefault(key.name, []).append((key, reading))
             else:
                 self.keys.press(Qt.Key.Key_Return)
-            if view.current_key() == key:
+            if view.current_key() == key or self.keys.focused() is not view:
                 break
         for name, cells in typed.items():
             self._pick_for_cells(block, name, cells)
-        self.keys.tab_until(lambda: self.keys.focused() is not view)
+        if self.keys.focused() is view:
+            self.keys.tab_until(lambda: self.keys.focused() is not view)
 
     def _type_cell(self, block: GridBlock, key: Key, reading: GivenReading) -> None:
         kind = block.model.entry(key).kind  # type: ignore[union-attr]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from commission.language import spoken
 from commission.project.journal import Row
 from commission.project.schema import TABLES, Table
 from commission.project.witness import WitnessLog
@@ -38,7 +39,7 @@ class GoingBack(WitnessLog):
 
         A thing that was new is removed; it stays in the file's rows.
         """
-        with self.transaction("The undoing"):
+        with self.transaction(spoken("The undoing")):
             for change in reversed(tuple(changes)):
                 table = TABLES[change.kind]
                 content = _content(table, change.before or change.after)
@@ -48,14 +49,14 @@ class GoingBack(WitnessLog):
 
     def put_again(self, changes: Iterable[Change]) -> None:
         """Let each change stand again after it was taken back: all of them, or none."""
-        with self.transaction("The putting again"):
+        with self.transaction(spoken("The putting again")):
             for change in changes:
                 self._say_again(TABLES[change.kind], _content(TABLES[change.kind], change.after))
 
     def _say_again(self, table: Table, content: Mapping[str, object]) -> None:
         thing = {name: content[name] for name in table.keyed_by}
         head = next((row["id"] for row in self._newest(table, **thing)), "")
-        self._append(table, [{**content, "supersedes": head}], "The entry")
+        self._append(table, [{**content, "supersedes": head}], spoken("The entry"))
 
 
 def _content(table: Table, row: Row) -> dict[str, object]:

@@ -25,7 +25,6 @@ from commission.wizard.dialogs import Dialogs
 from commission.wizard.faults import noted
 from commission.wizard.icon import icon
 from commission.wizard.incoming_file import dropped_file
-from commission.wizard.key_help import KeyHelp
 from commission.wizard.preferences import Preferences, config_folder
 from commission.wizard.preparing import prepare, shipped_form
 from commission.wizard.start_screen import SUFFIX, StartScreen
@@ -33,6 +32,7 @@ from commission.wizard.start_screen import SUFFIX, StartScreen
 if TYPE_CHECKING:
     from commission.definitions.model import Form
     from commission.validation.session import Session
+    from commission.wizard.key_help import KeyHelp
     from commission.wizard.tracing import Tracing
     from commission.wizard.workplace import Workplace
 
@@ -97,6 +97,7 @@ class MainWindow(QMainWindow):
         self.start: StartScreen | None = None
         self._demo: DemoMaker | None = None
         self._tracing: Tracing | None = None
+        self._help: KeyHelp | None = None
         self.setWindowTitle(_NAME)
         self.setAcceptDrops(True)
         self.setMinimumSize(900, 560)
@@ -115,7 +116,18 @@ class MainWindow(QMainWindow):
     def _dress(self) -> None:
         self.setStyleSheet(style_sheet(self.appearance))
         self.setWindowIcon(icon("program", self.appearance.palette["accent"], 64))
-        self.help = KeyHelp(self.ground, self.appearance)
+        if self._help is not None:
+            self._help.deleteLater()
+        self._help = None
+
+    @property
+    def help(self) -> KeyHelp:
+        """The list of keys, built when it is first asked for."""
+        if self._help is None:
+            from commission.wizard.key_help import KeyHelp
+
+            self._help = KeyHelp(self.ground, self.appearance)
+        return self._help
 
     # -- keys ----------------------------------------------------------------------
 
@@ -241,7 +253,6 @@ class MainWindow(QMainWindow):
         choose_language(self.preferences.language)
         path = self.workplace.path if self.workplace is not None else None
         self._close_workplace()
-        self.help.deleteLater()
         self._dress()
         self.show_start()
         if path is not None:
@@ -345,7 +356,6 @@ class MainWindow(QMainWindow):
         """Build the workplace anew in the new look; the project stays open."""
         workplace = self.workplace
         self.appearance = self.preferences.appearance()
-        self.help.deleteLater()
         self._dress()
         if workplace is None:
             return
@@ -405,8 +415,8 @@ class MainWindow(QMainWindow):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        if self.help.isVisible():
-            self.help.fit()
+        if self._help is not None and self._help.isVisible():
+            self._help.fit()
 
     def closeEvent(self, event: QCloseEvent) -> None:
         focused = self.focusWidget()

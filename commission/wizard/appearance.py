@@ -16,8 +16,11 @@ from PySide6.QtWidgets import QWidget
 
 from commission.language import to_say
 
-SCALES = (100, 115, 130, 150, 175, 200)
+SCALES = (100, 115, 130, 150, 175, 200, 225, 250)
 """Sizes on offer, in percent."""
+
+_ROOM_GROWS_TO = 150
+_ROOM_BEYOND = 0.15  # of what the words grow by, beyond that
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,10 +141,24 @@ class Appearance:
         """Return a size given for 100 % in pixels at this scale."""
         return round(size * self.percent / 100)
 
+    def pad(self, size: float) -> int:
+        """Return room round words and between things, given for 100 %, in pixels.
+
+        It grows with the words up to 150 %; beyond, the words go on growing and the room
+        hardly does, or nothing else would be left of a small window.
+        """
+        grown = min(self.percent, _ROOM_GROWS_TO)
+        return round(size * (grown + (self.percent - grown) * _ROOM_BEYOND) / 100)
+
     @property
     def line_width(self) -> int:
         """Width of the lines round inputs: twice as wide in bright sun."""
-        return self.px(2 if self.palette.name == "bright sun" else 1)
+        return self.pad(2 if self.palette.name == "bright sun" else 1)
+
+    @property
+    def frame_width(self) -> int:
+        """Width of the frame round a table that has the focus."""
+        return self.pad(3 if self.palette.name == "bright sun" else 2)
 
 
 def set_role(widget: QWidget, role: str, name: str = "role") -> None:
@@ -155,46 +172,27 @@ def set_role(widget: QWidget, role: str, name: str = "role") -> None:
     widget.update()
 
 
+_WORD_SIZES = (13, 14, 15, 16, 22, 28)
+_ROOM_SIZES = (2, 3, 4, 6, 8, 12, 14, 16, 24, 26, 30, 32, 34, 36, 40)
+
+
 def style_sheet(appearance: Appearance) -> str:
     """Return the window's style sheet."""
-    sizes = {
-        f"px{size}": f"{appearance.px(size)}px"
-        for size in (
-            2,
-            3,
-            4,
-            6,
-            8,
-            10,
-            12,
-            13,
-            14,
-            15,
-            16,
-            18,
-            20,
-            22,
-            24,
-            26,
-            28,
-            30,
-            32,
-            34,
-            36,
-            40,
-            44,
-        )
-    }
+    sizes = {f"px{size}": f"{appearance.px(size)}px" for size in _WORD_SIZES}
+    sizes |= {f"pad{size}": f"{appearance.pad(size)}px" for size in _ROOM_SIZES}
     line = f"{appearance.line_width}px"
-    return Template(_SHEET).substitute(**appearance.palette.colours, **sizes, line_px=line)
+    frame = f"{appearance.frame_width}px"
+    return Template(_SHEET).substitute(
+        **appearance.palette.colours, **sizes, line_px=line, frame_px=frame
+    )
 
 
 _SHEET = """
 * { font-size: $px14; color: $ink; }
 QMainWindow, QWidget#ground, QScrollArea, QScrollArea > QWidget > QWidget { background: $ground; }
-QToolTip { background: $ink; color: $surface; border: 0; padding: $px4; }
+QToolTip { background: $ink; color: $surface; border: 0; padding: $pad4; }
 QScrollArea { border: 0; }
-QScrollArea[role="reading"]:focus { border: $px3 solid $focus; }
+QScrollArea[role="reading"]:focus { border: $pad3 solid $focus; }
 
 QLabel[role="title"] { font-size: $px22; font-weight: 600; }
 QLabel[role="heading"] { font-size: $px16; font-weight: 600; }
@@ -204,7 +202,7 @@ QLabel[role="muted"] { color: $muted; font-size: $px13; }
 QLabel[role="unit"] { color: $muted; }
 QLabel[role="value"] { font-size: $px15; font-weight: 600; }
 QLabel[role="work"] { font-family: "DejaVu Sans Mono", monospace; font-size: $px13; }
-QLabel[role="how"] { background: $accent_ground; border-radius: $px4; padding: $px8; }
+QLabel[role="how"] { background: $accent_ground; border-radius: $pad4; padding: $pad8; }
 QLabel[role="error"] { color: $fail; font-weight: 600; }
 QLabel[role="warning"] { color: $inconclusive; }
 QLabel[role="remark"] { color: $note; }
@@ -216,105 +214,105 @@ QLabel[role="inconclusive"] { color: $inconclusive; font-weight: 600; }
 QLabel[role="missing"] { color: $missing; font-weight: 600; }
 QLabel[role="note"] { color: $note; font-weight: 600; }
 
-QFrame[role="card"] { background: $surface; border: 1px solid $line; border-radius: $px6; }
+QFrame[role="card"] { background: $surface; border: 1px solid $line; border-radius: $pad6; }
 QFrame[role="entry"] { background: $surface; border: 0; border-bottom: 1px solid $line; }
-QFrame[role="nested"] { background: $sunken; border: 1px solid $line; border-radius: $px4; }
+QFrame[role="nested"] { background: $sunken; border: 1px solid $line; border-radius: $pad4; }
 QFrame[role="caution_frame"] { background: $caution_ground; border: $line_px solid $caution;
-    border-radius: $px6; }
+    border-radius: $pad6; }
 QFrame[role="caution_frame"] QLabel { color: $caution; }
-QFrame[role="stop_frame"] { background: $stop_ground; border: $px2 solid $stop;
-    border-radius: $px6; }
+QFrame[role="stop_frame"] { background: $stop_ground; border: $pad2 solid $stop;
+    border-radius: $pad6; }
 QFrame[role="header"] { background: $header; }
 QFrame[role="header"] QLabel { color: $on_header; font-size: $px13; }
 QFrame[role="strip"] { background: $surface; border-top: 1px solid $line; }
-QFrame[role="strip"][tone="error"] { background: $fail_ground; border-top: $px2 solid $fail; }
+QFrame[role="strip"][tone="error"] { background: $fail_ground; border-top: $pad2 solid $fail; }
 QFrame[role="ask"] { background: $accent_ground; border-bottom: 1px solid $line; }
 QFrame[role="side"] { background: $surface; border-right: 1px solid $line; }
 QFrame[role="foot"] { background: $surface; border-top: 1px solid $line; }
 
-QPushButton { background: $surface; border: $line_px solid $edge; border-radius: $px6;
-    padding: $px6 $px14; min-height: $px30; min-width: $px26; }
+QPushButton { background: $surface; border: $line_px solid $edge; border-radius: $pad6;
+    padding: $pad6 $pad14; min-height: $pad30; min-width: $pad26; }
 QPushButton:hover { background: $accent_ground; }
 QPushButton:pressed { background: $line; }
-QPushButton:checked { background: $accent_ground; border: $px2 solid $accent; }
+QPushButton:checked { background: $accent_ground; border: $pad2 solid $accent; }
 QPushButton:disabled { color: $edge; border-color: $line; background: $ground; }
-QPushButton:focus { border: $px3 solid $focus; padding: $px4 $px12; }
+QPushButton:focus { border: $pad3 solid $focus; padding: $pad4 $pad12; }
 QPushButton[kind="primary"] { background: $accent; color: $on_accent; border-color: $accent;
     font-weight: 600; }
 QPushButton[kind="primary"]:hover { background: $ink; color: $surface; }
 QPushButton[kind="primary"]:focus { background: $surface; color: $accent;
-    border: $px3 solid $focus; }
+    border: $pad3 solid $focus; }
 QPushButton[kind="primary"]:disabled { background: $line; color: $muted; border-color: $line; }
 QPushButton[kind="quiet"] { background: transparent; border: $line_px solid transparent;
-    color: $accent; padding: $px4 $px8; min-height: $px34; text-align: left; }
+    color: $accent; padding: $pad4 $pad8; min-height: $pad34; text-align: left; }
 QPushButton[kind="quiet"]:checked { background: $accent_ground;
     border: $line_px solid transparent; }
 QPushButton[kind="quiet"]:hover { background: $accent_ground; }
-QPushButton[kind="quiet"]:focus { border: $px3 solid $focus; padding: $px2 $px6; }
+QPushButton[kind="quiet"]:focus { border: $pad3 solid $focus; padding: $pad2 $pad6; }
 QPushButton[kind="quiet"]:disabled { color: $edge; }
-QPushButton[kind="place"] { background: transparent; border: $px2 solid transparent;
-    border-radius: $px6; color: $on_header; padding: $px4 $px8; min-height: $px32; }
+QPushButton[kind="place"] { background: transparent; border: $pad2 solid transparent;
+    border-radius: $pad6; color: $on_header; padding: $pad4 $pad8; min-height: $pad32; }
 QPushButton[kind="place"]:hover { border-color: $header_line; }
 QPushButton[kind="place"]:checked { background: $on_header; color: $header;
     font-weight: 400; }
-QPushButton[kind="place"]:focus { border: $px3 solid $on_header; padding: $px3 $px6; }
-QPushButton[kind="place"]:checked:focus { border: $px3 solid $focus; }
+QPushButton[kind="place"]:focus { border: $pad3 solid $on_header; padding: $pad3 $pad6; }
+QPushButton[kind="place"]:checked:focus { border: $pad3 solid $focus; }
 QPushButton[kind="place"]:disabled { color: $header_line; }
-QPushButton[kind="segment"] { border-radius: 0; padding: $px6 $px12; margin: 0; }
+QPushButton[kind="segment"] { border-radius: 0; padding: $pad6 $pad12; margin: 0; }
 QPushButton[kind="segment"]:checked { font-weight: 600; }
 QPushButton[kind="picture"] { padding: 0; border-radius: 0; background: $sunken;
     color: $muted; }
-QPushButton[kind="picture"]:focus { border: $px3 solid $focus; padding: 0; }
-QPushButton[kind="big"] { text-align: left; padding: $px12 $px16; font-size: $px15;
-    min-height: $px32; }
+QPushButton[kind="picture"]:focus { border: $pad3 solid $focus; padding: 0; }
+QPushButton[kind="big"] { text-align: left; padding: $pad12 $pad16; font-size: $px15;
+    min-height: $pad32; }
 
 QLineEdit, QPlainTextEdit, QComboBox { background: $surface; border: $line_px solid $edge;
-    border-radius: $px4; padding: $px4 $px8; min-height: $px34;
+    border-radius: $pad4; padding: $pad4 $pad8; min-height: $pad34;
     selection-background-color: $accent; selection-color: $on_accent; }
 QLineEdit:focus, QPlainTextEdit:focus, QComboBox:focus, QWidget[focused="true"] {
-    border: $px3 solid $focus; padding: $px3 $px6; }
+    border: $pad3 solid $focus; padding: $pad3 $pad6; }
 QLineEdit:disabled, QPlainTextEdit:disabled, QComboBox:disabled { background: $ground;
     color: $muted; border-color: $line; }
 QLineEdit[tone="error"], QComboBox[tone="error"], QPlainTextEdit[tone="error"] {
-    border: $px2 solid $fail; background: $fail_ground; }
+    border: $pad2 solid $fail; background: $fail_ground; }
 QComboBox QLineEdit { border: 0; padding: 0; min-height: 0; background: transparent; }
 QComboBox QLineEdit:focus { border: 0; padding: 0; }
-QComboBox::drop-down { width: $px26; border: 0; }
+QComboBox::drop-down { width: $pad26; border: 0; }
 QComboBox::down-arrow { image: none; width: 0; height: 0; }
 QComboBox QAbstractItemView { background: $surface; border: 1px solid $edge;
     selection-background-color: $accent; selection-color: $on_accent; outline: 0; }
-QComboBox QAbstractItemView::item { min-height: $px36; padding: 0 $px8; }
+QComboBox QAbstractItemView::item { min-height: $pad36; padding: 0 $pad8; }
 QFrame[role="header"] QComboBox { background: $header; color: $on_header;
     border: 1px solid $header_line; }
-QFrame[role="header"] QComboBox:focus { border: $px3 solid $on_header; }
+QFrame[role="header"] QComboBox:focus { border: $pad3 solid $on_header; }
 
-QCheckBox { spacing: $px8; min-height: $px32; }
+QCheckBox { spacing: $pad8; min-height: $pad32; }
 QCheckBox:focus { color: $accent; font-weight: 600; }
-QProgressBar { border: 1px solid $edge; border-radius: $px4; background: $surface;
-    min-height: $px24; text-align: center; }
-QProgressBar::chunk { background: $accent_ground; border-radius: $px3; }
+QProgressBar { border: 1px solid $edge; border-radius: $pad4; background: $surface;
+    min-height: $pad24; text-align: center; }
+QProgressBar::chunk { background: $accent_ground; border-radius: $pad3; }
 
 QTableView, QTreeView, QListView { background: $surface; border: 1px solid $line;
     gridline-color: $line; outline: 0; selection-background-color: $accent_ground;
     selection-color: $ink; alternate-background-color: $sunken; }
-QTableView:focus, QTreeView:focus, QListView:focus { border: $px2 solid $focus; }
-QTableView QLineEdit { border-radius: 0; padding: 0 $px4; min-height: 0; }
-QTableView QComboBox { border-radius: 0; padding: 0 $px4; min-height: 0; }
-QTableView#records::item { padding: $px2 $px8; border-bottom: 1px solid $line; }
+QTableView:focus, QTreeView:focus, QListView:focus { border: $frame_px solid $focus; }
+QTableView QLineEdit { border-radius: 0; padding: 0 $pad4; min-height: 0; }
+QTableView QComboBox { border-radius: 0; padding: 0 $pad4; min-height: 0; }
+QTableView#records::item { padding: $pad2 $pad8; border-bottom: 1px solid $line; }
 QTableView#records::item:selected { background: $accent_ground; color: $ink; }
 QHeaderView { background: $sunken; }
 QHeaderView::section { background: $sunken; border: 0; border-right: 1px solid $line;
-    border-bottom: 1px solid $line; padding: $px4 $px8; font-weight: 600; }
+    border-bottom: 1px solid $line; padding: $pad4 $pad8; font-weight: 600; }
 QTableCornerButton::section { background: $sunken; border: 0; border-right: 1px solid $line;
     border-bottom: 1px solid $line; }
 QFrame[role="side"] QTreeView { border: 0; }
-QFrame[role="side"] QTreeView:focus { border: $px2 solid $focus; }
-QScrollBar:vertical { background: transparent; width: $px14; margin: 0; }
-QScrollBar::handle:vertical { background: $edge; border-radius: $px4; min-height: $px40;
-    margin: $px3; }
-QScrollBar:horizontal { background: transparent; height: $px14; margin: 0; }
-QScrollBar::handle:horizontal { background: $edge; border-radius: $px4; min-width: $px40;
-    margin: $px3; }
+QFrame[role="side"] QTreeView:focus { border: $frame_px solid $focus; }
+QScrollBar:vertical { background: transparent; width: $pad14; margin: 0; }
+QScrollBar::handle:vertical { background: $edge; border-radius: $pad4; min-height: $pad40;
+    margin: $pad3; }
+QScrollBar:horizontal { background: transparent; height: $pad14; margin: 0; }
+QScrollBar::handle:horizontal { background: $edge; border-radius: $pad4; min-width: $pad40;
+    margin: $pad3; }
 QScrollBar::add-line, QScrollBar::sub-line { width: 0; height: 0; }
 QScrollBar::add-page, QScrollBar::sub-page { background: transparent; }
 """

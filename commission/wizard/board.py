@@ -41,7 +41,7 @@ from commission.wizard.parts import (
     clear,
     column,
     label,
-    row,
+    wrapping_row,
 )
 from commission.wizard.schedule_place import KINDS as SCHEDULE_KINDS
 from commission.wizard.sign import STOP_SIGN
@@ -300,7 +300,7 @@ class Board(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(20), px(10), px(20), px(12))
         layout.setSpacing(px(8))
-        head = row(px(8))
+        head = wrapping_row(px(8))
         names = column(px(2))
         names.addWidget(self.title)
         names.addWidget(self.totals)
@@ -314,7 +314,7 @@ class Board(QWidget):
             head.addWidget(made, 0, Qt.AlignmentFlag.AlignVCenter)
         layout.addLayout(head)
         layout.addWidget(self.form)
-        inner = row(px(12))
+        inner = wrapping_row(px(12))
         sign = SignLabel(self._appearance, 22)
         sign.show_sign(STOP_SIGN)
         inner.addWidget(sign, 0, Qt.AlignmentFlag.AlignTop)
@@ -324,7 +324,7 @@ class Board(QWidget):
         layout.addWidget(self._stops)
         self._next_frame = QFrame()
         self._next_frame.setProperty("role", "card")
-        line = row(px(12))
+        line = wrapping_row(px(12))
         line.setContentsMargins(px(14), px(5), px(8), px(5))
         line.addWidget(self.next_words, 1)
         line.addWidget(self.next_button)
@@ -374,7 +374,7 @@ class Board(QWidget):
         self._stop_lines.addWidget(label(heading, "stop"))
         most = _MOST_STOPS if self.height() >= self._appearance.px(_LOW) else 1
         for unit_id, name, sentence in stops[:most]:
-            line = row(self._appearance.px(8))
+            line = wrapping_row(self._appearance.px(8))
             line.addWidget(OneLine(sentence), 1)
             go = button(spoken("Go there"), partial(self.page_wanted.emit, unit_id, name), "quiet")
             go.setAccessibleName(spoken("Go there: {sentence}", sentence=sentence))

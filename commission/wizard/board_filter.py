@@ -13,7 +13,7 @@ from commission.language import spoken, to_say
 from commission.validation.results import SectionState
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
-from commission.wizard.parts import button, label, row, stretch_last
+from commission.wizard.parts import button, label, stretch_last, wrapping_row
 
 if TYPE_CHECKING:
     from commission.wizard.board_model import PageState
@@ -98,7 +98,7 @@ class BoardFilter(QFrame):
         super().__init__()
         self._document = document
         self.buttons: dict[str, QPushButton] = {}
-        line = row(appearance.px(4))
+        line = wrapping_row(appearance.px(4))
         for number, (name, words) in enumerate(FILTERS, start=1):
             made = button(spoken(words), partial(self.chosen.emit, name), "quiet")
             made.setCheckable(True)

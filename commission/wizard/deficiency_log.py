@@ -14,7 +14,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.limit_editor import limit_words
-from commission.wizard.parts import button, label, row
+from commission.wizard.parts import button, label, row, wrapping_row
 from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList
 from commission.wizard.undoing import DEFICIENCY
 
@@ -99,7 +99,7 @@ class DeficiencyLog(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(10))
-        head = row(px(10))
+        head = wrapping_row(px(10))
         head.addWidget(label(spoken("Deficiencies"), "title"), 1)
         head.addWidget(label(spoken("Unit"), wraps=False))
         head.addWidget(self.filter)

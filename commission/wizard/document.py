@@ -19,6 +19,7 @@ from commission.language import spoken
 from commission.project import Person, Reading, Unit, pass_rank
 from commission.validation.calculation import Given
 from commission.validation.entry import understand
+from commission.validation.noting import note_on, write_note
 from commission.validation.results import UnitResults
 from commission.validation.sentences import pass_words
 from commission.validation.session import Entered, Session
@@ -209,6 +210,21 @@ class Document(QObject):
         self.last_reason = entered.understood.not_applicable or self.last_reason
         self._tell(entered)
         return Answer(remark=entered.understood.remark, warning=entered.understood.warning)
+
+    def note(self, unit_id: str, key: Key) -> str:
+        """Return the note on a reading, "" for none."""
+        return note_on(self.session, unit_id, key)
+
+    def write_note(self, unit_id: str, key: Key, note: str) -> str:
+        """Write, change or take away the note on a reading; return the refusal, or ""."""
+        made: list[object] = []
+        refusal = self.attempt(
+            lambda: made.append(write_note(self.session, unit_id, key, note)),
+            spoken("The note is kept.") if note.strip() else spoken("There is no note any more."),
+        )
+        if made and made[0] is not None:
+            self.committed.emit(unit_id, frozenset({key}))
+        return refusal
 
     def waives_for_nobody(self, unit_id: str, key: Key) -> bool:
         """Return whether a field is marked n/a by nobody, while somebody records now."""

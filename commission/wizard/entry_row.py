@@ -14,7 +14,7 @@ from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.document import Document
 from commission.wizard.inputs import input_for
 from commission.wizard.instruments import InstrumentPicker
-from commission.wizard.parts import button, column, label, reveal, row
+from commission.wizard.parts import button, column, label, reveal, wrapping_row
 from commission.wizard.passes import PassesLine
 from commission.wizard.reading_history import HistoryView
 from commission.wizard.table_input import TableInput
@@ -234,7 +234,7 @@ class FieldRow(EntryRow):
         kept.setRetainSizeWhenHidden(True)
         self.how_button.setSizePolicy(kept)
         self.grid.addWidget(self.how_button, 0, 3, LEFT)
-        tools = self._tools = row(px(8))
+        tools = self._tools = wrapping_row(px(8))
         self.tools = QWidget()
         self.tools.setLayout(tools)
         self.grid.addWidget(self.tools, 0, 4, LEFT)

@@ -22,7 +22,7 @@ from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.export_job import PACKAGE, WORKBOOK, ExportJob, Output
 from commission.wizard.language_choice import named_languages
-from commission.wizard.parts import bounded, button, label, row, stretch_last
+from commission.wizard.parts import bounded, button, label, stretch_last, wrapping_row
 
 _WORDS = {
     WORKBOOK.name: (
@@ -83,7 +83,7 @@ class ExportCard(QFrame):
         layout.setSpacing(px(8))
         layout.addWidget(label(title, "heading"))
         layout.addWidget(label(spoken(words)))
-        place = row(px(8))
+        place = wrapping_row(px(8))
         named = label(spoken("File"), wraps=False)
         named.setBuddy(self.target)
         place.addWidget(named)
@@ -98,7 +98,7 @@ class ExportCard(QFrame):
         self.open.hide()
 
     def _buttons(self, appearance: Appearance) -> QHBoxLayout:
-        buttons = row(appearance.px(8))
+        buttons = wrapping_row(appearance.px(8))
         for made in (self.write, self.cancel, self.open):
             buttons.addWidget(made)
         self.languages = self._language_box(appearance)
@@ -257,7 +257,7 @@ class ExportPlace(QScrollArea):
             layout.addLayout(bounded(card, px(900)))
         self.back = button(spoken("Bring a workbook home"), self.read_back_wanted.emit)
         self.back.setToolTip("Ctrl+Shift+E")
-        home = row(px(8))
+        home = wrapping_row(px(8))
         home.addWidget(self.back)
         layout.addLayout(stretch_last(home))
         layout.addStretch(1)

@@ -18,7 +18,15 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.drawing_view import DrawingView
-from commission.wizard.parts import button, clear, column, label, next_in_focus, reveal, row
+from commission.wizard.parts import (
+    button,
+    clear,
+    column,
+    label,
+    next_in_focus,
+    reveal,
+    wrapping_row,
+)
 
 _DRAWN_AFTER_MS = 150  # a figure follows the typing, but never holds it up
 _WIDEST = 860
@@ -46,7 +54,7 @@ class FigureView(QFrame):
         self.wanting = label("", "muted")
         self.view = DrawingView(self._drawing, appearance)
         self.view.setMaximumWidth(px(_WIDEST))
-        head = row(px(10))
+        head = wrapping_row(px(10))
         head.addWidget(self.title, 1)
         head.addWidget(self.call)
         layout = QVBoxLayout(self)
@@ -119,7 +127,7 @@ class FiguresPart(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(1, px(4), 1, 1)
         layout.setSpacing(0)
-        head = row()
+        head = wrapping_row()
         head.setContentsMargins(px(4), 0, px(12), 0)
         head.addWidget(self.fold)
         head.addStretch(1)

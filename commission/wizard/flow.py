@@ -1,9 +1,23 @@
-"""A row of widgets that goes on in the next line where the width ends."""
+"""Rows of widgets that go on in the next line where the width ends."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
 from PySide6.QtCore import QMargins, QPoint, QRect, QSize, Qt
-from PySide6.QtWidgets import QLayout, QLayoutItem
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QLabel, QLayout, QLayoutItem
+
+_LETTERS = 22  # that a line of a wrapping text should hold, or it goes to the next line
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """One thing in a row: the width it needs, and its part of what a line has to spare."""
+
+    item: QLayoutItem
+    need: int
+    share: int
 
 
 class FlowLayout(QLayout):
@@ -38,75 +52,196 @@ class FlowLayout(QLayout):
         return True
 
     def heightForWidth(self, width: int) -> int:
-        return self._lay_out(QRect(0, 0, width, 0), only_measure=True)
+        return _flowed(self, self._pieces(), QRect(0, 0, width, 0), self._line_spacing)
 
     def setGeometry(self, rect: QRect) -> None:
         super().setGeometry(rect)
-        self._lay_out(rect, only_measure=False)
+        _flowed(self, self._pieces(), rect, self._line_spacing, placing=True)
 
     def sizeHint(self) -> QSize:
-        margins = self.contentsMargins()
-        widths = [item.sizeHint().width() for item in self._shown()]
-        height = max((item.sizeHint().height() for item in self._shown()), default=0)
+        pieces = self._pieces()
+        widths = [piece.item.sizeHint().width() for piece in pieces]
+        height = max((piece.item.sizeHint().height() for piece in pieces), default=0)
         width = sum(widths) + self.spacing() * max(0, len(widths) - 1)
-        return _with_margins(QSize(width, height), margins)
+        return _with_margins(QSize(width, height), self.contentsMargins())
 
     def minimumSize(self) -> QSize:
         size = QSize()
-        for item in self._shown():
-            size = size.expandedTo(item.minimumSize())
+        for piece in self._pieces():
+            size = size.expandedTo(piece.item.minimumSize())
         return _with_margins(size, self.contentsMargins())
 
-    def _shown(self) -> list[QLayoutItem]:
-        return [item for item in self._items if not item.isEmpty()]
+    def _pieces(self) -> list[_Piece]:
+        shown = [item for item in self._items if not item.isEmpty()]
+        return [_Piece(item, _needed(item, 0), int(_grows(item))) for item in shown]
 
-    def _lay_out(self, rect: QRect, *, only_measure: bool) -> int:
-        """Place all lines, or only work out their height."""
-        margins = self.contentsMargins()
-        room = rect.marginsRemoved(margins)
-        y = room.top()
-        for line in self._lines(room.width()):
-            height = max(item.sizeHint().height() for item in line)
-            if not only_measure:
-                self._place(line, QRect(room.left(), y, room.width(), height))
-            y += height + self._line_spacing
-        return max(0, y - self._line_spacing - room.top()) + margins.top() + margins.bottom()
 
-    def _lines(self, width: int) -> list[list[QLayoutItem]]:
-        lines: list[list[QLayoutItem]] = []
-        used = 0
-        for item in self._shown():
-            wanted = _needed(item)
-            if lines and used + self.spacing() + wanted <= width:
-                lines[-1].append(item)
-                used += self.spacing() + wanted
-            else:
-                lines.append([item])
-                used = wanted
-        return lines
+class WrappingRow(QHBoxLayout):
+    """A row like any other where it fits, and as many lines as it needs where it does not.
 
-    def _place(self, line: list[QLayoutItem], rect: QRect) -> None:
-        spare = rect.width() - self.spacing() * (len(line) - 1)
-        spare = max(0, spare - sum(_needed(item) for item in line))
-        growing = [item for item in line if _grows(item)]
-        x = rect.left()
-        for item in line:
-            extra = spare // len(growing) if item in growing else 0
-            most = min(item.maximumSize().width(), rect.width())
-            width = min(_needed(item) + extra, most)
-            size = QSize(width, min(item.sizeHint().height(), rect.height()))
-            top = rect.top() + (rect.height() - size.height()) // 2
-            item.setGeometry(QRect(QPoint(x, top), size))
-            x += width + self.spacing()
+    A text that wraps needs the width of some letters, of itself if it is shorter, or of its
+    longest word if that is longer.
+    """
+
+    def __init__(self, spacing: int, letters: int = _LETTERS) -> None:
+        super().__init__()
+        self._letters = letters
+        self.setSpacing(spacing)
+        self.setContentsMargins(0, 0, 0, 0)
+
+    def hasHeightForWidth(self) -> bool:
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        pieces = self._pieces()
+        if self._fits(pieces, width):
+            return super().heightForWidth(width)
+        return _flowed(self, pieces, QRect(0, 0, width, 0), self.spacing())
+
+    def minimumHeightForWidth(self, width: int) -> int:
+        pieces = self._pieces()
+        if self._fits(pieces, width):
+            return super().minimumHeightForWidth(width)
+        return _flowed(self, pieces, QRect(0, 0, width, 0), self.spacing())
+
+    def minimumSize(self) -> QSize:
+        least = super().minimumSize()
+        needs = [
+            max(piece.item.minimumSize().width(), _longest_word(piece.item))
+            for piece in self._pieces()
+            if piece.need
+        ]
+        edges = self.contentsMargins()
+        least.setWidth(max(needs, default=0) + edges.left() + edges.right())
+        return least
+
+    def setGeometry(self, rect: QRect) -> None:
+        super().setGeometry(rect)
+        pieces = self._pieces()
+        if not self._fits(pieces, rect.width()):
+            _flowed(self, pieces, rect, self.spacing(), placing=True)
+
+    def _pieces(self) -> list[_Piece]:
+        found: list[_Piece] = []
+        for place in range(self.count()):
+            item = self.itemAt(place)
+            if item is None or (item.isEmpty() and item.spacerItem() is None):
+                continue
+            grows = item.spacerItem() is not None or _grows(item)
+            share = max(self.stretch(place), int(grows))
+            found.append(_Piece(item, _needed(item, self._letters), share))
+        return found
+
+    def _fits(self, pieces: Sequence[_Piece], width: int) -> bool:
+        edges = self.contentsMargins()
+        spread = self.spacing() * max(0, sum(bool(piece.need) for piece in pieces) - 1)
+        needed = sum(piece.need for piece in pieces)
+        return needed + spread + edges.left() + edges.right() <= width
+
+
+def _flowed(
+    layout: QLayout,
+    pieces: Iterable[_Piece],
+    rect: QRect,
+    line_spacing: int,
+    *,
+    placing: bool = False,
+) -> int:
+    """Return the height of pieces laid out in lines; put them there too, if `placing`."""
+    margins, spacing = layout.contentsMargins(), layout.spacing()
+    room = rect.marginsRemoved(margins)
+    y = room.top()
+    for line in _lines(pieces, room.width(), spacing):
+        widths = _widths(line, room.width(), spacing)
+        heights = [_height(piece.item, width) for piece, width in zip(line, widths, strict=True)]
+        if placing:
+            x = room.left()
+            for piece, width, height in zip(line, widths, heights, strict=True):
+                top = y + (max(heights) - height) // 2
+                piece.item.setGeometry(QRect(QPoint(x, top), QSize(width, height)))
+                x += width + spacing
+        y += max(heights) + line_spacing
+    return max(0, y - line_spacing - room.top()) + margins.top() + margins.bottom()
+
+
+def _lines(pieces: Iterable[_Piece], width: int, spacing: int) -> list[list[_Piece]]:
+    lines: list[list[_Piece]] = []
+    used = 0
+    for piece in pieces:
+        if lines and used + spacing + piece.need <= width:
+            lines[-1].append(piece)
+            used += spacing + piece.need
+        else:
+            lines.append([piece])
+            used = piece.need
+    return [line for line in lines if any(piece.need for piece in line)]
+
+
+def _widths(line: Sequence[_Piece], width: int, spacing: int) -> list[int]:
+    """Share a line's width: what each needs, and the rest among those that grow."""
+    spare = width - spacing * (len(line) - 1) - sum(piece.need for piece in line)
+    shares = max(1, sum(piece.share for piece in line))
+    return [
+        max(
+            0,
+            min(
+                piece.need + max(0, spare) * piece.share // shares,
+                piece.item.maximumSize().width(),
+                width,
+            ),
+        )
+        for piece in line
+    ]
+
+
+def _height(item: QLayoutItem, width: int) -> int:
+    return item.heightForWidth(width) if item.hasHeightForWidth() else item.sizeHint().height()
 
 
 def _grows(item: QLayoutItem) -> bool:
     return bool(item.expandingDirections() & Qt.Orientation.Horizontal)
 
 
-def _needed(item: QLayoutItem) -> int:
-    """Return the width below which an item goes to the next line."""
+def _needed(item: QLayoutItem, letters: int) -> int:
+    """Return the width below which an item goes to the next line, pixels."""
+    words = _wrapped(item)
+    if words is not None and letters:
+        metrics = words.fontMetrics()
+        whole = metrics.horizontalAdvance(words.text()) + 2
+        return max(
+            min(whole, metrics.averageCharWidth() * letters),
+            _longest_word(item),
+            words.minimumWidth(),
+        )
+    inner = item.layout()
+    if inner is not None:
+        return _needed_inside(inner, letters)
+    if item.spacerItem() is not None:
+        return 0
     return item.minimumSize().width() if _grows(item) else item.sizeHint().width()
+
+
+def _needed_inside(layout: QLayout, letters: int) -> int:
+    items = [layout.itemAt(place) for place in range(layout.count())]
+    needs = [_needed(one, letters) for one in items if one is not None and not one.isEmpty()]
+    sideways = (QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.RightToLeft)
+    if isinstance(layout, QBoxLayout) and layout.direction() in sideways:
+        return sum(needs) + layout.spacing() * max(0, len(needs) - 1)
+    return max([*needs, 0])
+
+
+def _wrapped(item: QLayoutItem) -> QLabel | None:
+    widget = item.widget()
+    return widget if isinstance(widget, QLabel) and widget.wordWrap() else None
+
+
+def _longest_word(item: QLayoutItem) -> int:
+    """Return how wide the longest word of a wrapping text is, pixels; 0 for anything else."""
+    words = _wrapped(item)
+    if words is None:
+        return 0
+    metrics = words.fontMetrics()
+    return max((metrics.horizontalAdvance(word) for word in words.text().split()), default=0) + 2
 
 
 def _with_margins(size: QSize, margins: QMargins) -> QSize:

@@ -22,8 +22,8 @@ from commission.wizard.parts import (
     label,
     next_in_focus,
     reveal,
-    row,
     stretch_last,
+    wrapping_row,
 )
 from commission.wizard.passes import PassesLine
 from commission.wizard.reading_history import HistoryView
@@ -78,7 +78,7 @@ class CellDetail(QFrame):
         self.photo_button = button(
             spoken("Photo"), self._want_photo, "quiet", "photo", self._accent
         )
-        tools = row(px(8))
+        tools = wrapping_row(px(8))
         tools.addWidget(self.history_button)
         tools.addWidget(self.photo_button)
         self._column.addLayout(stretch_last(tools))

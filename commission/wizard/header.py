@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from PySide6.QtCore import QSize, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QSizePolicy, QWidget
 
 from commission.language import spoken, to_say
@@ -28,6 +29,8 @@ PLACES = (
 )
 _NOBODY = to_say("nobody")
 _ADD = "\0add"
+_KEYS = "\0keys"
+_COMPACT_BELOW = 600  # pixels at 100 %
 
 
 class Header(QFrame):
@@ -49,10 +52,18 @@ class Header(QFrame):
         self._document = document
         self._appearance = appearance
         self.places: dict[str, QPushButton] = {}
+        self._open = ""
         px = appearance.px
+        self._is_compact = False
         layout = FlowLayout(px(2), px(2))
-        layout.setContentsMargins(px(8), px(4), px(10), px(4))
+        layout.setContentsMargins(px(8), appearance.pad(4), px(10), appearance.pad(4))
         self.setLayout(layout)
+        self.menu = Choice(appearance)
+        self.menu.setAccessibleName(spoken("Go to"))
+        self.menu.arrow_colour = appearance.palette["on_header"]
+        self.menu.activated.connect(self._go_chosen)
+        self.menu.hide()
+        layout.addWidget(self.menu)
         for name, english, key in PLACES:
             words = spoken(english)
             made = button(words, partial(self.place_wanted.emit, name), "place")
@@ -60,9 +71,9 @@ class Header(QFrame):
             made.setToolTip(f"{words} ({key})")
             self.places[name] = made
             layout.addWidget(made)
-        helper = button(spoken("Keys"), self.help_wanted.emit, "place")
-        helper.setToolTip(spoken("All keys (F1)"))
-        layout.addWidget(helper)
+        self.helper = button(spoken("Keys"), self.help_wanted.emit, "place")
+        self.helper.setToolTip(spoken("All keys (F1)"))
+        layout.addWidget(self.helper)
         self.undo = self._tool("undo", spoken("Undo"), self.undo_wanted)
         self.redo = self._tool("redo", spoken("Redo"), self.redo_wanted)
         layout.addWidget(self.undo)
@@ -107,7 +118,7 @@ class Header(QFrame):
         made.setIconSize(QSize(px(18), px(18)))
         if made.icon().isNull():
             made.setText(words)
-        made.setFixedWidth(px(36))
+        made.setFixedWidth(max(px(36), self._appearance.pad(44)))
         made.setToolTip(words)
         made.setAccessibleName(words)
         return made
@@ -141,12 +152,52 @@ class Header(QFrame):
         """Show which place is open; none of them for a page."""
         for name, made in self.places.items():
             made.setChecked(name == place)
+        self._open = place
+        self._fill_menu()
 
     def show_deficiencies(self, count: int) -> None:
         """Say how many deficiencies are open."""
         self.places["deficiencies"].setText(
             spoken("Deficiencies ({count})", count=count) if count else spoken("Deficiencies")
         )
+        self._fill_menu()
+
+    # -- little room ---------------------------------------------------------------
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit(event.size().width())
+
+    def _fit(self, width: int) -> None:
+        """Put the places into a list where they would take several lines."""
+        compact = width < self._appearance.px(_COMPACT_BELOW)
+        if compact == self._is_compact:
+            return
+        self._is_compact = compact
+        for made in (*self.places.values(), self.helper):
+            made.setVisible(not compact)
+        self.menu.setVisible(compact)
+        self._fill_menu()
+        self.updateGeometry()
+
+    def _fill_menu(self) -> None:
+        if not self._is_compact:
+            return
+        pairs = [(made.text(), name) for name, made in self.places.items()]
+        elsewhere = [] if self._open in self.places else [(spoken("Go to"), self._open)]
+        pairs += [(spoken("Keys"), _KEYS)]
+        fill(self.menu, [*elsewhere, *pairs], self._open)
+        metrics = self.menu.fontMetrics()
+        longest = max(metrics.horizontalAdvance(words) for words, _ in (*elsewhere, *pairs))
+        self.menu.setFixedWidth(longest + self._appearance.px(30) + self._appearance.pad(30))
+
+    def _go_chosen(self, place: int) -> None:
+        chosen = str(self.menu.itemData(place) or "")
+        self._fill_menu()
+        if chosen == _KEYS:
+            self.help_wanted.emit()
+        elif chosen in self.places:
+            self.place_wanted.emit(chosen)
 
     def _pass_chosen(self, place: int) -> None:
         self._document.choose_pass(str(self.passes.itemData(place)))

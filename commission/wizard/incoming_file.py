@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QProgressBar, QWidget
 
 from commission.errors import CommissionError
 from commission.language import spoken
-from commission.wizard.parts import button, label, row
+from commission.wizard.parts import button, label, wrapping_row
 
 
 def dropped_file(mime: QMimeData | None, kinds: Collection[str]) -> Path | None:
@@ -103,7 +103,7 @@ class IncomingPlace(QWidget):
 
     def file_line(self, gap: int, read: QWidget) -> QHBoxLayout:
         """Return the line with the file's name and what can be done with it."""
-        line = row(gap)
+        line = wrapping_row(gap)
         named = label(spoken("File"), wraps=False)
         named.setBuddy(self.path)
         line.addWidget(named)

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLay
 
 from commission.language import spoken, to_say
 from commission.wizard.appearance import Appearance
-from commission.wizard.parts import button, label, row
+from commission.wizard.parts import button, label, row, wrapping_row
 
 KEYS = (
     (
@@ -98,7 +98,7 @@ class KeyHelp(QFrame):
         px = appearance.px
         outer = QVBoxLayout(self)
         outer.setContentsMargins(px(24), px(16), px(24), px(16))
-        head = row(px(12))
+        head = wrapping_row(px(12))
         head.addWidget(label(spoken("Keys"), "title"), 1)
         self.close_button = button(spoken("Close"), self.leave)
         head.addWidget(self.close_button)

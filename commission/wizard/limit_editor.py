@@ -14,7 +14,7 @@ from commission.validation.entry import understand
 from commission.validation.verdict import Outcome
 from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.document import Document
-from commission.wizard.parts import button, label, row, stretch_last
+from commission.wizard.parts import button, label, stretch_last, wrapping_row
 
 _BACK_ALL = to_say("The default counts again, or the project's limit, or none")
 _BACK_ONE = to_say("The default of this one counts again, or the project's limit, or none")
@@ -81,7 +81,7 @@ class LimitEditor(QFrame):
         grid.addWidget(self.everywhere, grid.rowCount(), 1, 1, 2)
         grid.addWidget(self.shared, grid.rowCount(), 0, 1, 3)
         grid.addWidget(self.refusal, grid.rowCount(), 0, 1, 3)
-        buttons = row(appearance.px(8))
+        buttons = wrapping_row(appearance.px(8))
         self.keep = button(spoken("Keep this limit"), self.save, "primary")
         self.confirm = button(spoken("Confirm the default"), self.confirm_default)
         self.back = button(spoken("Take it back"), self.take_back)
@@ -99,7 +99,7 @@ class LimitEditor(QFrame):
         line.setAccessibleDescription(unit)
         grid.addWidget(named, place, 0)
         if unit or line is not self.origin:
-            value = row(self._px(8))
+            value = wrapping_row(self._px(8))
             value.addWidget(line)
             value.addWidget(label(unit, "unit", wraps=False))
             value.addStretch(1)

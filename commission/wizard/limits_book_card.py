@@ -16,7 +16,7 @@ from commission.wizard.book_keeper import BookKeeper
 from commission.wizard.book_words import name_of, numbers_of, whence
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
-from commission.wizard.parts import button, clear, column, label, reveal, row, stretch_last
+from commission.wizard.parts import button, clear, column, label, reveal, stretch_last, wrapping_row
 
 _WORDS = to_say(
     "Limits and tables that you enter in a unit whose make and model are known are kept on this "
@@ -47,7 +47,7 @@ class LimitsBookCard(QFrame):
         layout.addWidget(label(spoken("Limits book"), "heading"))
         layout.addWidget(label(spoken(_WORDS), "muted"))
         layout.addLayout(self.lines)
-        tools = row(px(8))
+        tools = wrapping_row(px(8))
         tools.addWidget(self.share_button)
         tools.addWidget(self.take_button)
         layout.addLayout(stretch_last(tools))
@@ -75,7 +75,7 @@ class LimitsBookCard(QFrame):
         name = f"{model.make} {model.model}"
         forget = button(spoken("Forget"), partial(self._forget, model), "quiet")
         forget.setAccessibleName(spoken("Forget {name}", name=name))
-        line = row(self._px(8))
+        line = wrapping_row(self._px(8))
         line.addWidget(label(f"{name}: {held}"), 1)
         line.addWidget(forget)
         made = QWidget()
@@ -140,7 +140,7 @@ class LimitsBookCard(QFrame):
         ):
             numbers = numbers_of(self._document, PROJECT, one)
             lines.addWidget(label(spoken(words, numbers=numbers, whence=whence(one)), "muted"))
-        tools = row(self._px(8))
+        tools = wrapping_row(self._px(8))
         for words, act in (
             (spoken("Keep ours"), lambda: self._settle(made, None)),
             (spoken("Take the file's"), lambda: self._settle(made, theirs)),

@@ -20,8 +20,8 @@ from commission.wizard.parts import (
     column,
     label,
     reveal,
-    row,
     stretch_last,
+    wrapping_row,
 )
 
 
@@ -46,7 +46,7 @@ class LimitsOffer(QFrame):
         px = self._px
         self.words = label("")
         self.review = button(spoken("Review them"), self.open_review)
-        head = row(px(10))
+        head = wrapping_row(px(10))
         head.addWidget(self.words, 1)
         head.addWidget(self.review, 0, Qt.AlignmentFlag.AlignTop)
         self.list = QWidget()
@@ -55,7 +55,7 @@ class LimitsOffer(QFrame):
         self.refusal = label("", "error")
         self.take_button = button(spoken("Take the chosen"), self.take_chosen, "primary")
         self.close_button = button(spoken("Close"), self.close_review, "quiet")
-        tools = row(px(8))
+        tools = wrapping_row(px(8))
         tools.addWidget(self.take_button)
         tools.addWidget(self.close_button)
         self.foot = QWidget()
@@ -148,7 +148,7 @@ class LimitsOffer(QFrame):
         words.addWidget(label(f"{name}: {numbers}"))
         words.addWidget(label(whence(entry), "muted"))
         words.addWidget(label(standing_words(self._document, self._unit_id, offer), "muted"))
-        line = row(self._px(8))
+        line = wrapping_row(self._px(8))
         line.addWidget(box, 0, Qt.AlignmentFlag.AlignTop)
         line.addLayout(words, 1)
         made = QWidget()

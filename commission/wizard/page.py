@@ -20,7 +20,7 @@ from commission.wizard.grid import GridBlock
 from commission.wizard.icon import pixmap
 from commission.wizard.limits_offer import LimitsOffer
 from commission.wizard.page_layout import Alone, Block, arranged
-from commission.wizard.parts import SignLabel, bounded, button, label, row
+from commission.wizard.parts import SignLabel, bounded, button, label, wrapping_row
 from commission.wizard.photo_job import sources_in
 from commission.wizard.photos import PhotosPart
 from commission.wizard.states import counted, sign_of_state
@@ -132,7 +132,7 @@ class SectionPage(QScrollArea):
 
     def _head(self):
         px = self.appearance.px
-        head = row(px(12))
+        head = wrapping_row(px(12))
         title = label(self.section.title, "title")
         head.addWidget(title, 1)
         if has_tests(self.document.form, self.section):
@@ -155,7 +155,7 @@ class SectionPage(QScrollArea):
         lines.setContentsMargins(px(16), px(10), px(16), px(10))
         lines.setSpacing(px(6))
         for sentence in self.section.cautions:
-            line = row(px(10))
+            line = wrapping_row(px(10))
             picture = label("", wraps=False)
             size = px(20)
             colour = self.appearance.palette["caution"]

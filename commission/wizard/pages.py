@@ -16,7 +16,7 @@ from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.navigation import Navigation
 from commission.wizard.page import SectionPage
-from commission.wizard.parts import button, label, row
+from commission.wizard.parts import button, label, wrapping_row
 
 _KEPT_PAGES = 10
 _LAST = to_say("That was the last page. The board (Ctrl+B) shows what is open; Ctrl+G signs.")
@@ -81,7 +81,7 @@ class Pages(QWidget):
         right.addWidget(self.stack, 1)
         foot = QFrame()
         foot.setProperty("role", "foot")
-        line = row(px(12))
+        line = wrapping_row(px(12))
         line.setContentsMargins(px(20), px(6), px(20), px(6))
         line.addWidget(self.back)
         line.addWidget(self.where, 1)

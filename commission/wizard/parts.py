@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from commission.wizard.appearance import Appearance, set_role
+from commission.wizard.flow import WrappingRow
 from commission.wizard.icon import icon, pixmap
 from commission.wizard.sign import Sign
 
@@ -78,6 +79,11 @@ def row(spacing: int = 0) -> QHBoxLayout:
     layout.setContentsMargins(0, 0, 0, 0)
     layout.setSpacing(spacing)
     return layout
+
+
+def wrapping_row(spacing: int = 0) -> WrappingRow:
+    """Return a row that goes on in the next line where there is no room."""
+    return WrappingRow(spacing)
 
 
 class SignLabel(QWidget):

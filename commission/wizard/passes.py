@@ -15,7 +15,7 @@ from commission.validation.results import UnitResults
 from commission.validation.sentences import pass_words
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
-from commission.wizard.parts import SignLabel, clear, label, reveal, row
+from commission.wizard.parts import SignLabel, clear, label, reveal, wrapping_row
 from commission.wizard.sign import Sign
 from commission.wizard.states import sign_of
 
@@ -121,7 +121,7 @@ class PassesLine(QWidget):
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setVerticalSpacing(self._appearance.px(1))
         grid.addWidget(label(_title(one), "muted", wraps=False), 0, 0)
-        below = row(self._appearance.px(8))
+        below = wrapping_row(self._appearance.px(8))
         if one.value:
             below.addWidget(label(one.value, "" if one.counts else "past", wraps=False))
         if one.sign is not None:

@@ -15,7 +15,7 @@ from commission.validation.entry import parse_number
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.instruments import past_due
-from commission.wizard.parts import button, label, row
+from commission.wizard.parts import button, label, row, wrapping_row
 from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList
 
 _PERSON = (
@@ -105,7 +105,7 @@ class PeopleAndInstruments(QWidget):
                 3,
             ),
         ):
-            head = row(px(10))
+            head = wrapping_row(px(10))
             head.addWidget(label(title, "title"), 1)
             head.addWidget(button(word, ask))
             lists.addLayout(head)

@@ -12,7 +12,14 @@ from commission.language import spoken
 from commission.project import Photo
 from commission.wizard.album import Album
 from commission.wizard.appearance import Appearance
-from commission.wizard.parts import bring_into_view, button, column, label, row, stretch_last
+from commission.wizard.parts import (
+    bring_into_view,
+    button,
+    column,
+    label,
+    stretch_last,
+    wrapping_row,
+)
 
 _KEPT: dict[tuple[str, int, int], QPixmap] = {}
 _MOST_KEPT = 200
@@ -55,13 +62,13 @@ class PhotoLine(QFrame):
         words = column(px(4))
         words.addWidget(label(f"{place}, {photo.at[:16].replace('T', ' ')}", "muted"))
         words.addWidget(self.caption)
-        tools = row(px(8))
+        tools = wrapping_row(px(8))
         for made in (self.remove, self.sure, self.keep):
             tools.addWidget(made)
         words.addLayout(stretch_last(tools))
         words.addWidget(self.refusal)
         words.addStretch(1)
-        line = row(px(12))
+        line = wrapping_row(px(12))
         line.setContentsMargins(px(12), px(8), px(12), px(8))
         # As wide as the widest small picture, so that captions stand below one another.
         left = column()

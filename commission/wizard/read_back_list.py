@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout
 from commission.language import spoken, to_say
 from commission.wizard.appearance import Appearance
 from commission.wizard.icon import icon
-from commission.wizard.parts import SignLabel, button, label, row, stretch_last
+from commission.wizard.parts import SignLabel, button, label, stretch_last, wrapping_row
 from commission.wizard.record_form import ListModel, Place, RecordList
 from commission.wizard.sign import Sign
 
@@ -132,7 +132,7 @@ class RowDetail(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(16), px(10), px(16), px(12))
         layout.setSpacing(px(6))
-        head = row(px(8))
+        head = wrapping_row(px(8))
         head.addWidget(self.sign)
         head.addWidget(self.title, 1)
         layout.addLayout(head)
@@ -149,7 +149,7 @@ class RowDetail(QFrame):
             beside.setColumnStretch(column, 1)
         layout.addLayout(beside)
         layout.addWidget(self.sentence)
-        buttons = row(px(8))
+        buttons = wrapping_row(px(8))
         buttons.addWidget(self.take)
         layout.addLayout(stretch_last(buttons))
 
@@ -161,7 +161,7 @@ class RowDetail(QFrame):
         self.where.setText(spoken("Cell {place}", place=one.place))
         now = one.in_file if standing == ENTERED else one.now
         for shown, text in zip(self.values, (one.was, one.in_file, now), strict=True):
-            shown.setText(text or "empty")
+            shown.setText(text or spoken("empty"))
         self.sentence.setText(
             spoken("Entered.") if standing == ENTERED else refusal or one.sentence
         )

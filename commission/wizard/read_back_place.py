@@ -14,7 +14,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.incoming_file import IncomingPlace
-from commission.wizard.parts import button, label, row
+from commission.wizard.parts import button, label, wrapping_row
 from commission.wizard.read_back_job import ReadBackJob
 from commission.wizard.read_back_list import (
     ENTERED,
@@ -89,7 +89,7 @@ class ReadBackPlace(IncomingPlace):
         layout.addLayout(self.file_line(px(8), self.read))
         for widget in (self.who, self.bar, self.remarks):
             layout.addWidget(widget)
-        head = row(px(8))
+        head = wrapping_row(px(8))
         head.addWidget(self.summary, 1)
         head.addWidget(self.take_all)
         layout.addLayout(head)

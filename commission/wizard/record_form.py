@@ -31,7 +31,7 @@ from PySide6.QtWidgets import (
 from commission.language import spoken
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
-from commission.wizard.parts import button, label, row, stretch_last
+from commission.wizard.parts import button, label, stretch_last, wrapping_row
 
 _NARROW = 700
 
@@ -82,7 +82,7 @@ class RecordForm(QScrollArea):
         outer.addWidget(self.title)
         outer.addLayout(self._grid())
         outer.addWidget(self.refusal)
-        self.buttons = row(px(8))
+        self.buttons = wrapping_row(px(8))
         self.buttons.addWidget(self.keep)
         self.buttons.addWidget(button(spoken("Close"), self.given_up.emit, "quiet"))
         outer.addLayout(stretch_last(self.buttons))

@@ -15,7 +15,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.incoming_file import IncomingPlace
-from commission.wizard.parts import button, label, row, stretch_last
+from commission.wizard.parts import button, label, stretch_last, wrapping_row
 from commission.wizard.record_form import RecordList
 from commission.wizard.schedule_job import ScheduleJob
 from commission.wizard.schedule_list import (
@@ -100,12 +100,12 @@ class SchedulePlace(IncomingPlace):
         layout.addLayout(self.file_line(px(8), self.read))
         for widget in (self.bar, self.said):
             layout.addWidget(widget)
-        tabs = row(px(8))
+        tabs = wrapping_row(px(8))
         for tab in self.tabs:
             tabs.addWidget(tab)
         layout.addLayout(stretch_last(tabs))
         layout.addWidget(self.stack, 1)
-        foot = row(px(8))
+        foot = wrapping_row(px(8))
         foot.addWidget(self.summary, 1)
         foot.addWidget(self.add)
         layout.addLayout(foot)

@@ -10,7 +10,7 @@ from commission.project import SIGNATURE_ROLES, Signature
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.open_points import OpenPoints, open_points
-from commission.wizard.parts import button, label, row
+from commission.wizard.parts import button, label, row, wrapping_row
 from commission.wizard.record_form import ListModel, RecordList
 from commission.wizard.sign_panel import SignPanel, is_changed
 
@@ -44,7 +44,7 @@ class SignOff(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(8))
-        head = row(px(10))
+        head = wrapping_row(px(10))
         head.addWidget(label(spoken("Sign-off"), "title"), 1)
         self.witness = button(spoken("Witness a sample"), self.witness_wanted.emit)
         self.witness.setToolTip("Ctrl+Shift+G")

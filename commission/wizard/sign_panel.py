@@ -23,14 +23,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.open_points import OpenPoints
-from commission.wizard.parts import (
-    SignLabel,
-    button,
-    clear,
-    column,
-    label,
-    row,
-)
+from commission.wizard.parts import SignLabel, button, clear, column, label, wrapping_row
 from commission.wizard.sign import Sign
 
 _SIGNED = Sign("done", to_say("signed"), "done")
@@ -58,7 +51,7 @@ class SignatureLine(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, px(6))
         layout.setSpacing(px(2))
-        head = row(px(8))
+        head = wrapping_row(px(8))
         self.sign = SignLabel(appearance)
         self.sign.show_sign(_CHANGED if changed else _SIGNED)
         head.addWidget(self.sign)
@@ -174,7 +167,7 @@ class SignPanel(QScrollArea):
             grid.addWidget(widget, place, 1)
         outer.addLayout(grid)
         outer.addWidget(self.refusal)
-        buttons = row(px(10))
+        buttons = wrapping_row(px(10))
         buttons.addWidget(self.sign_button)
         buttons.addWidget(label(spoken(_DATE), "muted"), 1)
         outer.addLayout(buttons)

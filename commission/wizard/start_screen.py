@@ -25,7 +25,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import PROJECT_FILTER, Dialogs
 from commission.wizard.icon import pixmap
 from commission.wizard.language_choice import LanguageChoice
-from commission.wizard.parts import button, column, label, row, stretch_last
+from commission.wizard.parts import button, column, label, stretch_last, wrapping_row
 from commission.wizard.preferences import Preferences, projects_folder
 
 SUFFIX = ".rtuproject"
@@ -71,7 +71,7 @@ class NewProject(QFrame):
         self.title.setPlaceholderText(spoken("The job, as it shall stand on the cover"))
         grid.addWidget(button(spoken("Choose"), self._choose), 1, 2)
         grid.addWidget(self.refusal, 2, 0, 1, 3)
-        buttons = row(px(8))
+        buttons = wrapping_row(px(8))
         self.make = button(spoken("Make the project"), self._want, "primary")
         buttons.addWidget(self.make)
         buttons.addWidget(button(spoken("Not now"), self.hide, "quiet"))
@@ -169,7 +169,7 @@ class StartScreen(QScrollArea):
         lines.addLayout(self._head())
         lines.addWidget(self.new_form)
         lines.addWidget(self.said)
-        both = row(px(28))
+        both = wrapping_row(px(28))
         both.addLayout(self._actions(), 4)
         both.addLayout(self._recent(), 5)
         lines.addLayout(both)
@@ -182,7 +182,7 @@ class StartScreen(QScrollArea):
 
     def _head(self) -> QHBoxLayout:
         px = self._appearance.px
-        head = row(px(18))
+        head = wrapping_row(px(18))
         picture = QLabel()
         size = px(64)
         colour = self._appearance.palette["accent"]

@@ -25,7 +25,7 @@ from commission.validation.sentences import pass_words
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.drawing_view import DrawingView
-from commission.wizard.parts import bounded, button, clear, column, label, row
+from commission.wizard.parts import bounded, button, clear, column, label, wrapping_row
 from commission.wizard.stepper_list import TestList
 from commission.wizard.stepper_run import Clock
 from commission.wizard.stepper_signals import SignalsView
@@ -103,7 +103,7 @@ class StepperPlace(QWidget):
 
     def _head(self):
         px = self._appearance.px
-        line = row(px(12))
+        line = wrapping_row(px(12))
         line.setContentsMargins(px(20), px(12), px(20), px(6))
         self.title = label("", "title")
         self.where = label("", "muted", wraps=False)
@@ -116,7 +116,7 @@ class StepperPlace(QWidget):
         palette = self._appearance.palette
         foot = QFrame()
         foot.setProperty("role", "foot")
-        line = row(px(10))
+        line = wrapping_row(px(10))
         line.setContentsMargins(px(20), px(6), px(20), px(6))
         self.back = button(spoken("Back"), lambda: self.step(-1), "", "back", palette["ink"])
         self.back.setToolTip(spoken("Step before (PgUp)"))

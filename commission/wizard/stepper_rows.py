@@ -13,7 +13,7 @@ from commission.validation.sentences import pass_words
 from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.document import Document
 from commission.wizard.entry_row import FieldRow
-from commission.wizard.parts import label, reveal, row
+from commission.wizard.parts import label, reveal, wrapping_row
 from commission.wizard.stepper_run import StepRun
 
 _EVENT_WIDTH = 208
@@ -50,7 +50,7 @@ class MarkRow(QFrame):
 
     def _event_line(self, appearance: Appearance):
         px = appearance.px
-        line = row(px(10))
+        line = wrapping_row(px(10))
         line.setContentsMargins(px(12), px(8), px(12), 0)
         self.named = label(self.mark.event, "value")
         self.named.setMinimumWidth(px(_EVENT_WIDTH))

@@ -9,7 +9,7 @@ from commission.language import spoken, to_say
 from commission.sequence.functional_tests import signals
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
-from commission.wizard.parts import label, row
+from commission.wizard.parts import label, wrapping_row
 
 _HEADINGS = (
     to_say("Terminal"),
@@ -44,7 +44,7 @@ class SignalsView(QFrame):
 
     def _line(self, told: tuple[str, ...], roles: tuple[str, ...]) -> QHBoxLayout:
         """Return one row; fixed widths, so that wrapped words get the height they need."""
-        made = row(self._appearance.px(14))
+        made = wrapping_row(self._appearance.px(14))
         for place, (words, role) in enumerate(zip(told, roles, strict=True)):
             named = label(words, role)
             if place < len(_WIDTHS):

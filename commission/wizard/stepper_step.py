@@ -13,7 +13,7 @@ from commission.sequence.functional_record import dangers
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.entry_row import FieldRow
-from commission.wizard.parts import SignLabel, button, label, reveal, row
+from commission.wizard.parts import SignLabel, button, label, reveal, wrapping_row
 from commission.wizard.sign import STOP_SIGN
 from commission.wizard.stepper_rows import MarkRow
 from commission.wizard.stepper_run import Clock, StepRun, typed_time
@@ -82,7 +82,7 @@ class StepView(QWidget):
         px = self._appearance.px
         self.danger = QFrame()
         self.danger.setProperty("role", "stop_frame")
-        line = row(px(10))
+        line = wrapping_row(px(10))
         line.setContentsMargins(px(16), px(12), px(16), px(12))
         sign = SignLabel(self._appearance, 22)
         sign.show_sign(STOP_SIGN)
@@ -137,7 +137,7 @@ class StepView(QWidget):
         column.setSpacing(0)
         self.bar = QFrame()
         self.bar.setProperty("role", "ask")
-        head = row(px(12))
+        head = wrapping_row(px(12))
         head.setContentsMargins(px(20), px(4), px(20), px(4))
         self.bar.setLayout(head)
         self.clock = label("0.0 s", "title", wraps=False)

@@ -18,8 +18,8 @@ from commission.wizard.parts import (
     column,
     label,
     reveal,
-    row,
     stretch_last,
+    wrapping_row,
 )
 from commission.wizard.sign import STOP_SIGN
 from commission.wizard.states import going_on
@@ -79,7 +79,7 @@ class OverrideForm(QFrame):
             grid.addWidget(named, place, 0)
             grid.addWidget(line, place, 1)
         grid.addWidget(self.refusal, 3, 0, 1, 2)
-        buttons = row(px(8))
+        buttons = wrapping_row(px(8))
         buttons.addWidget(self.record)
         buttons.addWidget(button(spoken("Do not go on"), self.done.emit, "quiet"))
         grid.addLayout(stretch_last(buttons), 4, 0, 1, 2)
@@ -127,7 +127,7 @@ class GuardNotice(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(16), px(12), px(16), px(12))
         layout.setSpacing(px(6))
-        head = row(px(10))
+        head = wrapping_row(px(10))
         sign = SignLabel(appearance, 22)
         sign.show_sign(STOP_SIGN)
         head.addWidget(sign, 0, Qt.AlignmentFlag.AlignTop)
@@ -193,7 +193,7 @@ class GuardNotice(QFrame):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(px(4))
         name = results.label(key)
-        top = row(px(8))
+        top = wrapping_row(px(8))
         why = _why_closed(verdict, page.title, bool(self._document.session.person_id))
         top.addWidget(label(f"{name}: {why}"), 1)
         go = button(spoken("Go there"), lambda: self.go_wanted.emit(key))
@@ -241,7 +241,7 @@ class StopBanner(QFrame):
         self._unit_id = unit_id
         self._section = section
         px = appearance.px
-        line = row(px(10))
+        line = wrapping_row(px(10))
         sign = SignLabel(appearance, 22)
         sign.show_sign(STOP_SIGN)
         line.addWidget(sign, 0, Qt.AlignmentFlag.AlignTop)

@@ -25,7 +25,7 @@ from commission.validation.verdict import Outcome
 from commission.wizard.appearance import Appearance
 from commission.wizard.drawing_view import DrawingView
 from commission.wizard.icon import icon
-from commission.wizard.parts import SignLabel, button, label, row, stretch_last
+from commission.wizard.parts import SignLabel, button, label, stretch_last, wrapping_row
 from commission.wizard.record_form import ListModel, Place, RecordList
 from commission.wizard.sign import STOP_SIGN, Sign
 from commission.wizard.states import NOTED, OUTCOMES
@@ -117,7 +117,7 @@ class FindingsView(QWidget):
         side = QVBoxLayout(left)
         side.setContentsMargins(0, 0, 0, 0)
         side.setSpacing(px(6))
-        head = row(px(8))
+        head = wrapping_row(px(8))
         head.addWidget(self.summary, 1)
         head.addWidget(self.everything)
         side.addLayout(head)
@@ -140,12 +140,12 @@ class FindingsView(QWidget):
         inner = QVBoxLayout(card)
         inner.setContentsMargins(px(14), px(10), px(14), px(10))
         inner.setSpacing(px(4))
-        line = row(px(8))
+        line = wrapping_row(px(8))
         line.addWidget(self.sign)
         line.addWidget(self.title, 1)
         inner.addLayout(line)
         inner.addWidget(self.sentence)
-        buttons = row(px(8))
+        buttons = wrapping_row(px(8))
         buttons.addWidget(self.deficiency)
         buttons.addWidget(self.made)
         inner.addLayout(stretch_last(buttons))

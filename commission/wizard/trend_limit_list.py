@@ -14,7 +14,7 @@ from commission.units import convert, recognised
 from commission.validation.entry import parse_number
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
-from commission.wizard.parts import button, label, row
+from commission.wizard.parts import button, label, row, wrapping_row
 from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList
 
 _TITLES = (to_say("Limit"), to_say("Value"), to_say("Where it comes from"))
@@ -54,7 +54,7 @@ class TrendLimitList(QWidget):
         self.take_back = button(spoken("Take it back"), self._take_back)
         self.form.buttons.insertWidget(1, self.take_back)
         self.form.hide()
-        head = row(px(8))
+        head = wrapping_row(px(8))
         head.addWidget(label(spoken(_INTRO), "muted"), 1)
         self.back = button(spoken("Back to the findings"), self.closed.emit)
         head.addWidget(self.back)
@@ -157,6 +157,6 @@ def _understood(text: str, unit: str, label_: str) -> float:
                 "{label}: {error} Type it in {unit}.",
                 label=label_,
                 error=error,
-                unit=unit or "plain numbers",
+                unit=unit or spoken("plain numbers"),
             )
         ) from None

@@ -35,7 +35,7 @@ from commission.units import UNITS
 from commission.validation.entry import parse_number
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
-from commission.wizard.parts import bounded, button, clear, label, row, stretch_last
+from commission.wizard.parts import bounded, button, clear, label, stretch_last, wrapping_row
 
 _DELIMITERS = (
     (to_say("comma"), ","),
@@ -202,7 +202,7 @@ class ReadingForm(QScrollArea):
         inner.addLayout(self._file_grid(px))
         inner.addLayout(self.columns)
         inner.addWidget(self.refusal)
-        buttons = row(px(8))
+        buttons = wrapping_row(px(8))
         buttons.addWidget(self.read_button)
         buttons.addWidget(self.leave_button)
         inner.addLayout(stretch_last(buttons))

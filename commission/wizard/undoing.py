@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from commission.errors import CommissionError
 from commission.language import spoken, to_say
+from commission.validation.noting import NOTE
 from commission.validation.session import BOOK, LIMIT, OVERRIDE, Entered
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ _SUBJECTS = {
     DEFICIENCY: to_say("the change in the list of deficiencies"),
     PHOTO: to_say("the change of a photo ({name})"),
     WITNESSED: to_say("the witnessed reading of {name}"),
+    NOTE: to_say("the note on {name}"),
 }
 
 

@@ -13,7 +13,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.flow import FlowLayout
-from commission.wizard.parts import button, clear, column, label, reveal, row
+from commission.wizard.parts import button, clear, column, label, reveal, wrapping_row
 
 
 class UnitForm(QFrame):
@@ -79,7 +79,7 @@ class UnitForm(QFrame):
         line.addWidget(self.schedule)
         line.addWidget(button(spoken("Close"), self._close, "quiet"))
         self._reason_part = QWidget()
-        why = row(px(10))
+        why = wrapping_row(px(10))
         named = label(spoken("Reason"), wraps=False)
         named.setBuddy(self.reason)
         why.addWidget(named)
@@ -138,7 +138,7 @@ class UnitForm(QFrame):
         for unit, reason in self._document.removed_units():
             back = button(spoken("Put it back"), partial(self._restore, unit.id))
             back.setAccessibleName(spoken("Put {tag} back", tag=unit.tag))
-            line = row(self._px(10))
+            line = wrapping_row(self._px(10))
             why = f": {reason}" if reason else ""
             line.addWidget(back)
             line.addWidget(label(spoken("{tag} was removed{why}", tag=unit.tag, why=why)), 1)

@@ -10,7 +10,7 @@ from shiboken6 import isValid
 from commission.language import spoken, to_say
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
-from commission.wizard.parts import button, label, row
+from commission.wizard.parts import button, label, wrapping_row
 
 _ASKED = to_say(
     "Nobody is named: what is entered stands without a name. Who records? (Ctrl+Shift+N)"
@@ -37,7 +37,7 @@ class WhoRecords(QFrame):
         self.later = button(spoken("Not now"), self.leave, "quiet")
         self.refusal = label("", "error")
         self.refusal.hide()
-        line = row(px(10))
+        line = wrapping_row(px(10))
         line.addWidget(label(spoken(_ASKED)), 1)
         for made in (self.name, self.keep, self.later):
             line.addWidget(made)

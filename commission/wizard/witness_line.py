@@ -18,7 +18,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.inputs import input_for
 from commission.wizard.instruments import InstrumentPicker, instrument_name
-from commission.wizard.parts import SignLabel, column, label, reveal, row, stretch_last
+from commission.wizard.parts import SignLabel, column, label, reveal, stretch_last, wrapping_row
 from commission.wizard.sign import Sign
 
 _SIGNS = {
@@ -71,7 +71,7 @@ class WitnessLine(QFrame):
         words = column(px(2))
         words.addWidget(label(name))
         words.addWidget(self.recorded)
-        typed = row(px(8))
+        typed = wrapping_row(px(8))
         typed.addWidget(self.input)
         unit = self._document.results(self._unit_id).shown_unit(self._asked.name)
         typed.addWidget(label(unit, "unit", wraps=False))

@@ -14,7 +14,7 @@ from commission.validation.witnessing import RULE, USUAL_SHARE, Verification, ve
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
-from commission.wizard.parts import bounded, button, clear, column, label, reveal, row
+from commission.wizard.parts import bounded, button, clear, column, label, reveal, wrapping_row
 from commission.wizard.witness_line import WitnessLine
 
 _INTRO = to_say(
@@ -53,7 +53,7 @@ class WitnessPlace(QWidget):
             signal.connect(self._refresh_if_seen)
 
     def _lay_out(self, px) -> None:
-        head = row(px(10))
+        head = wrapping_row(px(10))
         for words, widget in (
             (spoken("Unit"), self.units),
             (spoken("Witnessed by"), self.witnesses),

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
 from commission.errors import CommissionError
@@ -28,6 +28,7 @@ from commission.wizard.page import SectionPage
 from commission.wizard.pages import Pages
 from commission.wizard.people_and_instruments import PeopleAndInstruments
 from commission.wizard.preferences import Preferences
+from commission.wizard.room import FittedArea, RoomyStack
 from commission.wizard.settings_place import SettingsPlace
 from commission.wizard.sign_off import SignOff
 from commission.wizard.who_records import WhoRecords
@@ -66,13 +67,19 @@ class Workplace(QWidget):
         self.header = Header(document, appearance)
         self.who = WhoRecords(document, appearance)
         self.strip = StatusStrip(appearance)
-        self.stack = QStackedWidget()
+        self.stack = RoomyStack()
+        whole = QWidget()
+        whole.setObjectName("ground")
+        inside = QVBoxLayout(whole)
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.setSpacing(0)
-        layout.addWidget(self.header)
-        layout.addWidget(self.who)
-        layout.addWidget(self.stack, 1)
+        for column in (inside, layout):
+            column.setContentsMargins(0, 0, 0, 0)
+            column.setSpacing(0)
+        inside.addWidget(self.header)
+        inside.addWidget(self.who)
+        inside.addWidget(self.stack, 1)
+        self.area = FittedArea(whole)
+        layout.addWidget(self.area, 1)
         layout.addWidget(self.strip)
         self.header.place_wanted.connect(self.go)
         self.header.undo_wanted.connect(self.undo)

@@ -1,0 +1,144 @@
+"""What a place does where the window leaves it little room: it scrolls, or stacks its parts."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt, QTimer
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import (
+    QApplication,
+    QBoxLayout,
+    QScrollArea,
+    QSizePolicy,
+    QStackedWidget,
+    QWidget,
+)
+
+from commission.wizard.appearance import Appearance
+
+_ANY_WIDTH = 16_777_215  # Qt's own largest
+_MOMENT_MS = 30
+
+
+class RoomyStack(QStackedWidget):
+    """Shows one of several widgets, and asks for as much height as that one needs, no more.
+
+    Qt's own asks for the height of the highest of them, and in a column for the height that
+    all their texts would like, though what can be scrolled needs less.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.currentChanged.connect(lambda _place: self.updateGeometry())
+
+    def hasHeightForWidth(self) -> bool:
+        return False
+
+    def minimumSizeHint(self) -> QSize:
+        shown = self.currentWidget()
+        return needed_size(shown, self.width()) if shown is not None else QSize()
+
+    def sizeHint(self) -> QSize:
+        return self.minimumSizeHint()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if event.oldSize().width() != event.size().width():
+            self.updateGeometry()
+
+
+def needed_size(widget: QWidget, width: int) -> QSize:
+    """Return the least size of a widget that is `width` pixels wide."""
+    layout = widget.layout()
+    least = widget.minimumSizeHint().expandedTo(widget.minimumSize())
+    if layout is not None and layout.hasHeightForWidth():
+        least.setHeight(
+            max(widget.minimumHeight(), layout.totalMinimumHeightForWidth(max(width, 1)))
+        )
+    return least
+
+
+class FittedArea(QScrollArea):
+    """Holds what fills the window, and scrolls it up and down where the window is too low.
+
+    Where it fits, there is no bar, and nothing of this is seen. What gets the focus is brought
+    into view.
+    """
+
+    def __init__(self, content: QWidget) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setWidget(content)
+        QApplication.instance().focusChanged.connect(self._focus_moved)  # type: ignore[union-attr]
+
+    def _focus_moved(self, _before: QWidget | None, now: QWidget | None) -> None:
+        content = self.widget()
+        if now is None or content is None or not content.isAncestorOf(now):
+            return
+        # What holds the widget scrolls to it first.
+        QTimer.singleShot(_MOMENT_MS, self, self._show_focus)
+
+    def _show_focus(self) -> None:
+        now, content = QApplication.focusWidget(), self.widget()
+        if now is None or content is None or not content.isAncestorOf(now):
+            return
+        if self.verticalScrollBar().maximum() > 0:
+            self.ensureWidgetVisible(now, 0, _least_margin(now))
+
+    def minimumSizeHint(self) -> QSize:
+        content = self.widget()
+        width = content.minimumSizeHint().width() if content is not None else 0
+        return QSize(width, 0)
+
+
+def _least_margin(widget: QWidget) -> int:
+    return min(widget.height(), 24)
+
+
+class Beside(QWidget):
+    """A list and what belongs to one of its lines: side by side, or one below the other.
+
+    Below `narrow` pixels at 100 % they are stacked, each with a height to be used in.
+    """
+
+    def __init__(
+        self,
+        first: QWidget,
+        others: tuple[QWidget, ...],
+        width: int,
+        appearance: Appearance,
+        narrow: int = 760,
+    ) -> None:
+        """Make it of a list and the widgets beside it, these `width` pixels wide at 100 %."""
+        super().__init__()
+        self._first, self._others = first, others
+        self._width = appearance.px(width)
+        self._narrow = appearance.px(narrow)
+        self._list_height, self._form_height = appearance.px(110), appearance.px(200)
+        self._is_narrow = False
+        self._line = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
+        self._line.setContentsMargins(0, 0, 0, 0)
+        self._line.setSpacing(appearance.pad(12))
+        self._line.addWidget(first, 1)
+        for other in others:
+            other.setFixedWidth(self._width)
+            self._line.addWidget(other)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._stack(event.size().width() < self._narrow)
+
+    def _stack(self, narrow: bool) -> None:
+        if narrow == self._is_narrow:
+            return
+        self._is_narrow = narrow
+        directions = QBoxLayout.Direction
+        self._line.setDirection(directions.TopToBottom if narrow else directions.LeftToRight)
+        self._first.setMinimumHeight(self._list_height if narrow else 0)
+        for other in self._others:
+            other.setMinimumHeight(self._form_height if narrow else 0)
+            other.setMinimumWidth(0 if narrow else self._width)
+            other.setMaximumWidth(_ANY_WIDTH if narrow else self._width)
+            self._line.setStretchFactor(other, 2 if narrow else 0)

@@ -14,8 +14,9 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.limit_editor import limit_words
-from commission.wizard.parts import button, label, row, wrapping_row
+from commission.wizard.parts import button, label, wrapping_row
 from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList
+from commission.wizard.room import Beside
 from commission.wizard.undoing import DEFICIENCY
 
 _EVERYWHERE = "\0all"
@@ -71,6 +72,7 @@ class DeficiencyLog(QWidget):
         super().__init__()
         self.setObjectName("ground")
         self._document = document
+        self._appearance = appearance
         self._edited = ""
         self._check: Key | None = None
         px = appearance.px
@@ -81,7 +83,6 @@ class DeficiencyLog(QWidget):
         self.model = ListModel(tuple(spoken(title) for title in _TITLES))
         self.list = RecordList(self.model, _WIDTHS, spoken("Deficiencies"), appearance, (4, 5))
         self.form = RecordForm(_asked(document), appearance)
-        self.form.setFixedWidth(px(390))
         self.form.hide()
         self.nothing = label(
             spoken("No deficiency is recorded. A failed verdict on a page offers to make one."),
@@ -106,10 +107,7 @@ class DeficiencyLog(QWidget):
         head.addWidget(self.add_button)
         layout.addLayout(head)
         layout.addWidget(self.nothing)
-        both = row(px(12))
-        both.addWidget(self.list, 1)
-        both.addWidget(self.form)
-        layout.addLayout(both, 1)
+        layout.addWidget(Beside(self.list, (self.form,), 390, self._appearance), 1)
 
     def refresh(self) -> None:
         """Show the log as it is now."""

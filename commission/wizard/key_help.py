@@ -4,11 +4,19 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QFrame,
+    QGridLayout,
+    QLabel,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
 
 from commission.language import spoken, to_say
 from commission.wizard.appearance import Appearance
-from commission.wizard.parts import button, label, row, wrapping_row
+from commission.wizard.parts import button, label, wrapping_row
 
 KEYS = (
     (
@@ -45,6 +53,7 @@ KEYS = (
             (to_say("Y, N, A"), to_say("Yes, no, not applicable")),
             (to_say("n/a reason"), to_say("Typed in any field: it does not apply, and why")),
             ("F8", to_say("n/a in any field, with the reason given last: Enter keeps it")),
+            ("Ctrl+M", to_say("Write a note on the reading at hand")),
             ("F4, Alt+Down", to_say("Open a list of choices")),
             (to_say("Space"), to_say("On Work, How or Limit: show or hide it")),
             ("Ctrl+P", to_say("Photos of the page, or of the field at hand")),
@@ -85,12 +94,16 @@ _SCROLLS: dict[int, int] = {
 }
 
 
+_THREE_COLUMNS = 840  # pixels at 100 %; what is narrower has them one below the other
+
+
 class KeyHelp(QFrame):
     """Covers the window until Esc, F1 or Close."""
 
     def __init__(self, parent: QWidget, appearance: Appearance) -> None:
         super().__init__(parent)
         self._ground = parent
+        self._appearance = appearance
         self.setObjectName("ground")
         self.setProperty("role", "card")
         self.setAccessibleName(spoken("Keys"))
@@ -107,10 +120,11 @@ class KeyHelp(QFrame):
         area.setWidgetResizable(True)
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         content = QWidget()
-        columns = row(px(32))
-        content.setLayout(columns)
+        self._columns = QBoxLayout(QBoxLayout.Direction.LeftToRight, content)
+        self._columns.setContentsMargins(0, 0, 0, 0)
+        self._columns.setSpacing(px(32))
         for title, keys in KEYS:
-            columns.addWidget(self._part(title, keys, px), 1, Qt.AlignmentFlag.AlignTop)
+            self._columns.addWidget(self._part(title, keys, px), 1, Qt.AlignmentFlag.AlignTop)
         area.setWidget(content)
         outer.addWidget(area, 1)
         self.hide()
@@ -147,6 +161,9 @@ class KeyHelp(QFrame):
     def fit(self) -> None:
         """Take the size of the window."""
         self.setGeometry(self._ground.rect().adjusted(24, 24, -24, -24))
+        directions = QBoxLayout.Direction
+        is_wide = self.width() >= self._appearance.px(_THREE_COLUMNS)
+        self._columns.setDirection(directions.LeftToRight if is_wide else directions.TopToBottom)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in (Qt.Key.Key_Escape, Qt.Key.Key_F1):

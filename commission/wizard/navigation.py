@@ -35,7 +35,8 @@ from commission.wizard.states import counted, sign_of_state
 
 Place = QModelIndex | QPersistentModelIndex
 
-_LEAST_WIDTH, _MOST_WIDTH = 176, 266
+_LEAST_WIDTH, _MOST_WIDTH, _LEAST_TREE = 176, 266, 120
+_ANY_WIDTH = 16_777_215  # Qt's own largest
 
 _NAME = Qt.ItemDataRole.UserRole
 _SIGN = Qt.ItemDataRole.UserRole + 1
@@ -137,6 +138,7 @@ class Navigation(QFrame):
         self._document = document
         self._appearance = appearance
         self.unit_id = ""
+        self._grows, self._width = False, 0
         self._order: tuple[str, ...] = ()
         self._items: dict[str, QStandardItem] = {}
         px = appearance.px
@@ -185,7 +187,19 @@ class Navigation(QFrame):
     def fit(self, width: int) -> None:
         """Take a width, within what its words need."""
         px = self._appearance.px
-        self.setFixedWidth(max(px(_LEAST_WIDTH), min(px(_MOST_WIDTH), width)))
+        self._width = max(px(_LEAST_WIDTH), min(px(_MOST_WIDTH), width))
+        if not self._grows:
+            self.setFixedWidth(self._width)
+
+    def let_grow(self, grows: bool) -> None:
+        """Take all the width there is, or the width that `fit` gave."""
+        self._grows = grows
+        self.tree.setMinimumHeight(self._appearance.px(_LEAST_TREE) if grows else 0)
+        if grows:
+            self.setMinimumWidth(0)
+            self.setMaximumWidth(_ANY_WIDTH)
+        elif self._width:
+            self.setFixedWidth(self._width)
 
     # -- what is shown -------------------------------------------------------------
 

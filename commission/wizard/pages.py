@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import OrderedDict
 
 from PySide6.QtCore import QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QFrame, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
 from commission.language import spoken, to_say
@@ -17,8 +17,11 @@ from commission.wizard.document import Document
 from commission.wizard.navigation import Navigation
 from commission.wizard.page import SectionPage
 from commission.wizard.parts import button, label, wrapping_row
+from commission.wizard.room import RoomyStack
 
 _KEPT_PAGES = 10
+_COMPACT_BELOW = 600  # pixels at 100 %: the list of pages then comes on request
+_LEAST_HEIGHT = 150
 _LAST = to_say("That was the last page. The board (Ctrl+B) shows what is open; Ctrl+G signs.")
 
 
@@ -42,11 +45,16 @@ class Pages(QWidget):
         self._appearance = appearance
         self._built: OrderedDict[tuple[str, str], SectionPage] = OrderedDict()
         self.navigation = Navigation(document, appearance)
-        self.stack = QStackedWidget()
+        self.stack = RoomyStack()
         self.back = button(spoken("Back"), lambda: self.step(-1), "", "back", self._ink)
         self.next = button(spoken("Next"), lambda: self.step(1), "primary", "next", self._on_accent)
         self.next.setLayoutDirection(Qt.LayoutDirection.RightToLeft)
         self.where = label("", "muted")
+        self._is_compact = False
+        self.list_button = button(spoken("Pages"), self._toggle_list, "", "", self._ink)
+        self.list_button.setCheckable(True)
+        self.list_button.setToolTip(spoken("The list of pages (Ctrl+K)"))
+        self.list_button.hide()
         self._touched: set[str] = set()
         self._later = QTimer(self)
         self._later.setSingleShot(True)
@@ -72,18 +80,20 @@ class Pages(QWidget):
         px = self._appearance.px
         for made in (self.back, self.next):
             made.setIconSize(QSize(px(18), px(18)))
-        layout = QHBoxLayout(self)
+        layout = self._line = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addWidget(self.navigation)
         right = QVBoxLayout()
         right.setSpacing(0)
         right.addWidget(self.stack, 1)
+        self.stack.setMinimumHeight(px(_LEAST_HEIGHT))
         foot = QFrame()
         foot.setProperty("role", "foot")
         line = wrapping_row(px(12))
         line.setContentsMargins(px(20), px(6), px(20), px(6))
         line.addWidget(self.back)
+        line.addWidget(self.list_button)
         line.addWidget(self.where, 1)
         line.addWidget(self.next)
         self.where.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -91,10 +101,49 @@ class Pages(QWidget):
         right.addWidget(foot)
         layout.addLayout(right, 1)
 
+    # -- little room ---------------------------------------------------------------
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         """The list takes three tenths of the window where its words leave the page no room."""
         super().resizeEvent(event)
         self.navigation.fit(self.width() * 3 // 10)
+        compact = self.width() < self._appearance.px(_COMPACT_BELOW)
+        if compact != self._is_compact:
+            self._is_compact = compact
+            self.list_button.setVisible(compact)
+            self._show_list(not compact)
+
+    def _show_list(self, shown: bool) -> None:
+        """Show the list of pages: beside the page, or in its place where there is no room."""
+        alone = shown and self._is_compact
+        self.list_button.setChecked(alone)
+        self.navigation.setVisible(shown)
+        self.navigation.let_grow(alone)
+        self.stack.setVisible(not alone)
+        directions = QBoxLayout.Direction
+        self._line.setDirection(directions.TopToBottom if alone else directions.LeftToRight)
+        self._line.setStretch(0, int(alone))
+        self._line.setStretch(1, int(not alone))
+
+    def _toggle_list(self) -> None:
+        if self.list_button.isChecked():
+            self.start_search()
+        else:
+            self._show_list(False)
+
+    def start_search(self) -> None:
+        """Put the cursor into the search, with the list of pages before one's eyes."""
+        if self._is_compact:
+            self._show_list(True)
+        self.navigation.start_search()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self._is_compact and self.list_button.isChecked():
+            self._show_list(False)
+            if self.page is not None:
+                self.page.focus_first()
+        else:
+            super().keyPressEvent(event)
 
     # -- opening -------------------------------------------------------------------
 
@@ -114,6 +163,8 @@ class Pages(QWidget):
         if page.is_stale:
             page.refresh()
         self.stack.setCurrentWidget(page)
+        if self._is_compact:
+            self._show_list(False)
         if self.navigation.unit_id != unit_id or not self.navigation.current_name():
             self.navigation.show_unit(unit_id)
         self.navigation.select(name)

@@ -15,8 +15,9 @@ from commission.validation.entry import parse_number
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.instruments import past_due
-from commission.wizard.parts import button, label, row, wrapping_row
+from commission.wizard.parts import button, label, wrapping_row
 from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList
+from commission.wizard.room import Beside
 
 _PERSON = (
     Asked("name", to_say("Name")),
@@ -45,6 +46,7 @@ _INSTRUMENT = (
     Asked("calibrated_on", to_say("Calibrated on"), "2026-03-31"),
     Asked("calibration_due", to_say("Due"), "2027-03-31"),
 )
+_LEAST_LIST = 100
 _NUMBERS = ACCURACY_TERMS
 
 
@@ -55,6 +57,7 @@ class PeopleAndInstruments(QWidget):
         super().__init__()
         self.setObjectName("ground")
         self._document = document
+        self._appearance = appearance
         self._person = ""
         self._instrument = ""
         px = appearance.px
@@ -78,7 +81,6 @@ class PeopleAndInstruments(QWidget):
         self.person_form = RecordForm(_PERSON, appearance)
         self.instrument_form = RecordForm(_INSTRUMENT, appearance)
         for form in (self.person_form, self.instrument_form):
-            form.setFixedWidth(px(440))
             form.given_up.connect(form.hide)
             form.hide()
         self.person_form.kept.connect(self._keep_person)
@@ -92,8 +94,9 @@ class PeopleAndInstruments(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(10))
-        both = row(px(12))
-        lists = QVBoxLayout()
+        left = QWidget()
+        lists = QVBoxLayout(left)
+        lists.setContentsMargins(0, 0, 0, 0)
         lists.setSpacing(px(8))
         for title, word, ask, shown, share in (
             (spoken("People"), spoken("Add a person"), self.ask_person, self.people_list, 2),
@@ -109,11 +112,10 @@ class PeopleAndInstruments(QWidget):
             head.addWidget(label(title, "title"), 1)
             head.addWidget(button(word, ask))
             lists.addLayout(head)
+            shown.setMinimumHeight(px(_LEAST_LIST))
             lists.addWidget(shown, share)
-        both.addLayout(lists, 1)
-        both.addWidget(self.person_form)
-        both.addWidget(self.instrument_form)
-        layout.addLayout(both, 1)
+        forms = (self.person_form, self.instrument_form)
+        layout.addWidget(Beside(left, forms, 440, self._appearance), 1)
 
     def refresh(self) -> None:
         """Show both lists as they are now."""

@@ -6,7 +6,6 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
-    QHBoxLayout,
     QLineEdit,
     QScrollArea,
     QVBoxLayout,
@@ -23,7 +22,7 @@ from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.language_choice import LanguageChoice
 from commission.wizard.limits_book_card import LimitsBookCard
-from commission.wizard.parts import bounded, label
+from commission.wizard.parts import bounded, label, wrapping_row
 from commission.wizard.preferences import Preferences
 
 _RULE = to_say(
@@ -33,6 +32,7 @@ _RULE = to_say(
 _FACTOR = to_say(
     "Expanded uncertainty is this times the standard uncertainty; 2 covers about 95 %."
 )
+_NAMES = 140
 _UNITS = to_say("Units in which values are typed and shown. What is stored does not change.")
 
 
@@ -84,7 +84,6 @@ class SettingsPlace(QScrollArea):
         grid.setContentsMargins(px(16), px(12), px(16), px(14))
         grid.setVerticalSpacing(px(10))
         grid.setHorizontalSpacing(px(12))
-        grid.setColumnMinimumWidth(0, px(170))
         grid.setColumnStretch(1, 1)
         grid.addWidget(label(title, "heading"), 0, 0, 1, 2)
         return card, grid
@@ -94,13 +93,13 @@ class SettingsPlace(QScrollArea):
     ) -> None:
         place = grid.rowCount()
         named = label(words)
+        named.setFixedWidth(self._appearance.px(_NAMES))
         named.setBuddy(widget)
         widget.setAccessibleName(words)
         widget.setAccessibleDescription(why)
         widget.setFixedWidth(self._appearance.px(width))
         grid.addWidget(named, place, 0)
-        side_by_side = QHBoxLayout()
-        side_by_side.setSpacing(self._appearance.px(12))
+        side_by_side = wrapping_row(self._appearance.pad(12))
         side_by_side.addWidget(widget)
         side_by_side.addWidget(label(why, "muted"), 1)
         grid.addLayout(side_by_side, place, 1)

@@ -10,8 +10,9 @@ from commission.project import SIGNATURE_ROLES, Signature
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.open_points import OpenPoints, open_points
-from commission.wizard.parts import button, label, row, wrapping_row
+from commission.wizard.parts import button, label, wrapping_row
 from commission.wizard.record_form import ListModel, RecordList
+from commission.wizard.room import Beside
 from commission.wizard.sign_panel import SignPanel, is_changed
 
 _TITLES = (to_say("Unit"), to_say("Signed"), to_say("Open"))
@@ -40,7 +41,6 @@ class SignOff(QWidget):
         self.model = ListModel(tuple(spoken(title) for title in _TITLES))
         self.list = RecordList(self.model, _WIDTHS, spoken("Sign-off by unit"), appearance)
         self.panel = SignPanel(document, appearance)
-        self.panel.setFixedWidth(px(430))
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(8))
@@ -51,10 +51,7 @@ class SignOff(QWidget):
         head.addWidget(self.witness)
         layout.addLayout(head)
         layout.addWidget(label(spoken(_INTRO)))
-        both = row(px(12))
-        both.addWidget(self.list, 1)
-        both.addWidget(self.panel)
-        layout.addLayout(both, 1)
+        layout.addWidget(Beside(self.list, (self.panel,), 430, appearance), 1)
         self.list.opened.connect(self._open_unit)
         self.panel.changed.connect(self._signed)
         self.panel.left.connect(self._to_list)

@@ -18,6 +18,8 @@ from commission.wizard.icon import icon
 from commission.wizard.parts import label
 from commission.wizard.sign import STOP_SIGN, Sign
 
+_WIDTH, _LOW = 252, 150
+_ANY_SIZE = 16_777_215  # Qt's own largest
 _TEST = Qt.ItemDataRole.UserRole
 SIGNS = {
     TestState.STOP: STOP_SIGN,
@@ -74,7 +76,7 @@ class TestList(QFrame):
         self._appearance = appearance
         self._unit_id = ""
         px = appearance.px
-        self.setFixedWidth(px(252))
+        self.set_narrow(False)
         self.units = Choice(appearance)
         self.units.setAccessibleName(spoken("Unit"))
         self.units.activated.connect(
@@ -97,6 +99,14 @@ class TestList(QFrame):
         for widget in (self.units, self.empty):
             layout.addWidget(widget)
         layout.addWidget(self.items, 1)
+
+    def set_narrow(self, narrow: bool) -> None:
+        """Stand above the step, all the width wide and low, or beside it."""
+        px = self._appearance.px
+        self.setMinimumWidth(0 if narrow else px(_WIDTH))
+        self.setMaximumWidth(_ANY_SIZE if narrow else px(_WIDTH))
+        self.setMaximumHeight(px(_LOW) if narrow else _ANY_SIZE)
+        self.setMinimumHeight(px(_LOW) if narrow else 0)
 
     def show_unit(self, unit_id: str, tests: Sequence[FunctionalTest], keep: bool = False) -> None:
         """Show a unit's tests; with `keep`, the one that is marked stays so."""

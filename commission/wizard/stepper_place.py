@@ -5,10 +5,10 @@ from __future__ import annotations
 import time
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
+    QBoxLayout,
     QFrame,
-    QHBoxLayout,
     QLineEdit,
     QScrollArea,
     QVBoxLayout,
@@ -32,6 +32,8 @@ from commission.wizard.stepper_signals import SignalsView
 from commission.wizard.stepper_step import StepView
 
 _WIDEST = 980
+_NARROW = 700  # pixels at 100 %
+_LEAST_HEIGHT = 150
 
 
 class StepperPlace(QWidget):
@@ -75,7 +77,7 @@ class StepperPlace(QWidget):
 
     def _lay_out(self) -> None:
         px = self._appearance.px
-        layout = QHBoxLayout(self)
+        layout = self._line = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addWidget(self.list)
@@ -98,8 +100,17 @@ class StepperPlace(QWidget):
         self._bar_slot = column()
         right.addLayout(self._bar_slot)
         right.addWidget(self.area, 1)
+        self.area.setMinimumHeight(px(_LEAST_HEIGHT))
         right.addWidget(self._foot())
         layout.addLayout(right, 1)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Where there is little room the list of tests stands above the step."""
+        super().resizeEvent(event)
+        narrow = event.size().width() < self._appearance.px(_NARROW)
+        directions = QBoxLayout.Direction
+        self._line.setDirection(directions.TopToBottom if narrow else directions.LeftToRight)
+        self.list.set_narrow(narrow)
 
     def _head(self):
         px = self._appearance.px

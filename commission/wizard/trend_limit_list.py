@@ -14,8 +14,9 @@ from commission.units import convert, recognised
 from commission.validation.entry import parse_number
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
-from commission.wizard.parts import button, label, row, wrapping_row
+from commission.wizard.parts import button, label, wrapping_row
 from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList
+from commission.wizard.room import Beside
 
 _TITLES = (to_say("Limit"), to_say("Value"), to_say("Where it comes from"))
 _WIDTHS = (44, 16, 40)
@@ -50,7 +51,6 @@ class TrendLimitList(QWidget):
             Asked("origin", spoken("Comes from"), spoken("Document, page, date"), is_long=True),
         ]
         self.form = RecordForm(asked, appearance)
-        self.form.setFixedWidth(px(360))
         self.take_back = button(spoken("Take it back"), self._take_back)
         self.form.buttons.insertWidget(1, self.take_back)
         self.form.hide()
@@ -58,14 +58,11 @@ class TrendLimitList(QWidget):
         head.addWidget(label(spoken(_INTRO), "muted"), 1)
         self.back = button(spoken("Back to the findings"), self.closed.emit)
         head.addWidget(self.back)
-        both = row(px(12))
-        both.addWidget(self.list, 1)
-        both.addWidget(self.form)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(px(8))
         layout.addLayout(head)
-        layout.addLayout(both, 1)
+        layout.addWidget(Beside(self.list, (self.form,), 360, appearance), 1)
         self.list.opened.connect(self._open)
         self.form.kept.connect(self._keep)
         self.form.given_up.connect(self._close)

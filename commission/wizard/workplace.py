@@ -349,7 +349,7 @@ class Workplace(QWidget):
         if self.pages.page is None:
             self.pages.open_first()
         self._show_pages()
-        self.pages.navigation.start_search()
+        self.pages.start_search()
 
     def make_deficiency(self, unit_id: str, key: Key) -> None:
         """Begin a deficiency of a failed verdict."""
@@ -416,6 +416,15 @@ class Workplace(QWidget):
         line = page.row_with_focus() if page is not None else None
         if isinstance(line, FieldRow | GridBlock):
             line.mark_not_applicable()
+
+    def write_note(self) -> None:
+        """Begin a note on the reading at hand."""
+        page = self._open_page(spoken("Go to a field first; a note belongs to a reading."))
+        line = page.row_with_focus() if page is not None else None
+        if isinstance(line, FieldRow | GridBlock):
+            line.write_note()
+        elif page is not None:
+            self.strip.say(spoken("Go to a field first; a note belongs to a reading."))
 
     def page_at_hand(self) -> SectionPage | None:
         """Return the page that is shown now, or None at another place."""

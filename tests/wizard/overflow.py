@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QPushButton,
     QScrollArea,
+    QStackedWidget,
     QStyle,
     QStyleOptionButton,
     QStyleOptionComboBox,
@@ -157,7 +158,8 @@ def _outside(widget: QWidget) -> Iterator[str]:
     if over > _SLACK:
         yield f"lies {over} outside what holds it"
     layout = widget.layout()
-    if layout is not None:
+    # Of a stack only what is shown needs room, and it is looked at by itself.
+    if layout is not None and not isinstance(widget, QStackedWidget):
         least = layout.totalMinimumSize()
         short = max(least.width() - widget.width(), least.height() - widget.height())
         if short > _SLACK:

@@ -14,6 +14,7 @@ from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.document import Document
 from commission.wizard.inputs import input_for
 from commission.wizard.instruments import InstrumentPicker
+from commission.wizard.note_line import NoteLine
 from commission.wizard.parts import button, column, label, reveal, wrapping_row
 from commission.wizard.passes import PassesLine
 from commission.wizard.reading_history import HistoryView
@@ -21,7 +22,7 @@ from commission.wizard.table_input import TableInput
 from commission.wizard.verdict_view import VerdictView, is_answer_itself
 
 LABEL_WIDTH = 208
-_FIRST_VERDICT_ROW = 7  # below what is said of the entry itself
+_FIRST_VERDICT_ROW = 8  # below what is said of the entry itself
 _TOLD = {
     to_say("How"): to_say("How to find this, and what was read before"),
     to_say("History"): to_say("What was read before"),
@@ -163,6 +164,7 @@ class FieldRow(EntryRow):
         self.refused = False
         self.how: QLabel | None = None
         self.history: HistoryView | None = None
+        self.noted: NoteLine | None = None
         self.photo_button: QPushButton | None = None
         self.picker: InstrumentPicker | None = None
         is_table = entry.kind is Kind.TABLE
@@ -307,6 +309,26 @@ class FieldRow(EntryRow):
         self.history.setVisible(shown)
         self.how_button.setChecked(shown)
         self._show_how_button()
+        self._note_line().refresh(offered=shown)
+
+    def _note_line(self) -> NoteLine:
+        """Return the note's line, made when there is a note or somebody asks for one."""
+        if self.noted is None:
+            self.noted = NoteLine(self.document, self.unit_id, self.key, self.appearance)
+            self.noted.left.connect(self._note_left)
+            self.grid.addWidget(self.noted, 7, 0, 1, 5)
+        return self.noted
+
+    def _note_left(self) -> None:
+        self.input.editor().setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def write_note(self) -> None:
+        """Begin to type a note on this reading."""
+        self._note_line().edit()
+
+    def _show_note(self) -> None:
+        if self.noted is not None or self.document.note(self.unit_id, self.key):
+            self._note_line().refresh(offered=self.how_button.isChecked())
 
     def _show_how_button(self) -> None:
         """Offer the history where there is one."""
@@ -379,6 +401,7 @@ class FieldRow(EntryRow):
         if self.picker is not None:
             self.picker.refill(self.document.instrument_id(self.unit_id, self.key))
         self._show_how_button()
+        self._show_note()
         if isinstance(self.input, TableInput):
             self.input.show_units(self.results.unit_system)
         if hasattr(self, "unit_label"):

@@ -13,6 +13,7 @@ from commission.wizard.document import Document
 from commission.wizard.grid_model import GridModel
 from commission.wizard.grid_view import GridView
 from commission.wizard.instruments import InstrumentPicker
+from commission.wizard.note_line import NoteLine
 from commission.wizard.page_layout import Crossed, Shared
 from commission.wizard.parts import (
     bring_into_view,
@@ -71,6 +72,10 @@ class CellDetail(QFrame):
         self.hide()
         self._inner = column(px(4))
         self._column.addLayout(self._inner)
+        self._offer(px)
+
+    def _offer(self, px) -> None:
+        """Make what is offered below: history, note, photo."""
         self.history: HistoryView | None = None
         self.history_button = button(spoken("History"), self.toggle_history, "quiet")
         self.history_button.setCheckable(True)
@@ -78,8 +83,14 @@ class CellDetail(QFrame):
         self.photo_button = button(
             spoken("Photo"), self._want_photo, "quiet", "photo", self._accent
         )
+        self.note_button = button(spoken("Note"), self.write_note, "quiet")
+        self.note_button.setToolTip(spoken("Write a note on this reading (Ctrl+M)"))
+        self.noted: NoteLine | None = None
+        self._note = column()
+        self._column.addLayout(self._note)
         tools = wrapping_row(px(8))
         tools.addWidget(self.history_button)
+        tools.addWidget(self.note_button)
         tools.addWidget(self.photo_button)
         self._column.addLayout(stretch_last(tools))
         self._past = column()
@@ -114,6 +125,25 @@ class CellDetail(QFrame):
                 widget.setFocus(Qt.FocusReason.ShortcutFocusReason)
                 return
 
+    def write_note(self) -> None:
+        """Begin to type a note on the current cell's reading."""
+        if isinstance(self._entry(), Field):
+            self._note_line().edit()
+
+    def _note_line(self) -> NoteLine:
+        assert self._key is not None
+        if self.noted is None:
+            document, unit_id = self._model.document, self._model.unit_id
+            self.noted = NoteLine(document, unit_id, self._key, self._appearance)
+            self.noted.left.connect(lambda: self.after.setFocus(Qt.FocusReason.OtherFocusReason))
+            self._note.addWidget(self.noted)
+        return self.noted
+
+    def _show_note(self, key: Key) -> None:
+        has_one = bool(self._model.document.note(self._model.unit_id, key))
+        if self.noted is not None or has_one:
+            self._note_line().refresh()
+
     def _entry(self) -> object:
         return self._model.entry(self._key) if self._key is not None else None
 
@@ -135,6 +165,8 @@ class CellDetail(QFrame):
 
     def _rebuild(self) -> None:
         clear(self._inner)
+        clear(self._note)
+        self.noted = None
         self.views = []
         self.picker = self.passes = None
         key = self._key
@@ -146,6 +178,8 @@ class CellDetail(QFrame):
         name = self._model.results.label(key)
         self.history_button.setVisible(isinstance(entry, Field))
         self.history_button.setAccessibleName(spoken("What was read before: {name}", name=name))
+        self.note_button.setVisible(isinstance(entry, Field))
+        self.note_button.setAccessibleName(spoken("Write a note: {name}", name=name))
         self.photo_button.setVisible(isinstance(entry, Field) and entry.photo)
         self.photo_button.setAccessibleName(spoken("Add a photo: {name}", name=name))
         self.passes = PassesLine(document, unit_id, key, self._appearance)
@@ -208,6 +242,7 @@ class CellDetail(QFrame):
         self._due.setVisible(bool(due))
         if self.history is not None:
             self.history.refresh()
+        self._show_note(key)
         for view in self.views:
             view.refresh()
         if self.passes is not None:
@@ -382,6 +417,10 @@ class GridBlock(QFrame):
     def mark_not_applicable(self) -> None:
         """Begin "n/a" in the current cell."""
         self.view.mark_not_applicable()
+
+    def write_note(self) -> None:
+        """Begin to type a note on the current cell's reading."""
+        self.detail.write_note()
 
     def toggle_help(self) -> None:
         """How to read stands below the table already; what was read before is added to it."""

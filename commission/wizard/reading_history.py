@@ -36,6 +36,7 @@ class PastReading:
     value: str
     who: str
     instrument: str
+    note: str = ""
     is_standing: bool = False
     counts_now: bool = False
 
@@ -61,6 +62,7 @@ def past_readings(document: Document, unit_id: str, key: Key) -> list[PastReadin
             value_words(document.results(unit_id), reading),
             people.get(reading.person_id, spoken("nobody named")),
             instruments.get(reading.instrument_id, ""),
+            "" if reading.withdrawn else reading.note,
             reading.id in standing,
             in_force is not None and reading.id == in_force.id,
         )
@@ -112,7 +114,7 @@ class HistoryView(QFrame):
     def words(self) -> str:
         """Return all that is shown, for assistive technology."""
         lines = [
-            ", ".join(filter(None, (one.when, one.pass_name, one.value, one.who, one.instrument)))
+            ", ".join(filter(None, (*_texts(one), one.note)))
             + (f", {spoken('counts now')}" if one.counts_now else "")
             for one in self._shown or []
         ]
@@ -163,12 +165,20 @@ class HistoryView(QFrame):
         for place, (title, share) in enumerate(_COLUMNS if measured else _COLUMNS[:-1]):
             grid.addWidget(label(spoken(title), "muted"), 0, place)
             grid.setColumnStretch(place, share)
-        for line, one in enumerate(listed, start=1):
+        for one in listed:
+            line = grid.rowCount()
             value = one.value
             if one.counts_now:
                 value = spoken("{value} (counts now)", value=value)
             texts = (one.when, one.pass_name, value, one.who, one.instrument)
+            role = "" if one.counts_now else "past"
             for place, text in enumerate(texts if measured else texts[:-1]):
-                role = "" if one.counts_now else "past"
                 grid.addWidget(label(text, role), line, place, Qt.AlignmentFlag.AlignTop)
+            if one.note:
+                noted = label(spoken("Note: {note}", note=one.note), role)
+                grid.addWidget(noted, line + 1, 1, 1, grid.columnCount() - 1)
         return grid
+
+
+def _texts(one: PastReading) -> tuple[str, ...]:
+    return one.when, one.pass_name, one.value, one.who, one.instrument

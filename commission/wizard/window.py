@@ -151,6 +151,7 @@ class MainWindow(QMainWindow):
             "Ctrl+Shift+V": self._in_workplace(lambda place: place.paste_photo()),
             "Ctrl+Shift+N": self._in_workplace(lambda place: place.who.ask()),
             "F8": self._in_workplace(lambda place: place.mark_not_applicable()),
+            "Ctrl+M": self._in_workplace(lambda place: place.write_note()),
             "Ctrl+,": at_place("settings"),
             "Ctrl+K": self._in_workplace(lambda place: place.start_search()),
             "Ctrl+Z": self._in_workplace(lambda place: place.undo()),

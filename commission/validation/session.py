@@ -84,6 +84,14 @@ def _in_force(history: Sequence[Reading]) -> Reading | None:
     return max(standing, key=lambda reading: pass_rank(reading.pass_name), default=None)
 
 
+def _kept_note(standing: Reading | None, meant: Understood, pass_name: str) -> str:
+    """Return the note that goes on standing: the same is entered again, by another instrument."""
+    if standing is None or standing.pass_name != pass_name:
+        return ""
+    same = (standing.value, standing.not_applicable) == (meant.content, meant.not_applicable)
+    return standing.note if same else ""
+
+
 class Session:
     """One open project with live results.
 
@@ -200,6 +208,7 @@ class Session:
             not_applicable=meant.not_applicable,
             pass_name=self.pass_name,
             entered=text.strip(),
+            note=_kept_note(results.reading(name, index), meant, self.pass_name),
             instrument_id=instrument_id,
             person_id=self.person_id,
             source=self.source,

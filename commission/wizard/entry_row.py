@@ -22,6 +22,8 @@ from commission.wizard.table_input import TableInput
 from commission.wizard.verdict_view import VerdictView, is_answer_itself
 
 LABEL_WIDTH = 208
+WIDE_FROM = 740
+"""From this width on (at 100 %), names, inputs and instruments stand side by side."""
 _FIRST_VERDICT_ROW = 8  # below what is said of the entry itself
 _TOLD = {
     to_say("How"): to_say("How to find this, and what was read before"),

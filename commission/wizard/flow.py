@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QMargins, QPoint, QRect, QSize, Qt
-from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QLabel, QLayout, QLayoutItem
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QLabel, QLayout, QLayoutItem, QSizePolicy
 
 _LETTERS = 22  # that a line of a wrapping text should hold, or it goes to the next line
 
@@ -204,7 +204,7 @@ def _grows(item: QLayoutItem) -> bool:
 
 def _needed(item: QLayoutItem, letters: int) -> int:
     """Return the width below which an item goes to the next line, pixels."""
-    words = _wrapped(item)
+    words = _shrinking(item)
     if words is not None and letters:
         metrics = words.fontMetrics()
         whole = metrics.horizontalAdvance(words.text()) + 2
@@ -228,6 +228,15 @@ def _needed_inside(layout: QLayout, letters: int) -> int:
     if isinstance(layout, QBoxLayout) and layout.direction() in sideways:
         return sum(needs) + layout.spacing() * max(0, len(needs) - 1)
     return max([*needs, 0])
+
+
+def _shrinking(item: QLayoutItem) -> QLabel | None:
+    """Return a text that wraps or shortens itself where it has too little room."""
+    widget = item.widget()
+    if not isinstance(widget, QLabel):
+        return None
+    shortens = widget.sizePolicy().horizontalPolicy() == QSizePolicy.Policy.Ignored
+    return widget if shortens or widget.wordWrap() else None
 
 
 def _wrapped(item: QLayoutItem) -> QLabel | None:

@@ -87,7 +87,7 @@ class Header(QFrame):
         self.passes = Choice(self._appearance)
         self.people = Choice(self._appearance)
         widths = (
-            (spoken("Pass"), self.passes, 92, 176),
+            (spoken("Pass"), self.passes, 92, 200),
             (spoken("By"), self.people, 104, 152),
         )
         for words, box, least, most in widths:
@@ -106,7 +106,6 @@ class Header(QFrame):
             pair.setMaximumWidth(named.sizeHint().width() + px(most + 12))
             layout.addWidget(pair)
         self.passes.setAccessibleName(spoken("Pass that is recorded"))
-        self.passes.setToolTip(spoken("Readings are kept under this pass"))
         self.people.setAccessibleName(spoken("Person who records"))
         self.passes.activated.connect(self._pass_chosen)
         self.people.activated.connect(self._person_chosen)
@@ -132,6 +131,7 @@ class Header(QFrame):
         names = sorted(known, key=pass_rank)
         names.append(f"retest {max(pass_rank(names[-1]), 1)}")
         fill(self.passes, [(pass_words(name), name) for name in names], session.pass_name)
+        self._tell_pass()
         people = [(person.name, person.id) for person in session.project.people()]
         pairs = [(spoken(_NOBODY), ""), *people, (spoken("Add a person"), _ADD)]
         fill(self.people, pairs, session.person_id)
@@ -201,6 +201,12 @@ class Header(QFrame):
 
     def _pass_chosen(self, place: int) -> None:
         self._document.choose_pass(str(self.passes.itemData(place)))
+        self._tell_pass()
+
+    def _tell_pass(self) -> None:
+        """Say the pass in full beside the pointer: where there is little room it is shortened."""
+        why = spoken("Readings are kept under this pass")
+        self.passes.setToolTip(f"{why}: {self.passes.currentText()}")
 
     def _person_chosen(self, place: int) -> None:
         chosen = str(self.people.itemData(place) or "")

@@ -14,7 +14,7 @@ from commission.validation.entry import understand
 from commission.validation.verdict import Outcome
 from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.document import Document
-from commission.wizard.parts import button, label, stretch_last, wrapping_row
+from commission.wizard.parts import button, hint, label, stretch_last, wrapping_row
 
 _BACK_ALL = to_say("The default counts again, or the project's limit, or none")
 _BACK_ONE = to_say("The default of this one counts again, or the project's limit, or none")
@@ -75,7 +75,7 @@ class LimitEditor(QFrame):
             line.setFixedWidth(appearance.px(130))
             self._add(grid, spoken(_PART_WORDS[part]), line, self._unit_of(part))
             line.returnPressed.connect(self.save)
-        self.origin.setPlaceholderText(spoken("Document, page, date"))
+        hint(self.origin, spoken("Document, page, date"))
         self._add(grid, spoken("Where it comes from"), self.origin, "")
         self.origin.returnPressed.connect(self.save)
         grid.addWidget(self.everywhere, grid.rowCount(), 1, 1, 2)

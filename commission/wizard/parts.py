@@ -12,6 +12,8 @@ from PySide6.QtWidgets import (
     QHeaderView,
     QLabel,
     QLayout,
+    QLineEdit,
+    QPlainTextEdit,
     QPushButton,
     QScrollArea,
     QSizePolicy,
@@ -84,6 +86,13 @@ def row(spacing: int = 0) -> QHBoxLayout:
 def wrapping_row(spacing: int = 0) -> WrappingRow:
     """Return a row that goes on in the next line where there is no room."""
     return WrappingRow(spacing)
+
+
+def hint(line: QLineEdit | QPlainTextEdit, words: str) -> None:
+    """Say in an empty line what belongs there; where it is too narrow, the tool tip has it all."""
+    line.setPlaceholderText(words)
+    line.setToolTip(words)
+    line.setAccessibleDescription(words)
 
 
 class SignLabel(QWidget):

@@ -15,7 +15,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.incoming_file import IncomingPlace
-from commission.wizard.parts import button, label, stretch_last, wrapping_row
+from commission.wizard.parts import button, hint, label, stretch_last, wrapping_row
 from commission.wizard.record_form import RecordList
 from commission.wizard.schedule_job import ScheduleJob
 from commission.wizard.schedule_list import (
@@ -62,7 +62,7 @@ class SchedulePlace(IncomingPlace):
 
     def _make(self, look: Appearance) -> None:
         self.path.setAccessibleName(spoken("Equipment schedule"))
-        self.path.setPlaceholderText(spoken("Drop a schedule here (.csv, .xlsx, .ods), or choose"))
+        hint(self.path, spoken("Drop a schedule here (.csv, .xlsx, .ods), or choose"))
         self.read = button(spoken("Read it"), self.start, "primary")
         self.bar.setAccessibleName(spoken("Reading the schedule, or adding its units"))
         self.said = label("", "error")

@@ -32,7 +32,7 @@ _RULE = to_say(
 _FACTOR = to_say(
     "Expanded uncertainty is this times the standard uncertainty; 2 covers about 95 %."
 )
-_NAMES = 140
+_NAMES, _LEAST_BOX = 140, 150
 _UNITS = to_say("Units in which values are typed and shown. What is stored does not change.")
 
 
@@ -97,11 +97,12 @@ class SettingsPlace(QScrollArea):
         named.setBuddy(widget)
         widget.setAccessibleName(words)
         widget.setAccessibleDescription(why)
-        widget.setFixedWidth(self._appearance.px(width))
+        widget.setMinimumWidth(self._appearance.px(_LEAST_BOX))
+        widget.setMaximumWidth(self._appearance.px(width))
         grid.addWidget(named, place, 0)
         side_by_side = wrapping_row(self._appearance.pad(12))
-        side_by_side.addWidget(widget)
-        side_by_side.addWidget(label(why, "muted"), 1)
+        side_by_side.addWidget(widget, 3)
+        side_by_side.addWidget(label(why, "muted"), 2)
         grid.addLayout(side_by_side, place, 1)
 
     def _project_card(self, document: Document) -> QFrame:

@@ -23,7 +23,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.open_points import OpenPoints
-from commission.wizard.parts import SignLabel, button, clear, column, label, wrapping_row
+from commission.wizard.parts import SignLabel, button, clear, column, hint, label, wrapping_row
 from commission.wizard.sign import Sign
 
 _SIGNED = Sign("done", to_say("signed"), "done")
@@ -131,7 +131,7 @@ class SignPanel(QScrollArea):
         self.statement = QPlainTextEdit()
         self.statement.setTabChangesFocus(True)
         self.statement.setFixedHeight(appearance.px(60))
-        self.statement.setPlaceholderText(spoken("In your own words (may be left empty)"))
+        hint(self.statement, spoken("In your own words (may be left empty)"))
         self.refusal = label("", "error")
         self.refusal.hide()
         self.sign_button = button(spoken("Sign"), self.sign, "primary")

@@ -25,7 +25,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import PROJECT_FILTER, Dialogs
 from commission.wizard.icon import pixmap
 from commission.wizard.language_choice import LanguageChoice
-from commission.wizard.parts import button, column, label, stretch_last, wrapping_row
+from commission.wizard.parts import button, column, hint, label, stretch_last, wrapping_row
 from commission.wizard.preferences import Preferences, projects_folder
 
 SUFFIX = ".rtuproject"
@@ -68,7 +68,7 @@ class NewProject(QFrame):
             line.returnPressed.connect(self._want)
             grid.addWidget(named, place, 0)
             grid.addWidget(line, place, 1)
-        self.title.setPlaceholderText(spoken("The job, as it shall stand on the cover"))
+        hint(self.title, spoken("The job, as it shall stand on the cover"))
         grid.addWidget(button(spoken("Choose"), self._choose), 1, 2)
         grid.addWidget(self.refusal, 2, 0, 1, 3)
         buttons = wrapping_row(px(8))

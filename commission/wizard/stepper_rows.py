@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from commission.definitions.model import Check, Key
@@ -12,7 +13,7 @@ from commission.sequence.functional_model import StepMark
 from commission.validation.sentences import pass_words
 from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.document import Document
-from commission.wizard.entry_row import FieldRow
+from commission.wizard.entry_row import WIDE_FROM, FieldRow
 from commission.wizard.parts import label, reveal, wrapping_row
 from commission.wizard.stepper_run import StepRun
 
@@ -30,6 +31,7 @@ class MarkRow(QFrame):
         self._document = document
         self._unit_id = unit_id
         self.field: FieldRow | None = None
+        self._wide_from = appearance.px(WIDE_FROM)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
@@ -44,6 +46,11 @@ class MarkRow(QFrame):
             grid = self.field.grid
             grid.addWidget(self.runs, grid.rowCount(), 1, 1, 4)
         self.show_runs()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if self.field is not None:
+            self.field.set_narrow(event.size().width() < self._wide_from)
 
     def _check(self, key: Key) -> Check:
         return self._document.check_of(key.name)

@@ -28,7 +28,7 @@ from commission.validation.table_entry import cells_of
 from commission.wizard.appearance import Appearance
 from commission.wizard.flow import FlowLayout
 from commission.wizard.inputs import Input
-from commission.wizard.parts import button, label
+from commission.wizard.parts import button, hint, label
 
 _CORNER = "/"
 _LEAST_ROWS, _LEAST_COLUMNS = 4, 5
@@ -46,7 +46,7 @@ class TableInput(Input):
         self.legend = label("", "muted")
         self.cells = _Cells(field, appearance, self)
         self.reason = QLineEdit(self)
-        self.reason.setPlaceholderText(spoken("n/a and the reason, if there is no such table"))
+        hint(self.reason, spoken("n/a and the reason, if there is no such table"))
         self.reason.setToolTip(self.reason.placeholderText())
         self.reason.setAccessibleName(
             spoken("{label}: not applicable, with the reason", label=field.label)

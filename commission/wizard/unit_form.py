@@ -13,7 +13,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.flow import FlowLayout
-from commission.wizard.parts import button, clear, column, label, reveal, wrapping_row
+from commission.wizard.parts import button, clear, column, hint, label, reveal, wrapping_row
 
 
 class UnitForm(QFrame):
@@ -39,7 +39,7 @@ class UnitForm(QFrame):
         px = self._px = appearance.px
         self.title = label("", "heading", wraps=False)
         self.tag = QLineEdit()
-        self.tag.setPlaceholderText(spoken("Tag, such as RTU-1"))
+        hint(self.tag, spoken("Tag, such as RTU-1"))
         self.tag.setAccessibleName(spoken("Unit tag"))
         self.tag.setFixedWidth(px(180))
         self.tag.returnPressed.connect(self._record)
@@ -55,7 +55,7 @@ class UnitForm(QFrame):
         self.down.setToolTip(spoken("Alt+Down in the table"))
         self.remove = button(spoken("Remove"), self._ask_reason)
         self.reason = QLineEdit()
-        self.reason.setPlaceholderText(spoken("Why it is removed; its readings stay in the file"))
+        hint(self.reason, spoken("Why it is removed; its readings stay in the file"))
         self.reason.setAccessibleName(spoken("Why the unit is removed"))
         self.reason.returnPressed.connect(self._remove)
         self.sure = button(spoken("Remove it"), self._remove, "primary")

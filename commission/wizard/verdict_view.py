@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QMouseEvent
+from PySide6.QtGui import QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QLabel, QPushButton, QWidget
 
 from commission.definitions.model import Key, Kind, LimitKind
@@ -12,9 +12,12 @@ from commission.validation.verdict import Outcome, Verdict
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.limit_editor import LimitEditor, limit_words, origin_words
-from commission.wizard.parts import SignLabel, bring_into_view, button, label, reveal
+from commission.wizard.parts import SignLabel, bring_into_view, button, label, reveal, row
 from commission.wizard.states import sign_of
 from commission.wizard.verdict_why import WhyView
+
+_TIGHT_BELOW = 420  # pixels at 100 %
+_TOP = Qt.AlignmentFlag.AlignTop
 
 
 class VerdictView(QWidget):
@@ -72,15 +75,36 @@ class VerdictView(QWidget):
         self.grid.setHorizontalSpacing(px(10))
         self.grid.setVerticalSpacing(px(2))
         self.grid.setColumnStretch(1, 1)
-        top = Qt.AlignmentFlag.AlignTop
-        self.grid.addWidget(self.sign, 0, 0, top)
         if self.name is not None:
-            self.grid.addWidget(self.name, 0, 1, top)
-        self.grid.addWidget(self.sentence, 1 if self.name is not None else 0, 1, top)
-        self.grid.addWidget(self.limit, 2, 1, top)
-        self.grid.addWidget(self.why_button, 0, 2, 3, 1, top)
-        self.grid.addWidget(self.change, 0, 3, 3, 1, top)
+            self.grid.addWidget(self.name, 1, 1, _TOP)
+        self.grid.addWidget(self.sentence, 2 if self.name is not None else 1, 1, _TOP)
+        self.grid.addWidget(self.limit, 3, 1, _TOP)
+        self._tools = row(px(10))
+        self._tools.addWidget(self.why_button)
+        self._tools.addWidget(self.change)
+        self._tools.addStretch(1)
+        self._is_tight = False
+        self._place_ends()
         self.change.setVisible(bool(self.document.check_of(self.key.name).parts))
+
+    def _place_ends(self) -> None:
+        """Put sign and buttons at the left and right of the words, or above and below them."""
+        self.grid.removeWidget(self.sign)
+        self.grid.removeItem(self._tools)
+        self._tools.setParent(None)  # a layout is laid into another only once
+        if self._is_tight:
+            self.grid.addWidget(self.sign, 0, 1, _TOP)
+            self.grid.addLayout(self._tools, 6, 1)
+        else:
+            self.grid.addWidget(self.sign, 1, 0, _TOP)
+            self.grid.addLayout(self._tools, 1, 2, 3, 1, _TOP)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        is_tight = event.size().width() < self._appearance.px(_TIGHT_BELOW)
+        if is_tight != self._is_tight:
+            self._is_tight = is_tight
+            self._place_ends()
 
     def set_narrow(self, narrow: bool) -> None:
         """Let the sign take only the width of its word, or line it up with the inputs."""
@@ -125,9 +149,9 @@ class VerdictView(QWidget):
         self.sentence.setText(sentence)
         self.sentence.setVisible(bool(sentence))
         if self.name is None and waiting:
-            self.grid.addWidget(self.limit, 0, 1)
+            self.grid.addWidget(self.limit, 1, 1)
         elif self.name is None:
-            self.grid.addWidget(self.limit, 2, 1)
+            self.grid.addWidget(self.limit, 3, 1)
         plain = verdict.check.limit is LimitKind.IS and not waiting
         if verdict.margin is not None:
             words = origin_words(self.document, self.unit_id, self.key)
@@ -138,12 +162,12 @@ class VerdictView(QWidget):
         wrong = verdict.outcome in (Outcome.FAIL, Outcome.INCONCLUSIVE)
         if wrong and verdict.check.cure and self._cure is None:
             self._cure = label(spoken("What to do: {cure}", cure=verdict.check.cure))
-            self.grid.addWidget(self._cure, 3, 1, 1, 3)
+            self.grid.addWidget(self._cure, 4, 1, 1, 2)
         if wrong and self._deficiency is None:
             self._deficiency = button(spoken("Make deficiency"), self._want_deficiency)
             name = self.document.results(self.unit_id).label(self.key)
             self._deficiency.setAccessibleName(spoken("Make a deficiency of: {name}", name=name))
-            self.grid.addWidget(self._deficiency, 4, 1, Qt.AlignmentFlag.AlignLeft)
+            self.grid.addWidget(self._deficiency, 5, 1, Qt.AlignmentFlag.AlignLeft)
         for widget in (self._cure, self._deficiency):
             if widget is not None:
                 widget.setVisible(wrong)
@@ -154,7 +178,7 @@ class VerdictView(QWidget):
             self._close_why()
             return
         self.why = WhyView(self.document, self.unit_id, self.key, self._appearance)
-        self.grid.addWidget(self.why, 6, 0, 1, 4)
+        self.grid.addWidget(self.why, 8, 0, 1, 3)
         self.why.show()
         self.why_button.setChecked(True)
         bring_into_view(self.why)
@@ -191,7 +215,7 @@ class VerdictView(QWidget):
             return
         self.editor = LimitEditor(self.document, self.unit_id, self.key, self._appearance, self)
         self.editor.done.connect(self._close_editor)
-        self.grid.addWidget(self.editor, 5, 0, 1, 4)
+        self.grid.addWidget(self.editor, 7, 0, 1, 3)
         self.editor.show()
         bring_into_view(self.editor)
         self.editor.start()

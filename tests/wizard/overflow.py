@@ -161,6 +161,8 @@ def _outside(widget: QWidget) -> Iterator[str]:
     # Of a stack only what is shown needs room, and it is looked at by itself.
     if layout is not None and not isinstance(widget, QStackedWidget):
         least = layout.totalMinimumSize()
+        if layout.hasHeightForWidth():
+            least.setHeight(layout.totalMinimumHeightForWidth(widget.width()))
         short = max(least.width() - widget.width(), least.height() - widget.height())
         if short > _SLACK:
             yield f"is {short} smaller than what it holds needs"

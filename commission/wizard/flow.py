@@ -101,7 +101,9 @@ class WrappingRow(QHBoxLayout):
     def minimumHeightForWidth(self, width: int) -> int:
         pieces = self._pieces()
         if self._fits(pieces, width):
-            return super().minimumHeightForWidth(width)
+            # Qt says -1 where nothing in the row has a height that depends on its width.
+            least = super().minimumHeightForWidth(width)
+            return least if least >= 0 else super().minimumSize().height()
         return _flowed(self, pieces, QRect(0, 0, width, 0), self.spacing())
 
     def minimumSize(self) -> QSize:

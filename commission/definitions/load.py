@@ -15,7 +15,7 @@ from pydantic import BaseModel, ValidationError
 from commission.definitions import schema
 from commission.definitions.build import Faults, build_repeat, build_section, inherited
 from commission.definitions.figures import build_figure
-from commission.definitions.meaning import check_meaning
+from commission.definitions.meaning import check_across, check_meaning
 from commission.definitions.model import Form, Section
 from commission.errors import FormError
 from commission.language import near_miss
@@ -55,7 +55,9 @@ def load_form(folder: Path | None = None, form_file: str = FORM_FILE) -> Form:
         content_hash=digest.hexdigest(),
         repeats=known_repeats,
         sections=inherited(sections),
+        across=top.across,
     )
+    check_across(form, form_file, faults)
     check_meaning(form, faults)
     if faults.sentences:
         raise FormError(faults.sentences)

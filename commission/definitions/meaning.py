@@ -64,6 +64,32 @@ def check_meaning(form: Form, faults: Faults) -> None:
     _rings(form, faults)
 
 
+def check_across(form: Form, form_file: str, faults: Faults) -> None:
+    """Add every fault of the names that are set beside one another, unit by unit."""
+    place = f"{form_file}, across"
+    for name, count in Counter(form.across).items():
+        if count > 1:
+            faults.add(place, f"'{name}' is named {count} times; name it once.")
+        entry = form.by_name.get(name)
+        if entry is None and not faults.is_lost(name):
+            hint = near_miss(name, form.by_name)
+            faults.add(place, f"'{name}' is not declared in this form.{hint}")
+        elif entry is not None and not _is_number_of_a_unit(form, entry):
+            faults.add(
+                place,
+                f"'{name}' is not a number of a unit, so units cannot be compared by it. Name a "
+                "field of kind number, or a quantity that is no text, of a page of the unit.",
+            )
+
+
+def _is_number_of_a_unit(form: Form, entry: Entry) -> bool:
+    if form.section_by_name[entry.section].level is not Level.UNIT or isinstance(entry, Check):
+        return False
+    if isinstance(entry, Field):
+        return entry.kind in (Kind.NUMBER, Kind.INTEGER)
+    return not entry.text
+
+
 def place_of(form: Form, entry: Entry) -> str:
     """Return where an entry stands, as faults name it."""
     kind = type(entry).__name__.lower()

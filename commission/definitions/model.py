@@ -280,7 +280,10 @@ class Section:
 
 @dataclass(frozen=True)
 class Form:
-    """A whole form: sections in order, repeats, identity."""
+    """A whole form: sections in order, repeats, identity.
+
+    `across` names the numbers that are set beside one another, unit by unit, in their order.
+    """
 
     id: str
     version: str
@@ -288,6 +291,7 @@ class Form:
     content_hash: str
     repeats: Mapping[str, Repeat]
     sections: tuple[Section, ...]
+    across: tuple[str, ...] = ()
 
     def entries(self) -> Iterator[Entry]:
         """Yield all fields, quantities and checks in page order."""

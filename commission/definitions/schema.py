@@ -43,6 +43,7 @@ class FormTable(_Table):
     version: Sentence
     title: Sentence
     sections: tuple[str, ...]
+    across: tuple[Identifier, ...] = ()
     repeat: tuple[RepeatTable, ...] = ()
 
 

@@ -15,9 +15,12 @@ from commission.definitions.model import Form
 from commission.formula.tree import Choice, Node, Text
 from commission.language import ENGLISH, said_in
 
-# Attributes of a declaration that are words for a person.
+# Attributes of a declaration that are words for a person: of a form's, of a functional test's,
+# of a trend rule's.
 SAID = frozenset(
     {"title", "stage", "intro", "cautions", "label", "members", "how", "caution", "cure", "source"}
+    | {"do", "call", "event", "danger", "reset", "note"}
+    | {"said"}
 )
 # Attributes of a field that are stored as they are, and said where they are shown.
 SHOWN = frozenset({"choices", "instrument"})
@@ -26,16 +29,31 @@ Declaration = TypeVar("Declaration")
 
 def translated(form: Form, code: str) -> Form:
     """Return the form as it is said in the language `code`; names and formulas are the same."""
-    return form if code == ENGLISH else _said(form, code)
+    return said(form, code)
+
+
+def said(declarations: Declaration, code: str) -> Declaration:
+    """Return declarations of any file (a form, its functional tests, rules) in a language."""
+    return declarations if code == ENGLISH else _said(declarations, code)
 
 
 def texts_of(form: Form) -> Iterator[tuple[str, str]]:
     """Yield (text, where it stands) for all that a form says, in the order of its pages."""
+    yield from texts_said(form, "form")
+
+
+def texts_said(declarations: object, place: str) -> Iterator[tuple[str, str]]:
+    """Yield (text, where it stands) for all that declarations say, each text once.
+
+    Args:
+        declarations: A form, the book of its functional tests, or the book of trend rules.
+        place: What to call where they stand.
+    """
     seen: set[str] = set()
-    for text, place in _texts(form, "form"):
+    for text, where in _texts(declarations, place):
         if text and text not in seen:
             seen.add(text)
-            yield text, place
+            yield text, where
 
 
 def _said(declaration: Declaration, code: str) -> Declaration:

@@ -68,13 +68,14 @@ def line_chart(
     return chart
 
 
-def dress(chart: Any, title: str, along: str, up: str) -> None:
+def dress(chart: Any, title: str, along: str, up: str, *, from_zero: bool = False) -> None:
     """Give a chart its title, named axes and quiet grid."""
     chart.set_title({"name": title, "name_font": {**_face(11), "bold": True}, "overlay": False})
     grid = {"visible": True, "line": {"color": "#C9D2D6", "width": 0.5}}
     ends = {"name_font": _face(9), "num_font": _face(9), "label_position": "low"}
     chart.set_x_axis({"name": along, **ends})
-    chart.set_y_axis({"name": up, "major_gridlines": grid, **ends})
+    least = {"min": 0} if from_zero else {}
+    chart.set_y_axis({"name": up, "major_gridlines": grid, **ends, **least})
     chart.show_na_as_empty_cell()
     chart.show_blanks_as("gap")
 

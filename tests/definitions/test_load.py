@@ -471,6 +471,34 @@ def test_a_section_file_lies_in_the_form_s_own_folder(tmp_path: Path, name: str)
     assert "a plain file name" in "\n".join(faults_of(folder))
 
 
+def test_the_numbers_set_side_by_side_keep_their_order(tmp_path: Path) -> None:
+    top = TOP + 'across = ["mean_volts", "superheat_f", "circuits"]'
+    form = load_form(write_form(tmp_path, GOOD, REPEATS, top))
+    assert form.across == ("mean_volts", "superheat_f", "circuits")
+
+
+@pytest.mark.parametrize(
+    ("names", "fragment"),
+    [
+        ('"mean_vlts"', "rooftop_unit.toml, across: 'mean_vlts' is not declared in this form."),
+        ('"mean_vlts"', "Did you mean 'mean_volts'?"),
+        ('"mean_volts", "mean_volts"', "across: 'mean_volts' is named 2 times"),
+        ('"metering"', "across: 'metering' is not a number of a unit"),
+        ('"superheat_in_range"', "across: 'superheat_in_range' is not a number of a unit"),
+        ('"lockout"', "across: 'lockout' is not a number of a unit"),
+    ],
+)
+def test_faults_of_what_is_set_side_by_side(tmp_path: Path, names: str, fragment: str) -> None:
+    top = f"{TOP}across = [{names}]"
+    assert fragment in "\n".join(faults_of(write_form(tmp_path, GOOD, REPEATS, top)))
+
+
+def test_a_number_of_the_project_is_no_number_of_a_unit(tmp_path: Path) -> None:
+    page = '[section]\nname = "site"\ntitle = "Site"\nlevel = "project"\n' + FIELD
+    folder = write_form(tmp_path, {"site.toml": page}, "", TOP + 'across = ["volts"]')
+    assert "'volts' is not a number of a unit" in "\n".join(faults_of(folder))
+
+
 def test_a_check_may_stand_on_another_page_than_what_it_judges() -> None:
     form = form_of(
         check("at most").replace("held", "volts_held"),

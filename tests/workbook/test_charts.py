@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from itertools import combinations
+from itertools import combinations, groupby
 from pathlib import Path
 from typing import Any
 
@@ -146,7 +146,8 @@ def test_charts_stand_below_the_rows_and_apart(
     site = site_results(project, form)
     book = load_workbook(write_workbook(site, tmp_path / "x.xlsx"))
     last = {page.sheet: page.last_row for page in plan_book(site).pages}
-    last[ACROSS] = 3 + len(site.units)
+    heads = [row[0].row for row in book[ACROSS].iter_rows(max_col=1) if row[0].value == "Unit"]
+    last[ACROSS] = heads[-1] - 1 + len(site.units)
     count = 0
     for sheet in book:
         places = [spans(chart) for chart in sheet._charts]
@@ -177,20 +178,42 @@ def test_across_units_each_bar_is_the_value_of_its_unit(
         project.record(unit.id, *absent, None)  # this value of RTU-2 is missing now
     site = site_results(project, form)
     keys = compared_keys(plan_book(site))
+    groups = [list(members) for _, members in groupby(keys, lambda key: key.name)]
     now = load_workbook(write_workbook(site, tmp_path / "x.xlsx"), data_only=True)
     charts = refer(now, ACROSS)
-    assert len(charts) == len(keys) > 3
+    assert len(charts) == len(groups) > 3
+    assert max(len(members) for members in groups) > 1  # two circuits in one chart
+    assert [members[0].name for members in groups] == [
+        name for name in form.across if name in {key.name for key in keys}
+    ]
     gaps = 0
-    for key, (series, along) in zip(keys, charts, strict=True):
-        assert along == [[unit.tag for unit in site.units]]
-        for results, value in zip(site.units, series[0], strict=True):
-            known = key.index in results.members(key.name)
-            if known and results.value(*key).number is not None:
-                assert value == pytest.approx(_shown(results, key))
-            else:
-                assert value == "#N/A"  # a gap, not a bar of zero
-                gaps += 1
+    for members, (series, along) in zip(groups, charts, strict=True):
+        assert along == [[unit.tag for unit in site.units]] * len(members)
+        for key, values in zip(members, series, strict=True):
+            for results, value in zip(site.units, values, strict=True):
+                known = key.index in results.members(key.name)
+                if known and results.value(*key).number is not None:
+                    assert value == pytest.approx(_shown(results, key))
+                else:
+                    assert value == "#N/A"  # a gap, not a bar of zero
+                    gaps += 1
     assert gaps
+
+
+def test_no_more_numbers_stand_side_by_side_than_can_be_read(
+    project: ProjectFile, form: Form, tmp_path: Path
+) -> None:
+    site = site_results(project, form)
+    keys = compared_keys(plan_book(site))
+    book = load_workbook(write_workbook(site, tmp_path / "x.xlsx"))
+    heads = [row for row in book[ACROSS].iter_rows() if row[0].value == "Unit"]
+    named = [cell.value for row in heads for cell in row[1:] if cell.value]
+    assert len(heads) > 1  # a second table below the first
+    assert len(named) == len(keys)
+    assert all(len([cell for cell in row if cell.value]) <= 16 for row in heads)
+    for row in heads:  # each table tells its units again
+        below = [book[ACROSS].cell(row[0].row + n, 1).value for n in range(1, 4)]
+        assert below == [unit.tag for unit in site.units]
 
 
 def _readings_of(site: SiteResults, key: Key) -> list[Key]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QWheelEvent
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent, QPen, QWheelEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QLineEdit,
@@ -17,6 +17,8 @@ from PySide6.QtWidgets import (
 )
 
 from commission.wizard.appearance import Appearance
+
+_EDGES = 56  # padding at both sides, and the arrow
 
 
 class Choice(QComboBox):
@@ -40,6 +42,16 @@ class Choice(QComboBox):
         self.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         self.line = line or QLineEdit(self)
         self.setLineEdit(self.line)
+
+    def hold_longest(self, least: int = 0) -> None:
+        """Be wide enough for the longest of its words, and at least so many pixels."""
+        font = QFont(self.font())
+        font.setPixelSize(self._appearance.px(14))
+        metrics = QFontMetrics(font)
+        words = [self.itemText(place) for place in range(self.count())]
+        longest = max((metrics.horizontalAdvance(one) for one in words), default=0)
+        edges = self._appearance.pad(_EDGES) + self._appearance.px(8)
+        self.setMinimumWidth(max(least, longest + edges))
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         event.ignore()

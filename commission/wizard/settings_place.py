@@ -5,7 +5,6 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QFrame,
-    QGridLayout,
     QLineEdit,
     QScrollArea,
     QVBoxLayout,
@@ -76,37 +75,37 @@ class SettingsPlace(QScrollArea):
         layout.addStretch(1)
         self.setWidget(content)
 
-    def _card(self, title: str) -> tuple[QFrame, QGridLayout]:
-        px = self._appearance.px
+    def _card(self, title: str) -> tuple[QFrame, QVBoxLayout]:
+        pad = self._appearance.pad
         card = QFrame()
         card.setProperty("role", "card")
-        grid = QGridLayout(card)
-        grid.setContentsMargins(px(16), px(12), px(16), px(14))
-        grid.setVerticalSpacing(px(10))
-        grid.setHorizontalSpacing(px(12))
-        grid.setColumnStretch(1, 1)
-        grid.addWidget(label(title, "heading"), 0, 0, 1, 2)
-        return card, grid
+        lines = QVBoxLayout(card)
+        lines.setContentsMargins(pad(16), pad(12), pad(16), pad(14))
+        lines.setSpacing(pad(10))
+        lines.addWidget(label(title, "heading"))
+        return card, lines
 
     def _add(
-        self, grid: QGridLayout, words: str, widget: QWidget, why: str, width: int = 220
+        self, lines: QVBoxLayout, words: str, widget: QWidget, why: str, width: int = 220
     ) -> None:
-        place = grid.rowCount()
+        px = self._appearance.px
         named = label(words)
-        named.setFixedWidth(self._appearance.px(_NAMES))
+        named.setFixedWidth(px(_NAMES))
         named.setBuddy(widget)
         widget.setAccessibleName(words)
         widget.setAccessibleDescription(why)
-        widget.setMinimumWidth(self._appearance.px(_LEAST_BOX))
-        widget.setMaximumWidth(self._appearance.px(width))
-        grid.addWidget(named, place, 0)
+        widget.setMinimumWidth(px(_LEAST_BOX))
+        if isinstance(widget, Choice):
+            widget.hold_longest(px(width))
+        widget.setMaximumWidth(max(px(width), widget.minimumWidth()))
         side_by_side = wrapping_row(self._appearance.pad(12))
+        side_by_side.addWidget(named)
         side_by_side.addWidget(widget, 3)
         side_by_side.addWidget(label(why, "muted"), 2)
-        grid.addLayout(side_by_side, place, 1)
+        lines.addLayout(side_by_side)
 
     def _project_card(self, document: Document) -> QFrame:
-        card, grid = self._card(spoken("This project"))
+        card, lines = self._card(spoken("This project"))
         project = document.session.project
         self.rule = self._setting_box("decision_rule", project.decision_rule)
         self.units = self._setting_box("unit_system", project.unit_system)
@@ -115,13 +114,13 @@ class SettingsPlace(QScrollArea):
         self.title = QLineEdit(project.title)
         self.title.editingFinished.connect(self._title_typed)
         cover = spoken("Stands on the cover of the turnover package.")
-        self._add(grid, spoken("Title"), self.title, cover, width=420)
-        self._add(grid, spoken("Decision rule"), self.rule, spoken(_RULE))
-        self._add(grid, spoken("Coverage factor"), self.factor, spoken(_FACTOR))
-        self._add(grid, spoken("Unit system"), self.units, spoken(_UNITS))
+        self._add(lines, spoken("Title"), self.title, cover, width=420)
+        self._add(lines, spoken("Decision rule"), self.rule, spoken(_RULE))
+        self._add(lines, spoken("Coverage factor"), self.factor, spoken(_FACTOR))
+        self._add(lines, spoken("Unit system"), self.units, spoken(_UNITS))
         self.refusal = label("", "error")
         self.refusal.hide()
-        grid.addWidget(self.refusal, grid.rowCount(), 1)
+        lines.addWidget(self.refusal)
         return card
 
     def _setting_box(self, name: str, chosen: str) -> Choice:
@@ -157,7 +156,7 @@ class SettingsPlace(QScrollArea):
             self._set("coverage_factor", number)
 
     def _window_card(self) -> QFrame:
-        card, grid = self._card(spoken("This window"))
+        card, lines = self._card(spoken("This window"))
         self.palette_box = Choice(self._appearance)
         pairs = [(spoken(palette.title), name) for name, palette in PALETTES.items()]
         fill(self.palette_box, pairs, self._preferences.palette)
@@ -167,13 +166,13 @@ class SettingsPlace(QScrollArea):
         for box in (self.palette_box, self.scale_box):
             box.activated.connect(lambda _place: self._look_chosen())
         sun = spoken("Bright sun is black on white with thick lines, for the roof at noon.")
-        self._add(grid, spoken("Appearance"), self.palette_box, sun)
+        self._add(lines, spoken("Appearance"), self.palette_box, sun)
         touched = spoken("Of text and of everything to be touched.")
-        self._add(grid, spoken("Size"), self.scale_box, touched)
+        self._add(lines, spoken("Size"), self.scale_box, touched)
         self.language_box = LanguageChoice(self._appearance, self._preferences)
         self.language_box.chosen.connect(self.language_changed)
         anew = spoken("Applied at once; the project is opened anew. The workbook stays English.")
-        self._add(grid, spoken("Language"), self.language_box, anew)
+        self._add(lines, spoken("Language"), self.language_box, anew)
         return card
 
     def _look_chosen(self) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QFont,
@@ -29,8 +31,9 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.icon import draw
-from commission.wizard.parts import label
+from commission.wizard.parts import hint, label
 from commission.wizard.sign import Sign
+from commission.wizard.slices import Slices
 from commission.wizard.states import counted, sign_of_state
 
 Place = QModelIndex | QPersistentModelIndex
@@ -90,18 +93,22 @@ class PageDelegate(QStyledItemDelegate):
             painter.fillRect(rect, palette["accent_ground"])
             painter.fillRect(QRect(0, rect.top(), px(4), rect.height()), palette["accent"])
             title.setBold(True)
-        sign: Sign = place.data(_SIGN)
-        colour = palette[sign.colour]
-        size = px(18)
-        draw(painter, sign.icon, colour, QRectF(px(12), rect.top() + px(8), size, size))
+        sign: Sign | None = place.data(_SIGN)
+        if sign is not None:
+            size = px(18)
+            box = QRectF(px(12), rect.top() + px(8), size, size)
+            draw(painter, sign.icon, palette[sign.colour], box)
         inner = rect.adjusted(px(38), px(6), -px(8), 0)
         painter.setFont(title)
         painter.setPen(palette["ink"])
         flags = int(Qt.TextFlag.TextWordWrap)
         used = painter.boundingRect(inner, flags, str(place.data()))
         painter.drawText(inner, flags, str(place.data()))
+        if sign is None:  # not worked out yet
+            painter.restore()
+            return
         painter.setFont(small)
-        painter.setPen(colour)
+        painter.setPen(palette[sign.colour])
         words = f"{sign.word}: {place.data(_COUNTS)}" if place.data(_COUNTS) else sign.word
         below = QRect(inner.left(), used.bottom() + px(1), inner.width(), px(18))
         shown = painter.fontMetrics().elidedText(words, Qt.TextElideMode.ElideRight, below.width())
@@ -132,15 +139,20 @@ class Navigation(QFrame):
 
     page_chosen = Signal(str, str)
 
+    _grows = False
+    _width = 0
+
     def __init__(self, document: Document, appearance: Appearance) -> None:
         super().__init__()
         self.setProperty("role", "side")
         self._document = document
         self._appearance = appearance
         self.unit_id = ""
-        self._grows, self._width = False, 0
-        self._order: tuple[str, ...] = ()
+        self.order: tuple[str, ...] = ()
         self._items: dict[str, QStandardItem] = {}
+        self._due: dict[str, None] = {}
+        self._slices = Slices(self)
+        document.closing.connect(self._slices.stop)
         px = appearance.px
         self.setMinimumWidth(px(_LEAST_WIDTH))
         self.setMaximumWidth(px(_MOST_WIDTH))
@@ -148,29 +160,33 @@ class Navigation(QFrame):
         self.units.setAccessibleName(spoken("Unit"))
         self.units.activated.connect(self._unit_chosen)
         self.search = QLineEdit()
-        self.search.setPlaceholderText(spoken("Find a page or reading (Ctrl+K)"))
+        hint(self.search, spoken("Find a page or reading (Ctrl+K)"))
         self.search.setAccessibleName(spoken("Find a page or reading"))
         self.search.setClearButtonEnabled(True)
         self.search.textEdited.connect(self._filter)
         self.search.returnPressed.connect(self._open_first)
-        self.tree = _Tree()
-        self.tree.setAccessibleName(spoken("Pages"))
         self._model = QStandardItemModel(self)
-        self.tree.setModel(self._model)
-        self.tree.setItemDelegate(PageDelegate(appearance, self.tree))
-        self.tree.setHeaderHidden(True)
-        self.tree.setRootIsDecorated(False)
-        self.tree.setItemsExpandable(False)
-        self.tree.setIndentation(0)
-        self.tree.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.tree.setVerticalScrollMode(QTreeView.ScrollMode.ScrollPerPixel)
-        self.tree.setEditTriggers(QTreeView.EditTrigger.NoEditTriggers)
-        self.tree.clicked.connect(self._chosen)
-        self.tree.chosen.connect(self._chosen)
+        self.tree = self._tree()
         self.nothing = label("", "muted")
         self.nothing.hide()
         self._lay_out(px)
         self.refill_units()
+
+    def _tree(self) -> _Tree:
+        tree = _Tree()
+        tree.setAccessibleName(spoken("Pages"))
+        tree.setModel(self._model)
+        tree.setItemDelegate(PageDelegate(self._appearance, tree))
+        tree.setHeaderHidden(True)
+        tree.setRootIsDecorated(False)
+        tree.setItemsExpandable(False)
+        tree.setIndentation(0)
+        tree.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        tree.setVerticalScrollMode(QTreeView.ScrollMode.ScrollPerPixel)
+        tree.setEditTriggers(QTreeView.EditTrigger.NoEditTriggers)
+        tree.clicked.connect(self._chosen)
+        tree.chosen.connect(self._chosen)
+        return tree
 
     def _lay_out(self, px) -> None:
         layout = QVBoxLayout(self)
@@ -214,6 +230,9 @@ class Navigation(QFrame):
         """Show another unit's pages."""
         self.unit_id = unit_id
         self.units.setCurrentIndex(max(0, self.units.findData(unit_id)))
+        for item in self._items.values():  # what stands there is another unit's
+            for role in (_SIGN, _COUNTS, _ACCESSIBLE):
+                item.setData(None, role)
         self.refresh()
 
     @property
@@ -226,19 +245,40 @@ class Navigation(QFrame):
         return self.results.sections()
 
     def refresh(self, names: set[str] | None = None) -> None:
-        """Show which pages there are, and the states of the pages in `names` (None: all)."""
+        """Show which pages there are, and the states of the pages in `names` (None: all).
+
+        A state takes a millisecond or two to work out, and there are dozens: those that there is
+        no time for now follow in slices.
+        """
         sections = self.pages()
         order = tuple(section.name for section in sections)
-        if order != self._order:
+        if order != self.order:
             self._rebuild(sections)
             names = None
-        for section in sections:
-            if names is None or section.name in names:
-                self._show_state(section)
+        wanted = [name for name in order if names is None or name in names]
+        current = self.current_name()
+        wanted.sort(key=lambda name: name != current)  # the page that is open comes first
+        self._due |= dict.fromkeys(wanted)
+        if self._due:
+            self._slices.begin(self._states())
+            self._slices.turn()
+
+    def _states(self) -> Iterator[int]:
+        """Show the states that are due, one after the other."""
+        while self._due:
+            name = next(iter(self._due))
+            del self._due[name]
+            if name in self._items:
+                self._show_state(self._document.form.section_by_name[name])
+            yield 1
+
+    def settle(self) -> None:
+        """Show all states now."""
+        self._slices.finish()
 
     def _rebuild(self, sections: tuple[Section, ...]) -> None:
         current = self.current_name()
-        self._order = tuple(section.name for section in sections)
+        self.order = tuple(section.name for section in sections)
         self._model.clear()
         self._items = {}
         stage_item: QStandardItem | None = None
@@ -252,7 +292,6 @@ class Navigation(QFrame):
             item.setToolTip(section.title)
             stage_item.appendRow(item)
             self._items[section.name] = item
-            self._show_state(section)
         self.tree.expandAll()
         self._filter(self.search.text())
         self.select(current)
@@ -294,10 +333,10 @@ class Navigation(QFrame):
 
     def neighbour(self, name: str, step: int) -> str:
         """Return the page before or after one, or "" at the end."""
-        if name not in self._order:
-            return self._order[0] if self._order else ""
-        place = self._order.index(name) + step
-        return self._order[place] if 0 <= place < len(self._order) else ""
+        if name not in self.order:
+            return self.order[0] if self.order else ""
+        place = self.order.index(name) + step
+        return self.order[place] if 0 <= place < len(self.order) else ""
 
     def start_search(self) -> None:
         """Put the cursor into the search."""

@@ -1,12 +1,26 @@
-"""A page: title, cautions, what closes it, then its entries in the form's order."""
+"""A page: title, cautions, what closes it, then its entries in the form's order.
+
+A page of dozens of lines takes longer to build than the window may stand still. So what is seen
+first is built at once, the rest in slices between which the window answers. Whoever asks for all
+lines (`blocks`) gets all of them.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 
 from PySide6.QtCore import QPoint, QRect, Qt, QTimer, Signal
-from PySide6.QtGui import QDragEnterEvent, QDragMoveEvent, QDropEvent, QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtGui import (
+    QDragEnterEvent,
+    QDragMoveEvent,
+    QDropEvent,
+    QHideEvent,
+    QKeyEvent,
+    QResizeEvent,
+    QShowEvent,
+)
+from PySide6.QtWidgets import QApplication, QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from commission.definitions.model import Check, Field, Key, Section
 from commission.language import spoken
@@ -14,22 +28,23 @@ from commission.sequence.functional_load import has_tests
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
-from commission.wizard.entry_row import EntryRow, FieldRow, column_of
+from commission.wizard.entry_row import WIDE_FROM, EntryRow, FieldRow, column_of
 from commission.wizard.figures import FiguresPart
 from commission.wizard.grid import GridBlock
 from commission.wizard.icon import pixmap
 from commission.wizard.limits_offer import LimitsOffer
 from commission.wizard.page_layout import Alone, Block, arranged
-from commission.wizard.parts import SignLabel, bounded, button, label, wrapping_row
+from commission.wizard.parts import SignLabel, bounded, button, label, reveal, wrapping_row
 from commission.wizard.photo_job import sources_in
 from commission.wizard.photos import PhotosPart
+from commission.wizard.slices import Slices
 from commission.wizard.states import counted, sign_of_state
 from commission.wizard.stops import GuardNotice, StopBanner
 from commission.wizard.value_row import CheckRow, QuantityRow
 
 _WIDEST = 1080
-_WIDE_FROM = 740  # from this width on, names, inputs and instruments stand side by side
 _FRAME_MS = 25
+_AT_ONCE = 12  # lines that are built before the page is shown; a table counts as three
 
 
 class SectionPage(QScrollArea):
@@ -62,7 +77,10 @@ class SectionPage(QScrollArea):
         self.unit_id = unit_id
         self.section = section
         self.appearance = appearance
-        self.blocks: list[EntryRow | GridBlock] = []
+        self._built: list[EntryRow | GridBlock] = []
+        self._figures: FiguresPart | None = None
+        self._photos: PhotosPart | None = None
+        self._focus_is_due = False
         self.is_stale = False
         self._is_narrow = False
         self.setWidgetResizable(True)
@@ -76,9 +94,75 @@ class SectionPage(QScrollArea):
         self._frame_due.timeout.connect(self.refresh_frame)
         document.recording_changed.connect(self._frame_due.start)
         document.closing.connect(self._frame_due.stop)
+        self._slices = Slices(self)
+        self._slices.turned.connect(self._grown)
+        self._slices.begin(self._rest())
+        document.closing.connect(self._slices.stop)
         self.refresh_frame()
 
     # -- building ------------------------------------------------------------------
+
+    @property
+    def blocks(self) -> list[EntryRow | GridBlock]:
+        """All lines and tables; what is not built yet is built now."""
+        self.complete()
+        return self._built
+
+    @property
+    def figures(self) -> FiguresPart:
+        """The figures, below all lines."""
+        self.complete()
+        assert self._figures is not None
+        return self._figures
+
+    @property
+    def photos(self) -> PhotosPart:
+        """The photos, at the end of the page."""
+        self.complete()
+        assert self._photos is not None
+        return self._photos
+
+    def complete(self) -> None:
+        """Build now what is not built yet."""
+        if self._slices.is_under_way():
+            self._slices.finish()
+
+    def begin(self) -> None:
+        """Build what is seen first; call it once the page has its place in the window."""
+        self._slices.advance(_AT_ONCE)
+
+    def _rest(self) -> Iterator[int]:
+        """Build the page's lines and what stands below them; yield how many lines were built."""
+        for block in arranged(self.section):
+            self._add(self._made(block))
+            yield 1 if isinstance(block, Alone) else 3
+        self._figures = FiguresPart(self.document, self.unit_id, self.section, self.appearance)
+        self._below.addWidget(self._figures)
+        yield 1
+        self._photos = PhotosPart(
+            self.document, self.unit_id, self.section, self.appearance, self._dialogs
+        )
+        self._photos.changed.connect(self._count_photos)
+        self._below.addWidget(self._photos)
+        self._count_photos()
+        yield 1
+
+    def _add(self, made: EntryRow | GridBlock) -> None:
+        made.deficiency_wanted.connect(self.deficiency_wanted)
+        made.photo_wanted.connect(lambda key: self.photos.choose(key))
+        made.wants_next.connect(self.focus_next)
+        self._built.append(made)
+        self._lines.addWidget(made)
+        if self._is_narrow and isinstance(made, EntryRow):
+            made.set_narrow(True)
+        reveal(made, made.is_asked())
+
+    def _grown(self) -> None:
+        """A few more lines are there."""
+        self._show_whether_empty()
+        if self._focus_is_due:
+            self._focus_is_due = self.window().focusWidget() is self
+            self._seek_first()
 
     def _content(self) -> QWidget:
         px = self.appearance.px
@@ -111,22 +195,19 @@ class SectionPage(QScrollArea):
             "muted",
         )
         column.addWidget(self.empty)
-        self.figures = FiguresPart(self.document, self.unit_id, self.section, self.appearance)
-        column.addWidget(self.figures)
-        self.photos = PhotosPart(
-            self.document, self.unit_id, self.section, self.appearance, self._dialogs
-        )
-        self.photos.changed.connect(self._count_photos)
-        column.addWidget(self.photos)
+        self._below = QVBoxLayout()
+        self._below.setSpacing(px(10))
+        column.addLayout(self._below)
         column.addStretch(1)
-        self._count_photos()
         return content
 
     def _count_photos(self) -> None:
         """Say at each field how many photos there are of it."""
-        photos = self.photos.album.of_unit(self.unit_id)
+        if self._photos is None:
+            return
+        photos = self._photos.album.of_unit(self.unit_id)
         counts = Counter(Key(photo.name, photo.index) for photo in photos)
-        for block in self.blocks:
+        for block in self._built:
             if isinstance(block, FieldRow):
                 block.show_photo_count(counts[block.key])
 
@@ -170,15 +251,8 @@ class SectionPage(QScrollArea):
     def _entries(self) -> QFrame:
         self.body = QFrame()
         self.body.setProperty("role", "card")
-        column = column_of(self.body)
-        column.setContentsMargins(1, 1, 1, 1)
-        for block in arranged(self.section):
-            made = self._made(block)
-            made.deficiency_wanted.connect(self.deficiency_wanted)
-            made.photo_wanted.connect(lambda key: self.photos.choose(key))
-            self.blocks.append(made)
-            column.addWidget(made)
-            made.wants_next.connect(self.focus_next)
+        self._lines = column_of(self.body)
+        self._lines.setContentsMargins(1, 1, 1, 1)
         return self.body
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -187,11 +261,11 @@ class SectionPage(QScrollArea):
 
     def fit(self) -> None:
         """Put names above their inputs where they do not fit beside them."""
-        narrow = self.viewport().width() < self.appearance.px(_WIDE_FROM)
+        narrow = self.viewport().width() < self.appearance.px(WIDE_FROM)
         if narrow == self._is_narrow:
             return
         self._is_narrow = narrow
-        for block in self.blocks:
+        for block in self._built:
             if isinstance(block, EntryRow):
                 block.set_narrow(narrow)
 
@@ -210,7 +284,7 @@ class SectionPage(QScrollArea):
         """Show what is known now; None means that anything may have changed."""
         self.is_stale = False
         whole = changed is None or self._changes_shape(changed)
-        for block in self.blocks:
+        for block in self._built:  # what is built later shows what is known then
             if whole:
                 block.refresh(None)
             elif self._is_touched(block, changed):
@@ -224,13 +298,13 @@ class SectionPage(QScrollArea):
         """Show as found, as left and retests anew; something was stored."""
         if len(self.document.passes.names(self.unit_id)) < 2:
             return
-        for block in self.blocks:
+        for block in self._built:
             if isinstance(block, FieldRow | QuantityRow) and block.isVisibleTo(self.body):
                 block.refresh_passes()
 
     def reshape(self) -> None:
         """Take on what is asked now; something was stored that may decide it."""
-        for block in self.blocks:
+        for block in self._built:
             if isinstance(block, GridBlock):
                 block.reshape()
             elif block.is_asked() != block.isVisibleTo(self.body):
@@ -257,17 +331,22 @@ class SectionPage(QScrollArea):
         self.banner.refresh()
         self.book.refresh()
         self.body.setEnabled(not self.guard.isVisibleTo(self))
-        is_empty = not any(block.isVisibleTo(self.body) for block in self.blocks)
+        self._show_whether_empty()
+
+    def _show_whether_empty(self) -> None:
+        """Say that nothing is asked, once all lines are there."""
+        is_empty = not any(block.isVisibleTo(self.body) for block in self._built)
+        is_empty = is_empty and not self._slices.is_under_way()
         self.empty.setVisible(is_empty)
         self.body.setVisible(not is_empty)
 
     # -- focus ---------------------------------------------------------------------
 
     def stops(self) -> list[EntryRow | GridBlock]:
-        """Return the lines and tables that can take the focus, in order."""
+        """Return the lines and tables built so far that can take the focus, in order."""
         return [
             block
-            for block in self.blocks
+            for block in self._built
             if block.isVisibleTo(self.body) and block.input_widget() is not None
         ]
 
@@ -277,10 +356,36 @@ class SectionPage(QScrollArea):
             self.guard.focus_first()
             QTimer.singleShot(0, self, lambda: self.ensureWidgetVisible(self.guard, 0, 0))
             return
+        self._focus_is_due = True
+        self._seek_first()
+
+    def _seek_first(self) -> None:
+        """Go to the first input that is not read, once it is there; if all are read, the first."""
+        if not self._focus_is_due:
+            return
         inputs = [block for block in self.stops() if not isinstance(block, CheckRow | QuantityRow)]
-        unread = [block for block in inputs if self._is_unread(block)]
+        unread = next((block for block in inputs if self._is_unread(block)), None)
+        if unread is None and self._slices.is_under_way():
+            self.setFocus(Qt.FocusReason.OtherFocusReason)  # what is typed meanwhile comes here
+            return
+        self._focus_is_due = False
         if inputs:
-            self._focus((unread or inputs)[0])
+            self._focus(unread or inputs[0])
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """A key that comes before the first input is for that input."""
+        if self._focus_is_due:
+            self.complete()
+            target = self.window().focusWidget()
+            if target is not None and target is not self:
+                QApplication.sendEvent(target, event)
+                return
+        super().keyPressEvent(event)
+
+    def focusNextPrevChild(self, forward: bool) -> bool:
+        """Tab goes to lines that are not built yet, too."""
+        self.complete()
+        return super().focusNextPrevChild(forward)
 
     def _is_unread(self, block: EntryRow | GridBlock) -> bool:
         if isinstance(block, GridBlock):
@@ -289,6 +394,7 @@ class SectionPage(QScrollArea):
 
     def focus_next(self) -> None:
         """Go to the input after the one that has the focus; at the end, say so."""
+        self.complete()
         inputs = [block for block in self.stops() if not isinstance(block, CheckRow | QuantityRow)]
         here = self.window().focusWidget()
         place = next((n for n, one in enumerate(inputs) if here and one.isAncestorOf(here)), -1)
@@ -344,11 +450,12 @@ class SectionPage(QScrollArea):
     def row_with_focus(self) -> EntryRow | GridBlock | None:
         """Return the line or table that has the focus."""
         here = self.window().focusWidget()
-        return next((one for one in self.blocks if here and one.isAncestorOf(here)), None)
+        return next((one for one in self._built if here and one.isAncestorOf(here)), None)
 
     def end_jobs(self) -> None:
         """Wait for what is under way."""
-        self.photos.end_jobs()
+        if self._photos is not None:
+            self._photos.end_jobs()
 
     # -- photos --------------------------------------------------------------------
 
@@ -375,7 +482,7 @@ class SectionPage(QScrollArea):
             return
         event.acceptProposedAction()
         under = self.content.mapFrom(self.viewport(), event.position().toPoint())
-        block = next((one for one in self.blocks if _holds(one, self.content, under)), None)
+        block = next((one for one in self._built if _holds(one, self.content, under)), None)
         key = self._photo_key_of(block) if block is not None else None
         self.photos.take(sources, key or self.photos.chosen())
 
@@ -391,7 +498,7 @@ class SectionPage(QScrollArea):
 
     def forget_refusal(self, key: Key) -> None:
         """Show what is stored in a field again, after an undo."""
-        for block in self.blocks:
+        for block in self._built:
             if isinstance(block, FieldRow) and block.key == key:
                 block.forget_refusal()
             elif isinstance(block, GridBlock):
@@ -399,8 +506,13 @@ class SectionPage(QScrollArea):
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
+        self._slices.go_on()
         if self.is_stale:
             self.refresh()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        self._slices.pause()
 
 
 def _holds(block: QWidget, content: QWidget, point: QPoint) -> bool:

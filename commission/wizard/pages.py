@@ -182,7 +182,9 @@ class Pages(QWidget):
         page.tests_wanted.connect(lambda: self.tests_wanted.emit(unit_id, name))
         page.end_reached.connect(self._end_reached)
         self._built[(unit_id, name)] = page
+        # Its lines come in where they stay: a change of place would dress each of them twice.
         self.stack.addWidget(page)
+        page.begin()
         return page
 
     def _end_reached(self) -> None:
@@ -249,7 +251,7 @@ class Pages(QWidget):
 
     def _show_where(self, page: SectionPage) -> None:
         tag = self._document.tag(page.unit_id)
-        order = [section.name for section in self.navigation.pages()]
+        order = self.navigation.order
         name = page.section.name
         place = (
             spoken("page {number} of {total}", number=order.index(name) + 1, total=len(order))
@@ -293,6 +295,7 @@ class Pages(QWidget):
         if self._later.isActive():
             self._later.stop()
             self._refresh_navigation()
+        self.navigation.settle()
 
     def _replaced(self) -> None:
         for page in self._built.values():

@@ -11,7 +11,6 @@ from commission.package.look import STEP
 from commission.package.tagging import marked_whole
 
 BETWEEN = 4 * STEP
-_MOST_HEIGHT = 560.0  # points; what is higher could leave most of a page empty before it
 
 
 def half(width: float) -> float:
@@ -24,16 +23,17 @@ class Abreast(Flowable):  # type: ignore[misc]
 
     marks_itself = True
 
-    def __init__(self, stacks: Sequence[Sequence[Flowable]]) -> None:
-        """Take at least one stack; each needs at least one flowable."""
+    def __init__(self, stacks: Sequence[Sequence[Flowable]], columns: int = 2) -> None:
+        """Take one stack a column at most, at least one; each needs at least one flowable."""
         super().__init__()
+        self.columns = columns
         self.stacks = [list(stack) for stack in stacks]
         self.spaceBefore = max(stack[0].getSpaceBefore() for stack in self.stacks)
         self.spaceAfter = max(stack[-1].getSpaceAfter() for stack in self.stacks)
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
         """Measure each stack in its share of the width."""
-        count = len(self.stacks)
+        count = self.columns
         self.width = width
         self.share = (width - BETWEEN * (count - 1)) / count
         self.heights = [_stacked(stack, self.share) for stack in self.stacks]
@@ -64,20 +64,3 @@ def _stacked(stack: Sequence[Flowable], width: float) -> float:
         height += flowable.height
         before = flowable.getSpaceAfter()
     return height
-
-
-def side_by_side(width: float, stacks: Sequence[Sequence[Flowable]]) -> list[Flowable]:
-    """Return stacks two abreast where that is lower than one below the other, in their order."""
-    placed: list[Flowable] = []
-    waiting = list(stacks)
-    while waiting:
-        pair = waiting[:2]
-        if len(pair) == 2:
-            beside = Abreast(pair)
-            alone = sum(_stacked(stack, width) for stack in pair)
-            if beside.wrap(width, 0)[1] < min(alone, _MOST_HEIGHT):
-                placed.append(beside)
-                del waiting[:2]
-                continue
-        placed += waiting.pop(0)
-    return placed

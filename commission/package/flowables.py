@@ -33,7 +33,7 @@ from commission.package.tagging import Tag, alternate
 from commission.package.typesetting import broken, plain, width_of
 
 _HEADING_SIZES = {1: 17.0, 2: 11.0, 3: 8.5}
-_ROOM_BEFORE = {1: 5 * STEP, 2: 3 * STEP, 3: 1.5 * STEP}
+_ROOM_BEFORE = {1: 5 * STEP, 2: 2 * STEP, 3: STEP}
 _LEAST_LINES = 3  # of a paragraph or a list that may stand alone at the foot of a page
 
 

@@ -11,6 +11,7 @@ from commission.definitions.model import Key
 from commission.formula.evaluate import State
 from commission.language import spoken, to_say
 from commission.package.drawing_flowable import DrawingFlowable
+from commission.package.figures_part import LAID_FOR, figures_beside
 from commission.package.flowables import Heading, kept, named, words
 from commission.package.look import ALARM, BOLD, DOUBT, GOOD, NOTE, QUIET
 from commission.package.tables import Cell, Column, DataTable, Row
@@ -25,8 +26,9 @@ from commission.sequence.functional_model import (
 )
 from commission.sequence.functional_record import Standing, TestState, dangers, standing
 from commission.sequence.functional_tests import functional_tests, left_out, signals
-from commission.sequence.functional_timeline import timeline
+from commission.sequence.functional_timeline import least_width, timeline
 from commission.validation.results import UnitResults
+from commission.validation.verdict import Outcome
 
 TITLE = to_say("Functional tests of this configuration")
 _CALL = to_say("Call: {call}.")
@@ -51,6 +53,7 @@ _GLYPHS: dict[TestState, str] = {
     TestState.PASS: "✓",
     TestState.DEFERRED: "–",
 }
+_NOTHING_MARKED = (TestState.NOT_DONE, TestState.DEFERRED)
 _INTRO = to_say(
     "Made from the unit's configuration: each test proves a part or a protection. A time counts "
     "from the call, or from the event before. Terminals, order and responses: common practice; "
@@ -73,10 +76,9 @@ def functional_flowables(turnover: Turnover, part: Part) -> list[Flowable]:
     )
     flowables = kept(turnover.width, heading, intro, _signals(signals(calculation)))
     flowables += _dangers(part.results, tests)
-    flowables.append(_tests(part, tests))
-    flowables += _timelines(turnover, part.results, tests)
-    flowables += list(_not_tested(part.results, tests, left_out(calculation)))
-    return flowables
+    flowables += _tests(part, tests)
+    told = list(_not_tested(part.results, tests, left_out(calculation)))
+    return [*flowables, *figures_beside(turnover.width, _timelines(part.results, tests), told)]
 
 
 def _counted(results: UnitResults, tests: Sequence[FunctionalTest]) -> str:
@@ -118,23 +120,31 @@ def _dangers(results: UnitResults, tests: Sequence[FunctionalTest]) -> list[Flow
 # -- the tests -----------------------------------------------------------------------------
 
 
-def _tests(part: Part, tests: Sequence[FunctionalTest]) -> DataTable:
+def _tests(part: Part, tests: Sequence[FunctionalTest]) -> list[Flowable]:
+    """Return the table of what was done; a test of which nothing is marked is listed after it."""
     columns = [
         Column(spoken("What was done and called, what must answer"), 226),
-        Column(spoken("Mark"), 130),
-        Column(spoken("As marked, by runs"), 92),
-        Column(spoken("Verdict"), 68),
+        Column(spoken("Mark"), 120),
+        Column(spoken("As marked, by runs"), 96),
+        Column(spoken("Verdict"), 74),
     ]
     rows: list[Row] = []
     before: FunctionalTest | None = None
     for test in tests:
-        rows.append(_test_row(test, standing(part.results, test)))
+        held = standing(part.results, test)
+        if held.state in _NOTHING_MARKED and not _was_ever_run(part, test):
+            continue
+        rows.append(_test_row(test, held))
         alike = before if before is not None and before.name == test.name else None
         for number, step in enumerate(test.steps):
             told = step_words(step, alike.steps[number].do if alike else "")
             rows += _step_rows(part, step, told)
         before = test
-    return DataTable(columns, rows)
+    return [DataTable(columns, rows, pad=1.2)] if rows else []
+
+
+def _was_ever_run(part: Part, test: FunctionalTest) -> bool:
+    return any(run.value(*key).state is State.KNOWN for key in test.keys for _, run in part.passes)
 
 
 def _test_row(test: FunctionalTest, held: Standing) -> Row:
@@ -149,12 +159,39 @@ def _test_row(test: FunctionalTest, held: Standing) -> Row:
 
 
 def _step_rows(part: Part, step: FunctionalStep, told: str) -> Iterator[Row]:
+    """Yield a step in the whole width, a row for each mark made, and what was left unmarked."""
     marks = [mark for mark in step.marks if mark.key is not None]
-    for mark in marks:
+    made = [mark for mark in marks if _is_marked(part, mark)]
+    left = [_mark_words(part.results, mark) for mark in marks if mark not in made]
+    if not marks:
+        return
+    yield Row([Cell(told, span=4)], ruled=False)
+    for mark in made:
         assert mark.key is not None
-        marked = _mark_words(part.results, mark), runs(part, mark.key)
-        yield Row([told, *marked, _verdict(part, mark)], ruled=mark is marks[-1])
-        told = ""
+        cells = [
+            Cell(f"· {_mark_words(part.results, mark)}", span=2),
+            Cell(runs(part, mark.key)),
+            _verdict(part, mark),
+        ]
+        yield Row(cells, ruled=mark is made[-1] and not left)
+    if left:
+        words_ = spoken("Not marked: {marks}.", marks="; ".join(left))
+        yield Row([Cell(words_, colour=QUIET, span=4)])
+
+
+def _is_marked(part: Part, mark: StepMark) -> bool:
+    """Return whether any run marked this, or a verdict speaks of it."""
+    assert mark.key is not None
+    key, results = mark.key, part.results
+    if any(
+        results.relevant(*check) and results.verdict(*check).outcome is not Outcome.MISSING
+        for check in mark.checks
+    ):
+        return True
+    return any(
+        (reading := run.reading(*key)) is not None and not reading.is_unread
+        for _, run in part.passes
+    )
 
 
 def step_words(step: FunctionalStep, told_before: str = "") -> str:
@@ -212,16 +249,9 @@ def _verdict(part: Part, mark: StepMark) -> Cell:
 # -- drawn, and not tested -----------------------------------------------------------------
 
 
-def _timelines(
-    turnover: Turnover, results: UnitResults, tests: Sequence[FunctionalTest]
-) -> list[Flowable]:
-    flowables: list[Flowable] = []
-    for test in tests:
-        drawing = timeline(results, test, turnover.width)
-        if drawing is not None:
-            heading = Heading(drawing.title, 3)
-            flowables += kept(turnover.width, heading, DrawingFlowable(drawing))
-    return flowables
+def _timelines(results: UnitResults, tests: Sequence[FunctionalTest]) -> list[list[Flowable]]:
+    made = (timeline(results, test, max(LAID_FOR, least_width(test))) for test in tests)
+    return [[Heading(drawing.title, 3), DrawingFlowable(drawing)] for drawing in made if drawing]
 
 
 def _not_tested(

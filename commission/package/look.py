@@ -29,10 +29,10 @@ GOOD = HexColor("#1c6b3a")
 
 # All measures in points. Lines stand a multiple of STEP apart wherever text is not tabular.
 STEP = 6.0
-SIDE, TOP, BOTTOM = 48.0, 60.0, 54.0
-TABLE_SIZE, TABLE_LEADING = 7.5, 9.5
+SIDE, TOP, BOTTOM = 48.0, 54.0, 50.0
+TABLE_SIZE, TABLE_LEADING = 7.5, 9.1
 SMALL_SIZE = 6.8
-PAD_X, PAD_Y = 3.0, 2.0
+PAD_X, PAD_Y = 3.0, 1.2
 
 
 def page_size(unit_system: str) -> tuple[float, float]:

@@ -21,6 +21,7 @@ _WHOLE = 516.0
 _MOST_COLUMNS = 6
 _LABEL, _UNIT, _PASS, _LIMIT, _INSTRUMENT = 150, 42, 44, 98, 38
 _ROOM_FOR_BOTH = 62.0
+_LEAST_MEMBER = 62.0
 _WIDEST_MEMBER, _WIDEST_GRID_CELL, _ROW_NAME = 112.0, 84.0, 84.0
 
 
@@ -45,20 +46,27 @@ def _by_entry(values: PageValues, entries: Sequence[Asked], members: Sequence[In
     with_unit = any(values.unit_of(entry) for entry in entries)
     measured = any(values.instrument(entry.name, m) for entry in entries for m in members)
     fixed = _UNIT * with_unit + _PASS * several + _LIMIT * judged + _INSTRUMENT * measured
-    share = min((_WHOLE - _LABEL - fixed) / len(members), _WIDEST_MEMBER)
-    name = entries[0].name
-    columns = [Column(spoken("Reading or quantity"), _WHOLE - fixed - share * len(members))]
-    columns += [Column(spoken("Unit"), _UNIT)] * with_unit + [
-        Column(spoken("Pass"), _PASS)
-    ] * several
-    columns += [Column(values.results.member_label(name, m), share, "right") for m in members]
-    columns += [Column(spoken("Limit"), _LIMIT, lead=LEAD)] * judged
-    columns += [Column(spoken("Instr."), _INSTRUMENT, lead=LEAD / 2)] * measured
-    shape = _Shape(with_unit, several, judged, measured, beside=share >= _ROOM_FOR_BOTH)
+    room = (_WHOLE - _LABEL - fixed) / len(members)
+    shape = _Shape(with_unit, several, judged, measured, beside=room >= _ROOM_FOR_BOTH)
     rows = [
         row for entry in entries for row in _EntryRows(values, entry, members, shape).rows(passes)
     ]
-    return DataTable(columns, rows)
+    name = entries[0].name
+    before = [Column(spoken("Unit"), _UNIT)] * with_unit
+    before += [Column(spoken("Pass"), _PASS)] * several
+    after = [Column(spoken("Limit"), _LIMIT, lead=LEAD)] * judged
+    after += [Column(spoken("Instr."), _INSTRUMENT, lead=LEAD / 2)] * measured
+    titles = [values.results.member_label(name, member) for member in members]
+
+    def table(share: float) -> DataTable:
+        label = Column(spoken("Reading or quantity"), _WHOLE - fixed - share * len(members))
+        shown = [Column(title, share, "right") for title in titles]
+        return DataTable([label, *before, *shown, *after], rows)
+
+    widest = min(room, _WIDEST_MEMBER)
+    first = 1 + len(before)
+    natural = table(widest).natural_widths()[first : first + len(members)]
+    return table(min(widest, max(*natural, _LEAST_MEMBER)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +142,7 @@ class _EntryRows:
     def _check_row(self, check: Check, verdicts: dict[Index, Verdict]) -> list[Cell | str]:
         limits = {member: self.values.limit_text(v) for member, v in verdicts.items()}
         same = len(set(limits.values())) == 1
-        label = "verdict" if check.label == self.entry.label else check.label
+        label = spoken("verdict") if check.label == self.entry.label else check.label
         cells: list[Cell | str] = [Cell(f"· {label}", colour=QUIET), *self.blank]
         for member in self.members:
             own = "" if same or not limits.get(member) else f"\n{limits[member]}"

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from reportlab.platypus import Flowable
 
 from commission.definitions.model import Key, Section
 from commission.language import spoken
-from commission.package.figures_part import figure_flowables
+from commission.package.abreast import Abreast, half
+from commission.package.figures_part import figure_stacks, figures_beside
 from commission.package.flowables import Heading, gap, kept, named, words
 from commission.package.left_open import not_applicable, not_judged, unknown, unread
 from commission.package.look import BOLD, NOTE, STATE_COLOURS
@@ -29,6 +30,8 @@ from commission.validation.results import UnitResults
 from commission.validation.verdict import Outcome, Verdict
 
 _SETTLED = (Outcome.PASS, Outcome.NOT_APPLICABLE)
+_MUCH = 0.8  # tables abreast must be lower by this share
+_MOST_ABREAST = 240.0  # points; a higher pair could leave a third of a page empty before it
 
 
 def page_flowables(turnover: Turnover, part: Part, section: Section) -> list[Flowable]:
@@ -43,8 +46,8 @@ def page_flowables(turnover: Turnover, part: Part, section: Section) -> list[Flo
     )
     body = [*_blocked(part.results, section), *_tables(turnover, part, section)]
     body += _findings(turnover, part, section)
-    body += list(_remarks(part, section))
-    body += figure_flowables(turnover, part.results, section)
+    stacks = figure_stacks(turnover, part.results, section)
+    body += figures_beside(turnover.width, stacks, list(_remarks(part, section)))
     if turnover.with_work:
         body += shown_work(turnover, part.results, section)
     if not body:
@@ -55,7 +58,7 @@ def page_flowables(turnover: Turnover, part: Part, section: Section) -> list[Flo
 
 def _kept_with_heading(width: float, heading: Heading, body: list[Flowable]) -> list[Flowable]:
     first = next(
-        (place for place, flowable in enumerate(body) if isinstance(flowable, DataTable)), 0
+        (n for n, flowable in enumerate(body) if isinstance(flowable, DataTable | Abreast)), 0
     )
     return [*kept(width, heading, *body[: first + 1]), *body[first + 1 :]]
 
@@ -69,13 +72,36 @@ def _blocked(results: UnitResults, section: Section) -> list[Flowable]:
 
 
 def _tables(turnover: Turnover, part: Part, section: Section) -> list[Flowable]:
+    """Return the tables of a page in the order of the form, small ones two abreast."""
+    waiting = list(page_tables(PageValues(turnover, part, section)))
     flowables: list[Flowable] = []
-    for caption, table in page_tables(PageValues(turnover, part, section)):
+    while waiting:
+        pair = _abreast(turnover.width, waiting[:2])
+        if pair is not None:
+            flowables.append(pair)
+            del waiting[:2]
+            continue
+        caption, table = waiting.pop(0)
         if caption:
             flowables += kept(turnover.width, Heading(caption, 3), table)
         else:
             flowables.append(table)
     return flowables
+
+
+def _abreast(width: float, pair: Sequence[tuple[str, DataTable]]) -> Abreast | None:
+    """Return two tables side by side if neither breaks a line for it and it is much lower."""
+    narrow = [table.narrowed(half(width)) for _, table in pair]
+    if len(pair) < 2 or None in narrow:
+        return None
+    stacks: list[list[Flowable]] = [
+        [Heading(caption, 3), table] if caption else [table]
+        for (caption, _), table in zip(pair, narrow, strict=True)
+    ]
+    beside = Abreast(stacks)
+    beneath = sum(flowable.wrap(width, 0)[1] for stack in stacks for flowable in stack)
+    height = beside.wrap(width, 0)[1]
+    return beside if height < min(_MUCH * beneath, _MOST_ABREAST) else None
 
 
 # -- what was found --------------------------------------------------------------------

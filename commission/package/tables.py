@@ -28,11 +28,12 @@ from commission.package.look import (
     TINT,
 )
 from commission.package.table_tags import Reads, TableTags
-from commission.package.typesetting import broken, read_on, width_of
+from commission.package.typesetting import broken, plain, read_on, width_of
 
 _MOST_LINES = 44  # of one row; a longer text goes on in further rows
 LEAD = 8.0  # points before a column of words that follows one of figures
 _FEWEST_ROWS = 2  # of a table that goes on on another page, on either side
+_SLACK = 0.5  # points, so that rounding breaks no line
 _MOST_OF_A_PAGE = 560.0  # points; a table that breaks badly at any row is broken anyhow
 
 
@@ -89,6 +90,10 @@ class _Laid:
     row: Row
     cells: list[tuple[Cell, float, float, tuple[str, ...]]]
     height: float
+
+
+def _lines(text: str) -> list[str]:
+    return plain(text).split("\n")
 
 
 class DataTable(Flowable):  # type: ignore[misc]
@@ -179,6 +184,36 @@ class DataTable(Flowable):  # type: ignore[misc]
             row = laid.row if first == 0 else replace(laid.row, key="")
             pieces.append(_Laid(row, cells, count * self.leading + 2 * self.pad))
         return pieces
+
+    def natural_widths(self) -> list[float]:
+        """Return the width of each column that breaks no line; cells over several count nowhere."""
+        titles = [Cell(column.title, BOLD) for column in self.columns]
+        widths = [0.0] * len(self.columns)
+        for cells in ([*titles] if self.with_header else [], *(row.cells for row in self.rows)):
+            place = 0
+            for given in cells:
+                cell = given if isinstance(given, Cell) else Cell(given)
+                if cell.span == 1:
+                    own = max(width_of(line, cell.font, self.size) for line in _lines(cell.text))
+                    own += 2 * PAD_X + self.columns[place].lead + _SLACK if own else 0.0
+                    widths[place] = max(widths[place], own)
+                place += cell.span
+        return widths
+
+    def narrowed(self, width: float) -> DataTable | None:
+        """Return the table laid out for a narrower place, or None if it would break lines there."""
+        natural = self.natural_widths()
+        room = width - sum(natural)
+        if room < 0:
+            return None
+        shown = sum(own > 0 for own in natural) or 1
+        columns = [
+            replace(column, share=own + room / shown if own else 0.0)
+            for column, own in zip(self.columns, natural, strict=True)
+        ]
+        return DataTable(
+            columns, self.rows, self.with_header, self.size, self.leading, self.pad, self.reads
+        )
 
     # -- splitting -----------------------------------------------------------------
 

@@ -9,7 +9,9 @@ from reportlab.platypus import Flowable
 from commission.definitions.model import Severity
 from commission.errors import CommissionError
 from commission.language import spoken, to_say
+from commission.package.abreast import Abreast
 from commission.package.drawing_flowable import DrawingFlowable
+from commission.package.figures_part import LAID_FOR
 from commission.package.flowables import Heading, words
 from commission.package.look import (
     ALARM,
@@ -76,21 +78,27 @@ def _log(turnover: Turnover, part: Part, record: TrendRecord) -> Iterator[Flowab
         spoken("The whole log."),
     )
     plotted = [f for f in worst_first(shown.findings) if f.outcome is Outcome.FAIL and f.rows]
-    for finding in plotted[:MOST_PLOTS]:
-        drawing = finding_drawing(shown.log, finding, shown.configuration, turnover.width, system)
-        caption = spoken(
-            "{mark} {title}: worst at {moment}.",
-            mark=_mark(finding),
-            title=finding.title,
-            moment=finding.worst_moment,
-        )
-        yield DrawingFlowable(drawing, caption)
+    plots = [_plot(shown, finding, system) for finding in plotted[:MOST_PLOTS]]
+    for first in range(0, len(plots), 2):
+        yield Abreast([[plot] for plot in plots[first : first + 2]])
     if len(plotted) > MOST_PLOTS:
         left = len(plotted) - MOST_PLOTS
         yield words(
             spoken("{left} more findings stand in the table without a plot.", left=left), NOTE
         )
     yield from _others(shown)
+
+
+def _plot(shown: JudgedLog, finding: Finding, system: str) -> DrawingFlowable:
+    """Return a finding drawn for half of the page's width."""
+    drawing = finding_drawing(shown.log, finding, shown.configuration, LAID_FOR, system)
+    caption = spoken(
+        "{mark} {title}: worst at {moment}.",
+        mark=_mark(finding),
+        title=finding.title,
+        moment=finding.worst_moment,
+    )
+    return DrawingFlowable(drawing, caption)
 
 
 def _facts(shown: JudgedLog, record: TrendRecord) -> DataTable:
@@ -127,9 +135,9 @@ def _failures(shown: JudgedLog) -> Iterator[Flowable]:
     wrong = (Outcome.FAIL, Outcome.INCONCLUSIVE)
     found = [f for f in worst_first(shown.findings) if f.outcome in wrong]
     columns = [
-        Column(spoken("Verdict"), 66),
-        Column(spoken("Rule and what the log shows"), 226),
-        Column(spoken("Limit"), 124),
+        Column(spoken("Verdict"), 60),
+        Column(spoken("Rule and what the log shows"), 196),
+        Column(spoken("Limit"), 160),
         Column(spoken("Times"), 36, "right"),
         Column(spoken("First, worst"), 64),
     ]
@@ -146,8 +154,8 @@ def _others(shown: JudgedLog) -> Iterator[Flowable]:
     if passed:
         rows = [Row([f"{_mark(f)}: {f.title}", f.sentence, f.limit]) for f in passed]
         columns = [
-            Column(spoken("Rules that pass"), 178),
-            Column(spoken("Seen"), 118),
+            Column(spoken("Rules that pass"), 162),
+            Column(spoken("Seen"), 134),
             Column(spoken("Limit"), 220),
         ]
         yield DataTable(columns, rows, pad=1.2)

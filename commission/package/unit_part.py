@@ -107,4 +107,4 @@ def _standing(turnover: Turnover, part: Part) -> DataTable:
                 ]
             )
         )
-    return DataTable(columns, rows)
+    return DataTable(columns, rows, leading=8.6, pad=1.0)

@@ -1,10 +1,11 @@
-"""One quantity's shown work: its label with the source, its lines beneath.
+"""One quantity's shown work: its label, the source run in after it, and its lines beneath.
 
-Works are set two abreast where their lines allow it (`abreast.py`).
+Works go two abreast wherever that is lower (`abreast.py`).
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -36,7 +37,9 @@ from commission.package.typesetting import (
 )
 
 _LEADING, _INDENT, _LEFT = 9.6, 12.0, PAD_X + 7.0
+_SPACES = re.compile(r"\s")
 _RISE, _AIR, _FOOT = 7.7, 3.2, 6.0
+_MUCH = 0.9  # works abreast must be lower by this share
 _BESIDE_LABEL = 8.0  # points between a label and its source on the same line
 _LONG_WORK = 300.0  # points; shorter work is not split over two pages
 
@@ -83,29 +86,36 @@ class Work(Flowable):  # type: ignore[misc]
         self._wide = self.width = width
         room = width - 2 * PAD_X
         self.label_lines = broken(self.label, BOLD, TABLE_SIZE, room)
-        end = width_of(self.label_lines[-1], BOLD, TABLE_SIZE) + _BESIDE_LABEL
-        own = width_of(self.source, REGULAR, SMALL_SIZE)
-        self.source_start = end if "\n" not in self.source and end + own <= room else 0.0
-        self.source_lines = broken(self.source, REGULAR, SMALL_SIZE, room) if self.source else ()
+        self._lay_source(room)
         self.laid = self._laid_lines(width - _LEFT - PAD_X)
-        heads = len(self.label_lines) + len(self.source_lines) * (not self.source_start)
-        self.height = heads * _LEADING + sum(laid.height for laid in self.laid) + _FOOT
+        self.heads = len(self.label_lines) + len(self.source_lines) - self.is_run_in
+        work = sum(laid.height for laid in self.laid)
+        self.height = self.heads * _LEADING + work + _FOOT
+
+    def _lay_source(self, room: float) -> None:
+        """Break the source, its first line on the label's last one if a word of it fits there."""
+        self.source_start = width_of(self.label_lines[-1], BOLD, TABLE_SIZE) + _BESIDE_LABEL
+        first = _opening(self.source, room - self.source_start)
+        rest = self.source[len(first) :].lstrip()
+        self.is_run_in = bool(first)
+        further = broken(rest, REGULAR, SMALL_SIZE, room) if rest else ()
+        self.source_lines = (*filter(None, [first]), *further)
 
     def _laid_lines(self, room: float) -> list[_Laid]:
         if self.joined is not None and _natural_width(self.joined) <= room:
             return [_laid(self.joined, room)]
         return [_laid(part, room) for part in self.parts]
 
-    def fits(self, width: float) -> bool:
-        """Return whether every line of work fits this width without being broken."""
+    def is_set_in(self, width: float) -> bool:
+        """Return whether what has fractions, roots or powers keeps them in this width."""
         room = width - _LEFT - PAD_X
-        return all(_natural_width(part) <= room for part in self.parts)
+        return all(part.shape is None or _natural_width(part) <= room for part in self.parts)
 
     def split(self, width: float, height: float) -> list[Flowable]:
         """Split between lines of work, if this is longer than half a page would hold."""
         self.wrap(width, height)
         fits = 0
-        used = self.height - sum(laid.height for laid in self.laid)
+        used = _FOOT + self.heads * _LEADING
         for laid in self.laid:
             used += laid.height
             if used > height:
@@ -121,42 +131,38 @@ class Work(Flowable):  # type: ignore[misc]
 
     def draw(self) -> None:
         """Draw the label, its source in quiet ink, and the work."""
-        y = self.height
-        y = self._draw_words(self.label, self.label_lines, (PAD_X, y), INK, BOLD, TABLE_SIZE)
-        if self.source_start:
-            start = (PAD_X + self.source_start, y + _LEADING)
-            self._draw_words(self.source, (self.source,), start, QUIET, REGULAR, SMALL_SIZE)
-        else:
-            start = (PAD_X, y)
-            y = self._draw_words(
-                self.source, self.source_lines, start, QUIET, REGULAR, SMALL_SIZE
-            )
+        y = self.height - TABLE_SIZE
+        places = [(PAD_X, y - number * _LEADING) for number in range(self.heads)]
+        last = len(self.label_lines) - 1
+        self._draw_words(self.label, self.label_lines, places, INK, BOLD, TABLE_SIZE)
+        beside = [(PAD_X + self.source_start, places[last][1])] if self.is_run_in else []
+        places = [*beside, *places[last + 1 :]]
+        self._draw_words(self.source, self.source_lines, places, QUIET, REGULAR, SMALL_SIZE)
+        top = self.height - self.heads * _LEADING
         for laid in self.laid:
-            self._draw_laid(laid, y)
-            y -= laid.height
+            self._draw_laid(laid, top)
+            top -= laid.height
 
     def _draw_words(
         self,
         whole: str,
         lines: Sequence[str],
-        start: tuple[float, float],
+        places: Sequence[tuple[float, float]],
         ink: Any,
         font: str,
         size: float,
-    ) -> float:
-        """Draw lines from `start` down; return the height of their foot."""
-        x, y = start
-        if not lines or not whole:
-            return y
+    ) -> None:
+        """Draw lines, each at its place."""
+        if not whole:
+            return
         with self.canv.tagged("P"):
             text = self.canv.beginText()
             text.setFillColor(ink)
             text.setFont(font, size)
-            for number, line in enumerate(read_on(whole, lines)):
-                text.setTextOrigin(x, y - TABLE_SIZE - number * _LEADING)
+            for line, place in zip(read_on(whole, lines), places, strict=False):
+                text.setTextOrigin(*place)
                 text.textOut(line)
             self.canv.drawText(text)
-        return y - len(lines) * _LEADING
 
     def _draw_laid(self, laid: _Laid, top: float) -> None:
         if laid.setting is not None:
@@ -192,6 +198,16 @@ class Work(Flowable):  # type: ignore[misc]
         canvas.restoreState()
 
 
+def _opening(source: str, room: float) -> str:
+    """Return as many whole words of a source as fit a room, "" if none does."""
+    at = 0
+    for end in (*(m.start() for m in _SPACES.finditer(source)), len(source)):
+        if width_of(source[:end], REGULAR, SMALL_SIZE) > room:
+            break
+        at = end
+    return source[:at]
+
+
 def _natural_width(line: Line) -> float:
     """Return the width of a line of work that is not broken."""
     if line.shape is not None:
@@ -209,16 +225,24 @@ def _laid(line: Line, room: float) -> _Laid:
 
 
 def works_abreast(width: float, works: Sequence[Work]) -> list[Flowable]:
-    """Return works in their order, two abreast where no line of either need be broken for it."""
-    column = half(width)
+    """Return works in their order, two abreast where both keep their fractions and it is lower."""
     placed: list[Flowable] = []
     at = 0
     while at < len(works):
         pair = works[at : at + 2]
-        if len(pair) == 2 and all(work.fits(column) for work in pair):
+        if len(pair) == 2 and _lower_abreast(width, *pair):
             placed.append(Abreast([[work] for work in pair]))
             at += 2
         else:
             placed.append(works[at])
             at += 1
     return placed
+
+
+def _lower_abreast(width: float, one: Work, other: Work) -> bool:
+    column = half(width)
+    if not (one.is_set_in(column) and other.is_set_in(column)):
+        return False
+    beneath = sum(work.wrap(width, 0)[1] for work in (one, other))
+    beside: float = max(work.wrap(column, 0)[1] for work in (one, other))
+    return beside < _MUCH * beneath

@@ -10,7 +10,7 @@ import pytest
 
 from commission.definitions.model import Form
 from commission.package import write_package
-from commission.package.drawing_flowable import DrawingFlowable
+from commission.package.figures_part import LAID_FOR
 from commission.package.trend_part import MOST_PLOTS, trend_flowables
 from commission.package.turnover import turnover
 from commission.project import ProjectFile
@@ -23,6 +23,7 @@ from commission.sequence.trend_shelf import judged, keep_log
 from commission.validation.site import SiteResults, site_results
 from commission.validation.verdict import Outcome
 from package.reading_pdf import outline, page_texts, run_together, told_by
+from package.set_flowables import drawings_of
 
 
 @pytest.fixture(scope="module")
@@ -61,13 +62,13 @@ def test_window_and_package_draw_the_same_shapes(
     matter = turnover(site, None)
     part = matter.part(site.units[0])
     made = list(trend_flowables(matter, part, lambda _what: None))
-    drawings = [flowable.drawing for flowable in made if isinstance(flowable, DrawingFlowable)]
+    drawings = [flowable.drawing for flowable in drawings_of(made)]
     shown = judged(day, site.units[0], small_project)
     failed = [f for f in shown.findings if f.outcome is Outcome.FAIL and f.rows]
     assert len(drawings) == 1 + min(len(failed), MOST_PLOTS)
     configuration = configuration_of(site.units[0].calculation)
     for finding in failed[:MOST_PLOTS]:
-        own = finding_drawing(day, finding, configuration, matter.width, matter.unit_system)
+        own = finding_drawing(day, finding, configuration, LAID_FOR, matter.unit_system)
         assert own in drawings
     assert all(drawing.description for drawing in drawings)
 

@@ -26,18 +26,23 @@ from babel.messages.mofile import write_mo  # noqa: E402
 from babel.messages.pofile import read_po, write_po  # noqa: E402
 
 from commission.definitions.load import load_form  # noqa: E402
-from commission.definitions.translated import texts_of  # noqa: E402
+from commission.definitions.translated import texts_of, texts_said  # noqa: E402
 from commission.language import DOMAINS, ENGLISH, LANGUAGES_FOLDER, languages  # noqa: E402
+from commission.sequence.functional_load import sequence_of  # noqa: E402
+from commission.sequence.rules import rule_book  # noqa: E402
 
 
 def form_texts() -> Iterator[tuple[str, str]]:
-    """Yield (text, place) of the shipped form."""
-    yield from texts_of(load_form())
+    """Yield (text, place) of the shipped form and of the functional tests that go with it."""
+    form = load_form()
+    yield from texts_of(form)
+    yield from texts_said(sequence_of(form), "sequence")
 
 
 def program_texts() -> Iterator[tuple[str, str]]:
     """Yield (text, file) of each text that the code gives to `spoken` or marks with `to_say`."""
     known = {text for text, _ in form_texts()}
+    yield from (row for row in texts_said(rule_book(), "trend rules") if row[0] not in known)
     for path in sorted((ROOT / "commission").rglob("*.py")):
         for text in said_in_code(path.read_text(encoding="utf-8")):
             if text not in known:
@@ -48,7 +53,7 @@ def program_texts() -> Iterator[tuple[str, str]]:
 SAYING = {
     "spoken": (0,), "to_say": (0,), "spoken_count": (0, 1), "counted": (1, 2), "listed": (1,),
     "refuse_outside": (0, 4), "refuse_not_above": (0, 4), "refuse_below": (0, 4),
-    "refuse_share": (0,),
+    "refuse_share": (0,), "_state": (1,), "Signal": (1,), "Remark": (0,), "_remark": (0,),
 }  # fmt: skip
 
 

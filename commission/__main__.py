@@ -11,13 +11,15 @@ from pathlib import Path
 from commission import __version__
 from commission.commands import BAD_INPUT, FINE
 from commission.errors import CommissionError
+from commission.language import ENGLISH, speaking
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; return 0, 1 (something was found) or 2 (bad input)."""
     options = _parser().parse_args(arguments)
     try:
-        return int(options.command(options))
+        with speaking(getattr(options, "said_in", ENGLISH)):
+            return int(options.command(options))
     except CommissionError as error:
         print(f"commission: {error}", file=sys.stderr)
         return BAD_INPUT
@@ -47,7 +49,19 @@ def _parser() -> argparse.ArgumentParser:
 
     for add in (_add_work, _add_outputs, _add_records, _add_store):
         add(command)
+    for name in SAID_IN:
+        commands.choices[name].add_argument(
+            "--language",
+            dest="said_in",
+            metavar="CODE",
+            default=ENGLISH,
+            help="language of what is printed, such as es",
+        )
     return parser
+
+
+# Commands that print what they find; an output for machines stays as it is.
+SAID_IN = ("check", "tests", "readback", "schedule", "merge", "trend")
 
 
 def _later(module: str, name: str) -> Callable[[argparse.Namespace], int]:

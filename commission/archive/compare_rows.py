@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from commission.archive.compare import ATTENTION, Compared, Comparison
 from commission.formula.figures import figure, uncertainty_figure, with_unit
+from commission.language import spoken
 from commission.units import UNITS, convert, difference_scale, shown_unit
 
 
@@ -50,7 +51,11 @@ def _row(value: Compared, system: str) -> list[str]:
         _shown(value.later, value, system),
         difference,
         uncertainty,
-        f"{value.label} (rests on {', '.join(value.conditions)})"
+        spoken(
+            "{label} (rests on {conditions})",
+            label=value.label,
+            conditions=", ".join(value.conditions),
+        )
         if value.conditions
         else value.label,
     ]

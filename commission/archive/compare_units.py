@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from commission.language import spoken
+
 Record = dict[str, Any]
 
 
@@ -25,7 +27,11 @@ class UnitPair:
         """The tag now, with the former one if it is another."""
         if self.baseline_tag.casefold() == self.later_tag.casefold():
             return self.later_tag
-        return f"{self.later_tag} (was {self.baseline_tag})"
+        return spoken(
+            "{later_tag} (was {baseline_tag})",
+            later_tag=self.later_tag,
+            baseline_tag=self.baseline_tag,
+        )
 
 
 def paired_units(baseline: Record, later: Record) -> tuple[list[UnitPair], list[str]]:
@@ -78,19 +84,27 @@ def _left_over(old: Sequence[Record], new: Sequence[Record]) -> list[str]:
     for row in old:
         other = later.pop(_tag(row), None)
         if other is None:
-            sentences.append(f"{row['tag']}: in the baseline only; not compared.")
+            sentences.append(spoken("{tag}: in the baseline only; not compared.", tag=row["tag"]))
         elif _serial(row) != _serial(other):
             sentences.append(
-                f"{row['tag']}: serial number {row['serial'] or 'not read'} in the baseline, "
-                f"{other['serial'] or 'not read'} later. Another unit stands there now, or one "
-                "number is misread; not compared."
+                spoken(
+                    "{tag}: serial number {serial} in the baseline, {later} later. Another unit "
+                    "stands there now, or one number is misread; not compared.",
+                    tag=row["tag"],
+                    serial=row["serial"] or spoken("not read"),
+                    later=other["serial"] or spoken("not read"),
+                )
             )
         else:
             sentences.append(
-                f"{row['tag']}: several units share this tag or serial number; not compared. Give "
-                "each its own."
+                spoken(
+                    "{tag}: several units share this tag or serial number; not compared. Give each "
+                    "its own.",
+                    tag=row["tag"],
+                )
             )
     sentences += [
-        f"{row['tag']}: in the later record only; not compared." for row in later.values()
+        spoken("{tag}: in the later record only; not compared.", tag=row["tag"])
+        for row in later.values()
     ]
     return sentences

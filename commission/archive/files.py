@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TextIO
 
 from commission.errors import OutputError
+from commission.language import spoken
 
 Progress = Callable[[int, int, str], None]
 
@@ -34,8 +35,13 @@ def written_whole(path: Path, what: str, *, newline: str = "\n") -> Iterator[Tex
         beside.replace(path)
     except OSError as fault:
         raise OutputError(
-            f"{path}: the {what} cannot be written there ({fault.strerror or fault}). Choose "
-            "another folder, close the file if it is open elsewhere, or make room on the disk."
+            spoken(
+                "{path}: the {what} cannot be written there ({strerror}). Choose another "
+                "folder, close the file if it is open elsewhere, or make room on the disk.",
+                path=path,
+                what=what,
+                strerror=fault.strerror or fault,
+            )
         ) from fault
     finally:
         with suppress(OSError):  # the folder is gone, and the file with it

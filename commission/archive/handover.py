@@ -20,6 +20,7 @@ from commission.archive.results import identity_row
 from commission.archive.vocabulary import equipment_categories, role_fields
 from commission.definitions.model import Severity
 from commission.errors import OutputError
+from commission.language import spoken
 from commission.project import Deficiency, Person, Photo
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults
@@ -106,8 +107,12 @@ def _write_photos(site: SiteResults, folder: Path) -> None:
             (folder / _photo_name(photo)).write_bytes(photo.data)
     except OSError as fault:
         raise OutputError(
-            f"{folder}: the photos cannot be written there ({fault.strerror or fault}). Choose "
-            "another folder, or make room on the disk."
+            spoken(
+                "{folder}: the photos cannot be written there ({strerror}). Choose another "
+                "folder, or make room on the disk.",
+                folder=folder,
+                strerror=fault.strerror or fault,
+            )
         ) from fault
 
 

@@ -13,6 +13,7 @@ from typing import Any
 from commission.archive.record import RECORD_NAME, RECORD_VERSION
 from commission.archive.rows import LISTS, complete_older, stored_row
 from commission.errors import CommissionError, ProjectFileError
+from commission.language import spoken
 from commission.project import ProjectFile
 from commission.project.journal import Clock, Row
 from commission.project.merge import project_from_rows
@@ -42,14 +43,22 @@ def record_content(path: Path, data: bytes) -> dict[str, Any]:
     content = _parsed(path, data)
     if not isinstance(content, dict) or content.get("record") != RECORD_NAME:
         raise ProjectFileError(
-            f"{path}: is not an archive record of this program. Choose the .json file that "
-            "'commission archive' wrote."
+            spoken(
+                "{path}: is not an archive record of this program. Choose the .json file that "
+                "'commission archive' wrote.",
+                path=path,
+            )
         )
     version = content.get("record_version")
     if not isinstance(version, int) or version > RECORD_VERSION:
         raise ProjectFileError(
-            f"{path}: is an archive record of version {version}; this program reads up to "
-            f"{RECORD_VERSION}. Install the newer program."
+            spoken(
+                "{path}: is an archive record of version {version}; this program reads up to "
+                "{record_version}. Install the newer program.",
+                path=path,
+                version=version,
+                record_version=RECORD_VERSION,
+            )
         )
     if version < RECORD_VERSION:
         complete_older(content)
@@ -57,8 +66,12 @@ def record_content(path: Path, data: bytes) -> dict[str, Any]:
     wrong += [name for name in _TABLES_READ if not isinstance(content.get(name), dict)]
     if wrong:
         raise ProjectFileError(
-            f"{path}: {', '.join(wrong)} cannot be read: missing, or not as the record's schema "
-            "says. Take the record as it was written."
+            spoken(
+                "{path}: {wrong} cannot be read: missing, or not as the record's schema says. "
+                "Take the record as it was written.",
+                path=path,
+                wrong=", ".join(wrong),
+            )
         )
     return content
 
@@ -76,13 +89,20 @@ def record_bytes(path: Path) -> bytes:
     try:
         if path.stat().st_size > _LARGEST_BYTES:
             raise ProjectFileError(
-                f"{path}: is larger than {_LARGEST_BYTES:,} bytes; no record is."
+                spoken(
+                    "{path}: is larger than {largest_bytes:,} bytes; no record is.",
+                    path=path,
+                    largest_bytes=_LARGEST_BYTES,
+                )
             )
         return path.read_bytes()
     except OSError as fault:
         raise ProjectFileError(
-            f"{path}: cannot be read ({fault.strerror or fault}). Check the name and that the "
-            "disk is there."
+            spoken(
+                "{path}: cannot be read ({strerror}). Check the name and that the disk is there.",
+                path=path,
+                strerror=fault.strerror or fault,
+            )
         ) from fault
 
 
@@ -91,8 +111,12 @@ def _parsed(path: Path, data: bytes) -> object:
         return json.loads(data.decode("utf-8"), parse_constant=_refuse_constant)
     except (ValueError, RecursionError) as fault:
         raise ProjectFileError(
-            f"{path}: is no JSON that can be read ({fault}). It may be cut short: copy or send it "
-            "again."
+            spoken(
+                "{path}: is no JSON that can be read ({fault}). It may be cut short: copy or "
+                "send it again.",
+                path=path,
+                fault=fault,
+            )
         ) from fault
 
 

@@ -10,6 +10,7 @@ from commission.archive import Comparison, Finding, comparison_rows, verdict_cha
 from commission.archive.compare import Compared
 from commission.archive.compare_rows import difference_words
 from commission.drawing.drift import MOST_ROWS, DriftRow, drift_figure
+from commission.language import spoken
 from commission.package.report import (
     Report,
     ReportFigure,
@@ -72,7 +73,7 @@ def _facts(comparison: Comparison) -> list[tuple[str, str]]:
     return [
         ("Baseline", f"{comparison.baseline_title}, last reading {comparison.baseline_day}"),
         ("Later", f"{comparison.later_title}, last reading {comparison.later_day}"),
-        ("Units known again", pairs or "none"),
+        ("Units known again", pairs or spoken("none")),
     ]
 
 

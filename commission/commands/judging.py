@@ -13,6 +13,7 @@ from commission.archive.files import csv_cell
 from commission.commands import FINE, FOUND
 from commission.commands.opening import chosen_units, opened, site_of
 from commission.definitions.load import load_form
+from commission.language import spoken, spoken_count
 from commission.terminal import listed
 from commission.validation.report import findings, site_record
 from commission.validation.sources import HEADER, source_rows
@@ -41,8 +42,8 @@ def check(options: argparse.Namespace) -> int:
 
 def _counted(counts: Counter[str], stops: int) -> str:
     words = ("pass", "fail", "inconclusive", "missing", "not applicable")
-    found = ", ".join(f"{counts.get(word, 0)} {word}" for word in words)
-    return f"{found}; {stops} stop{'s' * (stops != 1)}."
+    found = ", ".join(f"{counts.get(word, 0)} {spoken(word)}" for word in words)
+    return f"{found}; {spoken_count('{count} stop', '{count} stops', stops)}."
 
 
 def sources(options: argparse.Namespace) -> int:

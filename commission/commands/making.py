@@ -11,6 +11,7 @@ from commission.commands.turnover import write_turnover_package
 from commission.definitions.load import load_form
 from commission.definitions.model import Form
 from commission.errors import CommissionError
+from commission.language import spoken
 from commission.project import SUFFIX, ProjectFile
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder
@@ -63,7 +64,11 @@ def _make_folder(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise CommissionError(
-            f"{folder}: the folder cannot be made ({error.strerror}). Choose another place."
+            spoken(
+                "{folder}: the folder cannot be made ({strerror}). Choose another place.",
+                folder=folder,
+                strerror=error.strerror,
+            )
         ) from None
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from commission.definitions.load import load_form
+from commission.definitions.translated import translated
 from commission.errors import CommissionError
+from commission.language import language, spoken
 from commission.project import ProjectFile
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults, site_results
@@ -17,8 +19,8 @@ def opened(path: Path) -> ProjectFile:
 
 
 def site_of(project: ProjectFile) -> SiteResults:
-    """Return a project's results under the shipped form."""
-    return site_results(project, load_form())
+    """Return a project's results under the shipped form, in the language spoken here."""
+    return site_results(project, translated(load_form(), language()))
 
 
 def chosen_units(site: SiteResults, tag: str | None) -> list[UnitResults]:
@@ -31,6 +33,13 @@ def chosen_units(site: SiteResults, tag: str | None) -> list[UnitResults]:
         return list(site.everything())
     chosen = [results for results in site.units if results.tag.casefold() == tag.casefold()]
     if not chosen:
-        tags = ", ".join(results.tag for results in site.units) or "none"
-        raise CommissionError(f"{site.project.path}: no unit '{tag}'. Its units: {tags}.")
+        tags = ", ".join(results.tag for results in site.units) or spoken("none")
+        raise CommissionError(
+            spoken(
+                "{path}: no unit '{tag}'. Its units: {tags}.",
+                path=site.project.path,
+                tag=tag,
+                tags=tags,
+            )
+        )
     return chosen

@@ -22,6 +22,7 @@ from commission.archive.store import (
 from commission.commands import BAD_INPUT, FINE, FOUND
 from commission.errors import OutputError
 from commission.formula.figures import figure, uncertainty_figure, with_unit
+from commission.language import spoken
 from commission.terminal import ProgressLine, table
 
 
@@ -174,8 +175,12 @@ def _extract(options: argparse.Namespace) -> int:
             stream.write(data)
     except OSError as fault:
         raise OutputError(
-            f"{output}: the record cannot be written there ({fault.strerror or fault}). Choose "
-            "another name or folder."
+            spoken(
+                "{output}: the record cannot be written there ({strerror}). Choose another name "
+                "or folder.",
+                output=output,
+                strerror=fault.strerror or fault,
+            )
         ) from fault
     print(f"{output}: record {options.record}, as it was added.")
     return FINE

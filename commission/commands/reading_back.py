@@ -9,7 +9,9 @@ from collections.abc import Iterable
 from commission.commands import FINE, FOUND
 from commission.commands.opening import opened
 from commission.definitions.load import load_form
+from commission.definitions.translated import translated
 from commission.errors import ProjectFileError
+from commission.language import language, spoken
 from commission.terminal import listed
 from commission.validation.session import Session
 from commission.workbook.read_back import read_back
@@ -22,7 +24,7 @@ def readback(options: argparse.Namespace) -> int:
 
     With `options.accept` what only the file has changed is entered; conflicts never are.
     """
-    form = load_form()
+    form = translated(load_form(), language())
     if not options.accept:
         with opened(options.file) as project:
             review = read_back(project, form, options.workbook)
@@ -31,7 +33,11 @@ def readback(options: argparse.Namespace) -> int:
     with Session.open(options.file, form) as session:
         if session.project.read_only:
             raise ProjectFileError(
-                f"{options.file}: nothing can be entered: {session.project.read_only_reason}."
+                spoken(
+                    "{file}: nothing can be entered: {read_only_reason}.",
+                    file=options.file,
+                    read_only_reason=session.project.read_only_reason,
+                )
             )
         review = read_back(session.project, form, options.workbook)
         left = list(review.to_settle)
@@ -39,9 +45,10 @@ def readback(options: argparse.Namespace) -> int:
             taken = accept(session, review, review.changed)
             entered = {id(row) for row in taken.entered}
             left = [row for row in left if id(row) not in entered]
-            print(f"{len(taken.entered)} entered from the workbook.")
+            print(spoken("{count} entered from the workbook.", count=len(taken.entered)))
             for row, reason in taken.refused:
-                print(f"  not entered: {_label(row)}: {reason}")
+                refused = spoken("not entered: {what}: {reason}", what=_label(row), reason=reason)
+                print(f"  {refused}")
         notes = [row for row in review.rows if row.standing is Standing.NOTE]
         _print(review, [*left, *notes])
     return FOUND if review.foreign or left else FINE
@@ -55,14 +62,22 @@ def _print(review: Review, rows: Iterable[ReviewRow]) -> None:
     for row in rows:
         count += row.to_settle
         if row.to_settle or row.standing is Standing.NOTE:
-            heading = row.tag or "Project"
-            by_unit[heading].append((str(row.standing), row.label, f"{row.place}: {row.sentence}"))
+            heading = row.tag or spoken("Project")
+            by_unit[heading].append(
+                (spoken(row.standing), row.label, f"{row.place}: {row.sentence}")
+            )
     for heading, lines in by_unit.items():
         print(listed(heading, lines))
     if review.foreign:
         return
     compared = len(review.rows)
-    print(f"{compared} cells compared, {count or 'nothing'} to settle.")
+    print(
+        spoken(
+            "{compared} cells compared, {count} to settle.",
+            compared=compared,
+            count=count or spoken("nothing"),
+        )
+    )
 
 
 def _label(row: ReviewRow) -> str:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from commission.commands import FINE, FOUND
 from commission.commands.opening import site_of
 from commission.errors import CommissionError
+from commission.language import spoken
 from commission.project import ProjectFile
 from commission.sequence.findings import Finding, trend_rows
 from commission.sequence.trend_discovery import find_reading
@@ -34,21 +35,25 @@ def trend(options: argparse.Namespace) -> int:
 def _judged(project: ProjectFile, options: argparse.Namespace) -> int:
     if options.keep and project.read_only:
         raise CommissionError(
-            f"{project.path}: the log cannot be kept: {project.read_only_reason}. Leave --keep "
-            "away to judge it only."
+            spoken(
+                "{path}: the log cannot be kept: {read_only_reason}. Leave --keep away to judge "
+                "it only.",
+                path=project.path,
+                read_only_reason=project.read_only_reason,
+            )
         )
     results = _unit(site_of(project), options.unit)
     reading = with_kept_mapping(project, find_reading(options.log))
     if options.zone:
         reading = replace(reading, zone=options.zone)
-    progress = ProgressLine("Trend log")
+    progress = ProgressLine(spoken("Trend log"))
     log = read_trend(options.log, reading, progress)
-    progress.finish(f"{options.log}: read for {results.tag}.")
+    progress.finish(spoken("{file}: read for {tag}.", file=options.log, tag=results.tag))
     shown = judged(log, results, project)
     _print(log, reading, shown, everything=options.all)
     if options.keep:
         keep_log(project, results.unit_id, shown, reading, digest_of_file(options.log))
-        print(f"{project.path}: the log is kept with {results.tag}.")
+        print(spoken("{file}: the log is kept with {tag}.", file=project.path, tag=results.tag))
     found = any(finding.stops or finding.is_deficiency for finding in shown.findings)
     return FOUND if found else FINE
 
@@ -59,9 +64,9 @@ def _print(log: TrendLog, reading: FileReading, shown: JudgedLog, everything: bo
         print(f"  {what}: {value}")
     for remark in log.remarks:
         if remark.kind != "to confirm":  # among the rows above
-            print(f"  {remark.kind}: {remark.sentence}")
+            print(f"  {spoken(remark.kind)}: {remark.sentence}")
     print(_listed(shown.findings, everything))
-    print(", ".join(f"{shown.counts[outcome]} {outcome}" for outcome in Outcome) + ".")
+    print(", ".join(f"{shown.counts[outcome]} {spoken(outcome)}" for outcome in Outcome) + ".")
 
 
 def _unit(site: SiteResults, tag: str | None) -> UnitResults:
@@ -69,16 +74,26 @@ def _unit(site: SiteResults, tag: str | None) -> UnitResults:
     wanted = [unit for unit in site.units if tag is None or unit.tag.casefold() == tag.casefold()]
     if len(wanted) == 1:
         return wanted[0]
-    tags = ", ".join(unit.tag for unit in site.units) or "none"
-    rule = f"no unit '{tag}'" if tag else f"{len(wanted)} units; say of which the log is (--unit)"
-    raise CommissionError(f"{site.project.path}: {rule}. Its units: {tags}.")
+    tags = ", ".join(unit.tag for unit in site.units) or spoken("none")
+    rule = (
+        spoken("no unit '{tag}'", tag=tag)
+        if tag
+        else spoken("{count} units; say of which the log is (--unit)", count=len(wanted))
+    )
+    raise CommissionError(
+        spoken("{path}: {rule}. Its units: {tags}.", path=site.project.path, rule=rule, tags=tags)
+    )
 
 
 def _listed(findings: Sequence[Finding], everything: bool) -> str:
-    _, rows = trend_rows(findings)
-    shown = [
-        (verdict, title, f"{sentence} Lines {lines}." if lines else sentence)
+    shown = [found for found in findings if everything or found.outcome not in _QUIET]
+    _, rows = trend_rows(shown)
+    lined = [
+        (verdict, title, " ".join(filter(None, (sentence, _of_lines(lines)))))
         for verdict, title, sentence, _, _, _, lines in rows
-        if everything or verdict not in _QUIET
     ]
-    return listed("\nWhat the log shows", shown) if shown else ""
+    return listed("\n" + spoken("What the log shows"), lined) if lined else ""
+
+
+def _of_lines(lines: str) -> str:
+    return spoken("Lines {lines}.", lines=lines) if lines else ""

@@ -16,7 +16,7 @@ from commission.commands import FINE
 from commission.commands.opening import opened, site_of
 from commission.definitions.translated import translated
 from commission.errors import CommissionError
-from commission.language import ENGLISH, speaking
+from commission.language import ENGLISH, speaking, spoken
 from commission.project import Photo
 from commission.terminal import ProgressLine, table
 from commission.validation.site import SiteResults, site_results
@@ -138,8 +138,11 @@ def sign(options: argparse.Namespace) -> int:
         return FINE
     if not options.field:
         raise CommissionError(
-            f"{options.file}: which field? Name it with --field; without a key the command "
-            "lists the fields."
+            spoken(
+                "{file}: which field? Name it with --field; without a key the command lists the "
+                "fields.",
+                file=options.file,
+            )
         )
     name = sign_package(options.file, options.key, _passphrase(options.key), options.field)
     print(f"{options.file}: '{options.field}' signed by {name}.")
@@ -153,6 +156,10 @@ def _passphrase(key: Path) -> str:
         return given
     if not sys.stdin.isatty():
         raise CommissionError(
-            f"{key}: the passphrase is asked at a terminal, and this is none. Set {PASSPHRASE}."
+            spoken(
+                "{key}: the passphrase is asked at a terminal, and this is none. Set {passphrase}.",
+                key=key,
+                passphrase=PASSPHRASE,
+            )
         )
     return getpass.getpass(f"Passphrase of {key}: ")

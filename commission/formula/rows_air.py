@@ -13,6 +13,7 @@ from commission.formula.spreadsheet_text import (
     whole,
     within,
 )
+from commission.language import to_say
 
 _PSYCHROMETRICS = "ASHRAE Handbook, Fundamentals, Psychrometrics, {} (IP)"
 _DRY_BULB = within("{0}", moist_air.TEMPERATURE_F)
@@ -117,7 +118,7 @@ ROWS: tuple[Function, ...] = (
         arguments=takes(dry_bulb="°F", wet_bulb="°F", barometer="psia"),
         result="lb/lb",
         spreadsheet=_ratio_from_wet_bulb(),
-        symbol="W({0} dry bulb, {1} wet bulb, {2})",
+        symbol=to_say("W({0} dry bulb, {1} wet bulb, {2})"),
         valid="Wet bulb not above dry bulb; a humidity ratio of 0 or more.",
         source=_PSYCHROMETRICS.format("equations 33 and 35"),
     ),
@@ -127,7 +128,7 @@ ROWS: tuple[Function, ...] = (
         arguments=takes(dry_bulb="°F", relative_humidity="%", barometer="psia"),
         result="lb/lb",
         spreadsheet=_ratio_from_relative_humidity(),
-        symbol="W({0} dry bulb, {1} relative humidity, {2})",
+        symbol=to_say("W({0} dry bulb, {1} relative humidity, {2})"),
         valid="-148 to 392 °F, 0 to 100 %.",
         source=_PSYCHROMETRICS.format("equations 20 and 22"),
     ),
@@ -223,7 +224,7 @@ ROWS: tuple[Function, ...] = (
         arguments=takes(rectangular_rule="text", lines="", number=""),
         result="",
         spreadsheet=_position("log-Tchebycheff", "(2*{2}-1)/(2*{1})", ""),
-        symbol="place {2} of {1}, {0}",
+        symbol=to_say("place {2} of {1}, {0}"),
         valid="log-Tchebycheff with 5, 6 or 7 lines, equal area with 1 to 12; share of the side.",
         source="ISO 3966 and ASHRAE 111",
         kind=FunctionKind.TABLE,
@@ -235,7 +236,7 @@ ROWS: tuple[Function, ...] = (
         arguments=takes(round_rule="text", points="", number=""),
         result="",
         spreadsheet=_position("log-linear", _ROUND_EQUAL_AREA, ",MOD({1},2)=0"),
-        symbol="place {2} of {1}, {0}",
+        symbol=to_say("place {2} of {1}, {0}"),
         valid="log-linear with 4, 6, 8 or 10 points on a diameter, equal area with an even count "
         "up to 12; share of the diameter.",
         source="ISO 3966 and AMCA 203",
@@ -248,7 +249,7 @@ ROWS: tuple[Function, ...] = (
         arguments=takes(climate_zone="text"),
         result="°F",
         spreadsheet=cell_for("economizer_limits", "{0}", 2),
-        symbol="high limit({0})",
+        symbol=to_say("high limit({0})"),
         valid="Climate zones 0A to 6B, 7, 8; fixed dry bulb.",
         source="ASHRAE 90.1-2013 Table 6.5.1.1.3 (from memory)",
         kind=FunctionKind.TABLE,

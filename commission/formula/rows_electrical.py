@@ -12,6 +12,7 @@ from commission.formula.spreadsheet_text import (
     only_if,
     within,
 )
+from commission.language import to_say
 
 _SHARE = "{0}>0,{0}<=1"
 _POWER_TESTS = "{0}>=0,{1}>=0," + _SHARE.format("{2}")
@@ -33,7 +34,7 @@ ROWS: tuple[Function, ...] = (
             within("{0}", electrical.DERATING_IMBALANCE_PERCENT),
             interpolated("motor_derating", "{0}", 1, 2),
         ),
-        symbol="derating({0})",
+        symbol=to_say("derating({0})"),
         valid="0 to 5 %; above it a motor is not to be run.",
         source="NEMA MG 1 figure 14-1, read from a secondary table, good to 0.01 to 0.02",
         kind=FunctionKind.TABLE,
@@ -50,7 +51,7 @@ ROWS: tuple[Function, ...] = (
             f"MATCH({{0}}*{number(electrical.SIZE_ALLOWANCE)},"
             f"{column('standard_protection', 1)},1),1)",
         ),
-        symbol="standard size ≤ {0}",
+        symbol=to_say("standard size ≤ {0}"),
         valid="15 to 6000 A.",
         source="NEC 240.6(A)",
         kind=FunctionKind.TABLE,
@@ -67,7 +68,7 @@ ROWS: tuple[Function, ...] = (
             f"SUMPRODUCT(1*({column('standard_protection', 1)}"
             f"<{{0}}/{number(electrical.SIZE_ALLOWANCE)}))+1,1)",
         ),
-        symbol="standard size ≥ {0}",
+        symbol=to_say("standard size ≥ {0}"),
         valid="Above 0, at most 6000 A.",
         source="NEC 240.6(A)",
         kind=FunctionKind.TABLE,

@@ -15,6 +15,7 @@ from commission.engineering.chart import Place, from_text
 from commission.errors import ReadingError
 from commission.formula.declaration import Argument, Function, FunctionKind, Step, takes
 from commission.formula.tree import NUMBER_OF
+from commission.language import spoken, to_say
 
 _VALID = (
     "Inside the table and not next to a corner that it leaves empty; never read beyond its ends."
@@ -70,7 +71,7 @@ def _value(below: bool, right: bool) -> Callable[..., float]:
         line, head = down.high if below else down.low, across.high if right else across.low
         value = chart.body[line][head]
         if value is None:
-            raise ReadingError("The table leaves this corner empty.")
+            raise ReadingError(spoken("The table leaves this corner empty."))
         return value
 
     return compute
@@ -236,7 +237,7 @@ ROWS: tuple[Function, ...] = (
         arguments=(Argument("table", "table"), *takes(value="body", column="columns")),
         result="rows",
         spreadsheet=_ROW_TEXT,
-        symbol="row of {0} at {rest}",
+        symbol=to_say("row of {0} at {rest}"),
         valid=f"{_VALID} The values must all rise, or all fall, from row to row.",
         source="The same interpolation solved for the row",
         kind=FunctionKind.ENTERED,

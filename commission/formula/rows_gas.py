@@ -5,6 +5,7 @@ from __future__ import annotations
 from commission.engineering import combustion
 from commission.formula.declaration import Function, takes
 from commission.formula.spreadsheet_text import number, only_if, within
+from commission.language import to_say
 
 _AIR = number(combustion.AIR_OXYGEN_PERCENT)
 _PER_OXYGEN = number((1 - combustion.AIR_OXYGEN) / combustion.AIR_OXYGEN)
@@ -113,7 +114,7 @@ ROWS: tuple[Function, ...] = (
         spreadsheet=only_if(
             f"{_ATOM_TESTS},{within('{4}', combustion.OXYGEN_PERCENT)}", f"100*{_excess('{4}')}"
         ),
-        symbol="excess air({4} of a gas with C {0}, H {1}, N2 {2}, CO2 {3})",
+        symbol=to_say("excess air({4} of a gas with C {0}, H {1}, N2 {2}, CO2 {3})"),
         valid=_VALID + " Oxygen 0 to 15 %.",
         source=_STOICHIOMETRY,
     ),
@@ -130,7 +131,7 @@ ROWS: tuple[Function, ...] = (
         ),
         result="%",
         spreadsheet=_efficiency(),
-        symbol="η(C {0}, H {1}, N2 {2}, CO2 {3}, {4}; O2 {5}, stack {6}, air {7}, CO {8})",
+        symbol=to_say("η(C {0}, H {1}, N2 {2}, CO2 {3}, {4}; O2 {5}, stack {6}, air {7}, CO {8})"),
         valid=_VALID + " Oxygen 0 to 15 %, stack 140 to 1000 °F, not condensing; air -40 to "
         "140 °F.",
         source="Stoichiometry and NASA polynomials (GRI-Mech 3.0), on the higher heating value",

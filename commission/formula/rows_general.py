@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from commission.engineering import electrical
 from commission.errors import ReadingError
 from commission.formula.declaration import Argument, Function, FunctionKind, takes
+from commission.language import spoken, to_say
 
 _ANY_NUMBER = "Any number."
 _MATHEMATICS = "Mathematics (definition)"
@@ -15,7 +16,9 @@ _MATHEMATICS = "Mathematics (definition)"
 
 def _square_root(value: float) -> float:
     if not value >= 0:
-        raise ReadingError(f"√({value:.6g}) is no real number. Read its inputs again.")
+        raise ReadingError(
+            spoken("√({value:.6g}) is no real number. Read its inputs again.", value=value)
+        )
     return math.sqrt(value)
 
 
@@ -23,20 +26,28 @@ def _exponential(value: float) -> float:
     try:
         return math.exp(value)
     except OverflowError:
-        raise ReadingError(f"exp({value:.6g}) is too large. Read its inputs again.") from None
+        raise ReadingError(
+            spoken("exp({value:.6g}) is too large. Read its inputs again.", value=value)
+        ) from None
 
 
 def _logarithm(value: float) -> float:
     if not value > 0:
-        raise ReadingError(f"ln({value:.6g}) does not exist. Read its inputs again.")
+        raise ReadingError(
+            spoken("ln({value:.6g}) does not exist. Read its inputs again.", value=value)
+        )
     return math.log(value)
 
 
 def _difference_percent(value: float, reference: float) -> float:
     if not reference > 0:
         raise ReadingError(
-            f"{value:.6g} cannot be compared with {reference:.6g}: what it is held against must "
-            "be above 0. Read it again, with the unit running."
+            spoken(
+                "{value:.6g} cannot be compared with {reference:.6g}: what it is held against "
+                "must be above 0. Read it again, with the unit running.",
+                value=value,
+                reference=reference,
+            )
         )
     return 100 * (value - reference) / reference
 
@@ -128,7 +139,7 @@ ROWS: tuple[Function, ...] = (
         arguments=takes(x="any"),
         result="flag",
         spreadsheet='({0}<>"")',
-        symbol="known({0})",
+        symbol=to_say("known({0})"),
         valid="Any field or quantity.",
         source="Definition: true if there is a value",
         kind=FunctionKind.PRESENCE,
@@ -151,7 +162,7 @@ ROWS: tuple[Function, ...] = (
         arguments=takes(x="any"),
         result="same",
         spreadsheet="AVERAGE({0})",
-        symbol="mean({0})",
+        symbol=to_say("mean({0})"),
         valid="One or more numbers.",
         source=_MATHEMATICS,
         kind=FunctionKind.AGGREGATE,
@@ -199,7 +210,7 @@ ROWS: tuple[Function, ...] = (
             "IF(AND(COUNT({0})>1,MIN({0})>=0,AVERAGE({0})>0),"
             "100*MAX(MAX({0})-AVERAGE({0}),AVERAGE({0})-MIN({0}))/AVERAGE({0}),NA())"
         ),
-        symbol="100 × max|x − mean| / mean of ({0})",
+        symbol=to_say("100 × max|x − mean| / mean of ({0})"),
         valid="Two or more numbers, none negative, mean above 0; nothing rounded on the way.",
         source="NEMA MG 1, 12.45 and 14.36",
         kind=FunctionKind.AGGREGATE,

@@ -6,6 +6,7 @@ from commission.engineering import combustion, heating, moist_air
 from commission.formula.declaration import Function, FunctionKind, takes
 from commission.formula.reference_tables import FUEL_COLUMNS
 from commission.formula.spreadsheet_text import cell_for, number, only_if, within
+from commission.language import to_say
 
 _STOICHIOMETRY = "Stoichiometry, complete combustion in dry air with 20.95 % oxygen"
 _AIR = number(combustion.AIR_OXYGEN_PERCENT)
@@ -108,7 +109,7 @@ ROWS: tuple[Function, ...] = (
         arguments=takes(elevation="ft", percent_per_1000_ft="", threshold="ft"),
         result="",
         spreadsheet=_altitude(),
-        symbol="altitude factor({0}, {1} % per 1,000 ft, above {2})",
+        symbol=to_say("altitude factor({0}, {1} % per 1,000 ft, above {2})"),
         valid="1 at or below the threshold, above it 1 - percent/100 x elevation/1000; 0 to 20 %.",
         source="NFPA 54, 4 % per 1,000 ft of total elevation once above 2,000 ft, as quoted in an "
         "equipment installation manual; the unit's literature governs",
@@ -119,7 +120,7 @@ ROWS: tuple[Function, ...] = (
         arguments=takes(elevation="ft", percent="", lowest="ft", highest="ft"),
         result="",
         spreadsheet=_altitude_band(),
-        symbol="altitude factor({0}, {1} % from {2} to {3})",
+        symbol=to_say("altitude factor({0}, {1} % from {2} to {3})"),
         valid="1 at or below the band, 1 - percent/100 inside it, refused above it.",
         source="Canadian rule, 10 % from 2,000 to 4,500 ft, as quoted in an equipment "
         "installation manual",
@@ -192,7 +193,7 @@ ROWS: tuple[Function, ...] = (
         arguments=takes(fuel="text", oxygen="%", stack="°F", air="°F", carbon_monoxide="ppm"),
         result="%",
         spreadsheet=_efficiency(),
-        symbol="η({0}, O2 {1}, stack {2}, air {3}, CO {4})",
+        symbol=to_say("η({0}, O2 {1}, stack {2}, air {3}, CO {4})"),
         valid=_FUEL_RANGE + " Stack 140 to 1000 °F, not condensing; air -40 to 140 °F.",
         source="Stoichiometry and NASA polynomials (GRI-Mech 3.0), on the higher heating value",
         kind=FunctionKind.TABLE,

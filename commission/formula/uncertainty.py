@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
 from commission.errors import CommissionError
+from commission.language import spoken
 
 Source = TypeVar("Source")
 _STEP = 1e-6
@@ -37,7 +38,7 @@ def derivative(function: Callable[[float], float], at: float) -> float:
         return (above - here) / step
     if below is not None and here is not None:
         return (here - below) / step
-    raise ArithmeticError("no value on either side of the reading")
+    raise ArithmeticError(spoken("no value on either side of the reading"))
 
 
 def _value(function: Callable[[float], float], at: float) -> float | None:

@@ -21,6 +21,7 @@ from commission.formula.tree import (
     Number,
     Text,
 )
+from commission.language import spoken
 
 _SIGNS = {"*": "×", "-": "−", "==": "=", "!=": "≠", "<=": "≤", ">=": "≥", "**": "^"}
 _STRENGTH = {"+": 1, "-": 1, "*": 2, "/": 2, "**": 3}
@@ -68,9 +69,9 @@ def written(node: Node, leaf: Leaf, members: Members) -> str:
             pair = (written(left, leaf, members), written(right, leaf, members))
             return f" {_SIGNS.get(sign, sign)} ".join(pair)
         case Not(operand):
-            return f"not ({written(operand, leaf, members)})"
+            return f"{spoken('not')} ({written(operand, leaf, members)})"
         case Logic(word, operands):
-            return f" {word} ".join(written(part, leaf, members) for part in operands)
+            return f" {spoken(word)} ".join(written(part, leaf, members) for part in operands)
         case Choice(_, then, _):
             return written(then, leaf, members)
         case Call():
@@ -104,7 +105,7 @@ def _call(node: Call, leaf: Leaf, members: Members) -> str:
     if function.kind is FunctionKind.AGGREGATE:
         argument = node.arguments[0]
         assert isinstance(argument, Name)
-        return function.symbol.format(_listed(members(argument.name)))
+        return spoken(function.symbol).format(_listed(members(argument.name)))
     if function.kind is FunctionKind.MEMBER:
         repeat = node.arguments[0]
         assert isinstance(repeat, Text)
@@ -112,7 +113,7 @@ def _call(node: Call, leaf: Leaf, members: Members) -> str:
     infix = any(sign in function.symbol for sign in "×/−+^")
     texts = [_argument(part, infix, leaf, members) for part in node.arguments]
     every = {"all": ", ".join(texts), "rest": ", ".join(texts[1:])}
-    return function.symbol.format(*texts, **every)
+    return spoken(function.symbol).format(*texts, **every)
 
 
 def _argument(node: Node, infix: bool, leaf: Leaf, members: Members) -> str:
@@ -125,4 +126,5 @@ def _argument(node: Node, infix: bool, leaf: Leaf, members: Members) -> str:
 def _listed(shown: Sequence[str]) -> str:
     if len(shown) <= _MOST_SHOWN:
         return ", ".join(shown)
-    return f"{', '.join(shown[:3])}, … {shown[-1]}; {len(shown)} values"
+    few = f"{', '.join(shown[:3])}, … {shown[-1]}"
+    return spoken("{few}; {count} values", few=few, count=len(shown))

@@ -13,6 +13,7 @@ from functools import cache
 from commission.formula.functions import FUNCTIONS, FunctionKind
 from commission.formula.tree import Arithmetic, Call, Choice, Name, Negative, Node, Number
 from commission.formula.work import written
+from commission.language import spoken
 
 Leaf = Callable[[str], str]
 Members = Callable[[str], Sequence[str]]
@@ -164,7 +165,7 @@ def _call(node: Call, leaf: Leaf, members: Members) -> _Held:
     template = _parsed(function.symbol)
     if template is not None:
         return _filled(template, places)
-    return _in_words(function.symbol, places), _WHOLE
+    return _in_words(spoken(function.symbol), places), _WHOLE
 
 
 def _listed(held: Sequence[_Held]) -> _Held:

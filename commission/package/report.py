@@ -16,6 +16,7 @@ from reportlab.platypus import Flowable
 
 from commission.drawing.shapes import Drawing
 from commission.errors import OutputError
+from commission.language import spoken
 from commission.package import archival
 from commission.package.archival import Description
 from commission.package.document import TurnoverDocument, document_language
@@ -89,8 +90,12 @@ def write_report(report: Report, path: Path) -> Path:
         beside.replace(path)
     except OSError as fault:
         raise OutputError(
-            f"{path}: the report cannot be written ({fault.strerror or fault}). Choose another "
-            "folder, close the file if it is open elsewhere, or make room on the disk."
+            spoken(
+                "{path}: the report cannot be written ({strerror}). Choose another folder, "
+                "close the file if it is open elsewhere, or make room on the disk.",
+                path=path,
+                strerror=fault.strerror or fault,
+            )
         ) from fault
     finally:
         with suppress(OSError):  # the folder is gone, and the file with it

@@ -14,6 +14,7 @@ from typing import Any
 import pikepdf
 
 from commission.errors import OutputError
+from commission.language import spoken
 
 EXTRA = "rooftop-commission[sign]"
 
@@ -40,8 +41,12 @@ def signature_fields(path: Path) -> list[FieldState]:
             return [_state(field) for field in found if field.get("/FT") == "/Sig"]
     except (OSError, pikepdf.PdfError) as fault:
         raise OutputError(
-            f"{path}: cannot be read as a turnover package ({fault}). Name a .pdf that "
-            "`commission package` has written."
+            spoken(
+                "{path}: cannot be read as a turnover package ({fault}). Name a .pdf that "
+                "`commission package` has written.",
+                path=path,
+                fault=fault,
+            )
         ) from fault
 
 
@@ -69,8 +74,11 @@ def sign_package(path: Path, key: Path, passphrase: str, field: str, reason: str
     signer = signers.SimpleSigner.load_pkcs12(str(key), passphrase=passphrase.encode())
     if signer is None:
         raise OutputError(
-            f"{key}: the key does not open. It must be a PKCS#12 file (.p12 or .pfx), and the "
-            "passphrase its own."
+            spoken(
+                "{key}: the key does not open. It must be a PKCS#12 file (.p12 or .pfx), and "
+                "the passphrase its own.",
+                key=key,
+            )
         )
     name = str(signer.signing_cert.subject.native.get("common_name", "")) or signer.subject_name
     about = signers.PdfSignatureMetadata(
@@ -92,7 +100,9 @@ def _library() -> tuple[Any, Any]:
         from pyhanko.sign import signers
     except ImportError as fault:
         raise OutputError(
-            f"Signing needs a library that is not installed: pip install '{EXTRA}'."
+            spoken(
+                "Signing needs a library that is not installed: pip install '{extra}'.", extra=EXTRA
+            )
         ) from fault
     return signers, IncrementalPdfFileWriter
 
@@ -109,8 +119,20 @@ def _check_field(path: Path, name: str) -> None:
     if name in empty:
         return
     taken = next((field for field in fields if field.name == name), None)
-    what = f"is signed already, by {taken.signer}" if taken else "is not a field of this package"
-    raise OutputError(f"{path}: '{name}' {what}. Empty fields: {', '.join(empty) or 'none'}.")
+    what = (
+        spoken("is signed already, by {signer}", signer=taken.signer)
+        if taken
+        else spoken("is not a field of this package")
+    )
+    raise OutputError(
+        spoken(
+            "{path}: '{name}' {what}. Empty fields: {empty}.",
+            path=path,
+            name=name,
+            what=what,
+            empty=", ".join(empty) or spoken("none"),
+        )
+    )
 
 
 def _replace(path: Path, data: bytes) -> None:
@@ -121,6 +143,10 @@ def _replace(path: Path, data: bytes) -> None:
     except OSError as fault:
         beside.unlink(missing_ok=True)
         raise OutputError(
-            f"{path}: the signed package cannot be written ({fault.strerror or fault}). Make room "
-            "or choose another folder; the unsigned one is unchanged."
+            spoken(
+                "{path}: the signed package cannot be written ({strerror}). Make room or choose "
+                "another folder; the unsigned one is unchanged.",
+                path=path,
+                strerror=fault.strerror or fault,
+            )
         ) from fault

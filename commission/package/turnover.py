@@ -240,8 +240,13 @@ def turnover(site: SiteResults, units: Sequence[str] | None) -> Turnover:
     if unknown:
         tags = [results.tag for results in site.units]
         raise OutputError(
-            f"{site.project.path}: no unit '{unknown[0]}' in this project; its units are "
-            f"{', '.join(tags) or 'none'}.{near_miss(unknown[0], tags)}"
+            spoken(
+                "{path}: no unit '{unknown}' in this project; its units are {tags}.{hint}",
+                path=site.project.path,
+                unknown=unknown[0],
+                tags=", ".join(tags) or spoken("none"),
+                hint=near_miss(unknown[0], tags),
+            )
         )
     wanted = {tag.casefold() for tag in units}
     return Turnover(site, tuple(r for r in site.units if r.tag.casefold() in wanted))

@@ -103,8 +103,12 @@ def write_package(
     except OSError as fault:
         reason = fault.strerror or str(fault)
         raise OutputError(
-            f"{path}: the turnover package cannot be written ({reason}). Choose another folder, "
-            "close the file if it is open elsewhere, or make room on the disk."
+            spoken(
+                "{path}: the turnover package cannot be written ({reason}). Choose another "
+                "folder, close the file if it is open elsewhere, or make room on the disk.",
+                path=path,
+                reason=reason,
+            )
         ) from fault
     finally:
         _remove(beside)

@@ -11,6 +11,7 @@ from pathlib import Path
 from types import TracebackType
 
 from commission.errors import ProjectFileError
+from commission.language import spoken
 from commission.project import holder, opening
 from commission.project.going_back import GoingBack
 from commission.project.holder import Holder
@@ -86,7 +87,7 @@ class ProjectFile(GoingBack):
             _make_tables(place, new_id(), clock())
             project = cls.open(place, clock=clock, new_id=new_id)
             try:
-                with project.transaction("The new project"):
+                with project.transaction(spoken("The new project")):
                     project.set_setting("title", title)
                     project.adopt_form(form_id, form_version, form_hash)
             except BaseException:
@@ -97,8 +98,12 @@ class ProjectFile(GoingBack):
             if not isinstance(fault, sqlite3.Error):
                 raise
             raise ProjectFileError(
-                f"{place}: the project could not be made ({fault}). Choose another folder or "
-                "make room on the disk."
+                spoken(
+                    "{place}: the project could not be made ({fault}). Choose another folder or "
+                    "make room on the disk.",
+                    place=place,
+                    fault=fault,
+                )
             ) from fault
         return project
 
@@ -125,7 +130,7 @@ class ProjectFile(GoingBack):
         """
         place = Path(path)
         try:
-            reason = "it was opened for reading only" if read_only else ""
+            reason = spoken("it was opened for reading only") if read_only else ""
             version = opening.check_file(place, upgrades)
             reason = reason or _reason_by_file(place, version, len(upgrades))
             if not reason:
@@ -190,8 +195,12 @@ class ProjectFile(GoingBack):
         except sqlite3.Error as fault:
             place.unlink(missing_ok=True)
             raise ProjectFileError(
-                f"{place}: the copy could not be written ({fault}). Choose another folder or "
-                "make room on the disk; the project itself is unchanged."
+                spoken(
+                    "{place}: the copy could not be written ({fault}). Choose another folder or "
+                    "make room on the disk; the project itself is unchanged.",
+                    place=place,
+                    fault=fault,
+                )
             ) from fault
 
 
@@ -201,12 +210,19 @@ def _claim_name(place: Path) -> None:
         place.open("xb").close()
     except FileExistsError as fault:
         raise ProjectFileError(
-            f"{place}: there is a file of this name already; it was left as it is. "
-            "Choose another name, or open that file."
+            spoken(
+                "{place}: there is a file of this name already; it was left as it is. Choose "
+                "another name, or open that file.",
+                place=place,
+            )
         ) from fault
     except OSError as fault:
         raise ProjectFileError(
-            f"{place}: cannot be made there ({fault.strerror}). Choose another folder."
+            spoken(
+                "{place}: cannot be made there ({strerror}). Choose another folder.",
+                place=place,
+                strerror=fault.strerror,
+            )
         ) from fault
 
 
@@ -227,9 +243,11 @@ def _make_tables(place: Path, project_uuid: str, moment: datetime) -> None:
 
 def _reason_by_file(place: Path, version: int, newest: int) -> str:
     if version > newest:
-        return (
-            f"it was written by a newer program (file version {version}, this program writes "
-            f"{newest}); install the newer program to add to it"
+        return spoken(
+            "it was written by a newer program (file version {version}, this program writes "
+            "{newest}); install the newer program to add to it",
+            version=version,
+            newest=newest,
         )
     return opening.why_not_writable(place)
 
@@ -243,14 +261,17 @@ def hold(place: Path, *, by_force: bool) -> tuple[sqlite3.Connection, Holder] | 
         other = holder.take(connection, mine, by_force=by_force)
     except sqlite3.OperationalError as fault:
         connection.close()
-        return f"it cannot be written to now ({fault})"
+        return spoken("it cannot be written to now ({fault})", fault=fault)
     except BaseException:
         connection.close()
         raise
     if other is None:
         return connection, mine
     connection.close()
-    return f"{other} has it open; close it there, or take the file over if that window is gone"
+    return spoken(
+        "{other} has it open; close it there, or take the file over if that window is gone",
+        other=other,
+    )
 
 
 def _connect_to_read(place: Path, version: int, upgrades: Sequence[Upgrade]) -> sqlite3.Connection:

@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from commission.language import spoken
+
 _OPEN_HERE: set[str] = set()
 """Tokens held by this process; a row with our process number but none of them is stale."""
 
@@ -31,7 +33,12 @@ class Holder:
     since: str
 
     def __str__(self) -> str:
-        return f"another window (computer {self.host}, process {self.process}, since {self.since})"
+        return spoken(
+            "another window (computer {host}, process {process}, since {since})",
+            host=self.host,
+            process=self.process,
+            since=self.since,
+        )
 
 
 def this_holder(path: Path) -> Holder:

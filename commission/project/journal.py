@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from commission.errors import ProjectFileError, ReadingError
+from commission.language import spoken, to_say
 from commission.project import holder
 from commission.project.holder import Holder
 from commission.project.records import Index
@@ -70,13 +71,14 @@ class Journal:
         return int(self._select(f"SELECT coalesce(max(n), 0) AS n FROM ({highest})")[0]["n"])
 
     @contextmanager
-    def transaction(self, what: str = "the entries") -> Iterator[None]:
+    def transaction(self, what: str = "") -> Iterator[None]:
         """Commit all that is added inside together, or nothing of it. May be nested.
 
         Raises:
             ProjectFileError: read-only, disk full or gone, or another window took the file;
                 the message says that `what` was not kept.
         """
+        what = what or spoken("the entries")
         if self._in_transaction:
             with self._part(what):
                 yield
@@ -117,8 +119,12 @@ class Journal:
     def _refuse_if_rolled_back(self, what: str) -> None:
         if not self._connection.in_transaction:
             raise ProjectFileError(
-                f"{self.path}: {what} was NOT kept: the entries that it belongs to were rolled "
-                "back. Enter them all again."
+                spoken(
+                    "{path}: {what} was NOT kept: the entries that it belongs to were rolled back. "
+                    "Enter them all again.",
+                    path=self.path,
+                    what=what,
+                )
             )
 
     def _roll_back(self, revision: int) -> None:
@@ -132,26 +138,42 @@ class Journal:
     def _refuse_if_read_only(self, what: str) -> None:
         if self.read_only:
             raise ProjectFileError(
-                f"{self.path}: {what} was NOT kept: the file is open read-only because "
-                f"{self.read_only_reason}."
+                spoken(
+                    "{path}: {what} was NOT kept: the file is open read-only because "
+                    "{read_only_reason}.",
+                    path=self.path,
+                    what=what,
+                    read_only_reason=self.read_only_reason,
+                )
             )
 
     def _confirm_held(self, what: str) -> None:
         found = holder.current(self._connection)
         if self._holder is None or (found and found.token == self._holder.token):
             return
-        taker = str(found) if found else "another window"
-        self.read_only_reason = f"{taker} has taken it over"
+        taker = str(found) if found else spoken("another window")
+        self.read_only_reason = spoken("{taker} has taken it over", taker=taker)
         raise ProjectFileError(
-            f"{self.path}: {what} was NOT kept: {taker} has taken the file over. "
-            "Close one of the two windows and open the file again."
+            spoken(
+                "{path}: {what} was NOT kept: {taker} has taken the file over. Close one of the "
+                "two windows and open the file again.",
+                path=self.path,
+                what=what,
+                taker=taker,
+            )
         )
 
     def _not_kept(self, what: str, fault: sqlite3.Error) -> ProjectFileError:
         cause, cure = _CAUSES.get(_primary_name(fault), (str(fault), _GENERAL_CURE))
         return ProjectFileError(
-            f"{self.path}: {what} was NOT kept: {cause}. All that was entered before is in the "
-            f"file, whole. {cure}"
+            spoken(
+                "{path}: {what} was NOT kept: {cause}. All that was entered before is in the "
+                "file, whole. {cure}",
+                path=self.path,
+                what=what,
+                cause=spoken(cause),
+                cure=spoken(cure),
+            )
         )
 
     def _append(
@@ -195,8 +217,12 @@ class Journal:
         moment = self._clock()
         if moment.utcoffset() is None:
             raise ProjectFileError(
-                f"{self.path}: the clock gave {moment.isoformat()} without its offset from UTC; "
-                "give a clock that does, such as datetime.now().astimezone()."
+                spoken(
+                    "{path}: the clock gave {isoformat} without its offset from UTC; give a clock "
+                    "that does, such as datetime.now().astimezone().",
+                    path=self.path,
+                    isoformat=moment.isoformat(),
+                )
             )
         return moment.isoformat(timespec="seconds")
 
@@ -207,8 +233,13 @@ class Journal:
             return [dict(zip(names, row, strict=True)) for row in cursor]
         except sqlite3.Error as fault:
             raise ProjectFileError(
-                f"{self.path}: cannot be read ({fault}). Check that the disk is there and the "
-                "file is still open; if it is, restore the file from a copy."
+                spoken(
+                    "{path}: cannot be read ({fault}). Check that the disk is there and "
+                    "the file is "
+                    "still open; if it is, restore the file from a copy.",
+                    path=self.path,
+                    fault=fault,
+                )
             ) from fault
 
     def _rows(self, table: Table, **where: object) -> list[Row]:
@@ -244,7 +275,14 @@ class Journal:
             among them (`Photo.data`).
         """
         if kind not in TABLES:
-            raise ProjectFileError(f"{self.path}: no rows of kind '{kind}'; known: {[*TABLES]}")
+            raise ProjectFileError(
+                spoken(
+                    "{path}: no rows of kind '{kind}'; known: {value}",
+                    path=self.path,
+                    kind=kind,
+                    value=[*TABLES],
+                )
+            )
         return self._select(f"SELECT * FROM {kind} WHERE number > ? ORDER BY number", [since])
 
 
@@ -282,7 +320,11 @@ def index_text(index: Sequence[int]) -> str:
     """
     for number in index:
         if isinstance(number, bool) or not isinstance(number, int) or number < 1:
-            raise ReadingError(f"Index {tuple(index)}: members count from 1; give whole numbers.")
+            raise ReadingError(
+                spoken(
+                    "Index {index}: members count from 1; give whole numbers.", index=tuple(index)
+                )
+            )
     return ",".join(map(str, index))
 
 
@@ -297,7 +339,13 @@ def _stored(value: object, what: str) -> object:
     if isinstance(value, bool):
         return int(value)
     if isinstance(value, float) and not math.isfinite(value):
-        raise ReadingError(f"{what}: {value} is not a number that can be read. Enter it again.")
+        raise ReadingError(
+            spoken(
+                "{what}: {value} is not a number that can be read. Enter it again.",
+                what=what,
+                value=value,
+            )
+        )
     if isinstance(value, str):
         _refuse_unprintable(value, what)
     return value
@@ -309,8 +357,13 @@ def _refuse_unprintable(text: str, what: str) -> None:
     for place, character in enumerate(text, start=1):
         if unicodedata.category(character) in ("Cc", "Cs") and character not in "\t\n\r":
             raise ReadingError(
-                f"{what}: character {place} of the text (code {ord(character):#04x}) cannot be "
-                "printed or stored. Type the text again without it."
+                spoken(
+                    "{what}: character {place} of the text (code {ord:#04x}) cannot be printed or "
+                    "stored. Type the text again without it.",
+                    what=what,
+                    place=place,
+                    ord=ord(character),
+                )
             )
 
 
@@ -319,21 +372,35 @@ def _primary_name(fault: sqlite3.Error) -> str:
     return "_".join(name.split("_")[:2]) if name != "SQLITE_READONLY_DBMOVED" else name
 
 
-_GENERAL_CURE = "Enter it again; if that fails too, close the project and open it again."
-_SAVE = "and enter it again, or close the project and copy the file to another disk."
+_GENERAL_CURE = to_say("Enter it again; if that fails too, close the project and open it again.")
 _CAUSES = {
-    "SQLITE_FULL": ("the disk is full", f"Make room on the disk {_SAVE}"),
-    "SQLITE_IOERR": ("the disk did not take it", f"Check that the disk is still there {_SAVE}"),
+    "SQLITE_FULL": (
+        to_say("the disk is full"),
+        to_say(
+            "Make room on the disk and enter it again, or close the project and copy the file to "
+            "another disk."
+        ),
+    ),
+    "SQLITE_IOERR": (
+        to_say("the disk did not take it"),
+        to_say(
+            "Check that the disk is still there and enter it again, or close the project and "
+            "copy the file to another disk."
+        ),
+    ),
     "SQLITE_READONLY": (
-        "the file or its folder can no longer be written to",
-        f"Remove the write protection {_SAVE}",
+        to_say("the file or its folder can no longer be written to"),
+        to_say(
+            "Remove the write protection and enter it again, or close the project and copy the "
+            "file to another disk."
+        ),
     ),
     "SQLITE_READONLY_DBMOVED": (
-        "the file has been moved, renamed or deleted since it was opened",
-        "Put the file back where it was and enter it again, or open it at its new place.",
+        to_say("the file has been moved, renamed or deleted since it was opened"),
+        to_say("Put the file back where it was and enter it again, or open it at its new place."),
     ),
     "SQLITE_BUSY": (
-        "another program is using the file",
-        "Wait until it has ended (a back-up, a copy, another window) and enter it again.",
+        to_say("another program is using the file"),
+        to_say("Wait until it has ended (a back-up, a copy, another window) and enter it again."),
     ),
 }

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from commission.errors import ReadingError
-from commission.language import near_miss
+from commission.language import near_miss, spoken
 from commission.project.journal import Row, index_from, index_text
 from commission.project.readings import ReadingLog, bracketed
 from commission.project.records import LIMIT_PARTS, Index, Limit
@@ -41,7 +41,7 @@ class LimitLog(ReadingLog):
         Raises:
             ReadingError: unknown part, not a number, low above high, negative tolerance.
         """
-        what = f"The limit of {check}{bracketed(index)}"
+        what = spoken("The limit of {check}{bracketed}", check=check, bracketed=bracketed(index))
         return self._append_limit(
             unit_id,
             check,
@@ -59,7 +59,7 @@ class LimitLog(ReadingLog):
             unit_id,
             check,
             index,
-            f"The limit of {check}{bracketed(index)}",
+            spoken("The limit of {check}{bracketed}", check=check, bracketed=bracketed(index)),
             parts="{}",
             origin="",
             confirmed=False,
@@ -92,11 +92,23 @@ def _checked_parts(parts: Mapping[str, float], what: str) -> dict[str, float]:
     for name, value in parts.items():
         if name not in LIMIT_PARTS:
             raise ReadingError(
-                f"{what}: '{name}' is no part of a limit; parts are {', '.join(LIMIT_PARTS)}."
-                f"{near_miss(name, LIMIT_PARTS)}"
+                spoken(
+                    "{what}: '{name}' is no part of a limit; parts are {limit_parts}.{hint}",
+                    what=what,
+                    name=name,
+                    limit_parts=", ".join(LIMIT_PARTS),
+                    hint=near_miss(name, LIMIT_PARTS),
+                )
             )
         if isinstance(value, bool) or not math.isfinite(value):
-            raise ReadingError(f"{what}: {name} = {value} is not a number. Enter a number.")
+            raise ReadingError(
+                spoken(
+                    "{what}: {name} = {value} is not a number. Enter a number.",
+                    what=what,
+                    name=name,
+                    value=value,
+                )
+            )
     _refuse_crossed(parts, what)
     return {name: float(value) for name, value in parts.items()}
 
@@ -104,13 +116,22 @@ def _checked_parts(parts: Mapping[str, float], what: str) -> dict[str, float]:
 def _refuse_crossed(parts: Mapping[str, float], what: str) -> None:
     if "low" in parts and "high" in parts and parts["low"] > parts["high"]:
         raise ReadingError(
-            f"{what}: low {parts['low']:g} is above high {parts['high']:g}. "
-            "Exchange or correct them."
+            spoken(
+                "{what}: low {low:g} is above high {high:g}. Exchange or correct them.",
+                what=what,
+                low=parts["low"],
+                high=parts["high"],
+            )
         )
     for name in ("tolerance", "tolerance_percent"):
         if parts.get(name, 0.0) < 0:
             raise ReadingError(
-                f"{what}: {name} {parts[name]:g} is below 0. Enter it without a sign."
+                spoken(
+                    "{what}: {name} {parts:g} is below 0. Enter it without a sign.",
+                    what=what,
+                    name=name,
+                    parts=parts[name],
+                )
             )
 
 

@@ -15,6 +15,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from commission.errors import IncomingFileError, OutputError
+from commission.language import spoken
 from commission.project.limits_book_reading import MARK, VERSION, BookEntry, ModelKey, entries_in
 
 __all__ = ["BookEntry", "Joined", "LimitsBook", "ModelKey", "read_shared", "same_model"]
@@ -106,8 +107,12 @@ class LimitsBook:
         chosen = [one for one in self.entries() if wanted is None or one.model.folded() in wanted]
         if not chosen:
             raise OutputError(
-                f"{path}: the limits book holds nothing of this yet. Enter limits in a unit with "
-                "its make and model first."
+                spoken(
+                    "{path}: the limits book holds nothing of this yet. Enter limits in "
+                    "a unit with "
+                    "its make and model first.",
+                    path=path,
+                )
             )
         # Where it was entered is this person's own affair, not the reader's.
         _write_text(path, _as_text(replace(one, source_id="") for one in chosen))
@@ -148,14 +153,22 @@ def _text_of(path: Path) -> str:
     try:
         if path.stat().st_size > LARGEST_BYTES:
             raise IncomingFileError(
-                f"{path}: is larger than {LARGEST_BYTES // 10**6} MB, so it is no limits book. "
-                "Choose another file."
+                spoken(
+                    "{path}: is larger than {largest_bytes} MB, so it is no limits book. Choose "
+                    "another file.",
+                    path=path,
+                    largest_bytes=LARGEST_BYTES // 10**6,
+                )
             )
         return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as fault:
         raise IncomingFileError(
-            f"{path}: the limits book cannot be read ({fault}). Choose another file, or put a "
-            "copy of it in its place."
+            spoken(
+                "{path}: the limits book cannot be read ({fault}). Choose another file, or put "
+                "a copy of it in its place.",
+                path=path,
+                fault=fault,
+            )
         ) from fault
 
 
@@ -190,6 +203,10 @@ def _write_text(path: Path, text: str) -> None:
         with contextlib.suppress(OSError):  # the folder itself is not there
             beside.unlink(missing_ok=True)
         raise OutputError(
-            f"{path}: the limits book cannot be written ({fault.strerror}). Make room, or choose "
-            "another place."
+            spoken(
+                "{path}: the limits book cannot be written ({strerror}). Make room, or choose "
+                "another place.",
+                path=path,
+                strerror=fault.strerror,
+            )
         ) from fault

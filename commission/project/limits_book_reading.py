@@ -10,7 +10,7 @@ from datetime import date
 from typing import Any
 
 from commission.errors import IncomingFileError
-from commission.language import near_miss
+from commission.language import near_miss, spoken
 from commission.project.records import LIMIT_PARTS, Index
 
 MARK = "rooftop unit limits book"
@@ -89,59 +89,90 @@ def entries_in(text: str, called: str) -> list[BookEntry]:
         content = json.loads(text, parse_constant=_no_number)
     except (ValueError, RecursionError) as fault:
         raise IncomingFileError(
-            f"{called}: is no limits book, or is cut short ({fault}). Choose another file, or put "
-            "a copy of it in its place."
+            spoken(
+                "{called}: is no limits book, or is cut short ({fault}). Choose another file, "
+                "or put a copy of it in its place.",
+                called=called,
+                fault=fault,
+            )
         ) from fault
     rows = _rows_of(content, called)
     entries: list[BookEntry] = []
     faults: list[str] = []
     for number, row in enumerate(rows, start=1):
-        found = [f"{called}: entry {number}: {fault}" for fault in _faults_of(row)]
+        found = [
+            spoken("{called}: entry {number}: {fault}", called=called, number=number, fault=fault)
+            for fault in _faults_of(row)
+        ]
         faults += found
         if not found:
             entries.append(_entry(row))
     faults += [f"{called}: {fault}" for fault in _twice(entries)]
     if faults:
-        more = [f"... and {len(faults) - _MOST_TOLD} more."] if len(faults) > _MOST_TOLD else []
+        more = (
+            [spoken("... and {count} more.", count=len(faults) - _MOST_TOLD)]
+            if len(faults) > _MOST_TOLD
+            else []
+        )
         raise IncomingFileError("\n".join([*faults[:_MOST_TOLD], *more]))
     return entries
 
 
 def _no_number(text: str) -> float:
-    raise ValueError(f"{text} is not a number")
+    raise ValueError(spoken("{value} is not a number", value=text))
 
 
 def _rows_of(content: Any, called: str) -> list[Any]:
     if not isinstance(content, dict) or content.get("format") != MARK:
         raise IncomingFileError(
-            f"{called}: is no limits book (format is not '{MARK}'). Choose another file."
+            spoken(
+                "{called}: is no limits book (format is not '{mark}'). Choose another file.",
+                called=called,
+                mark=MARK,
+            )
         )
     version = content.get("version")
     if version != VERSION:
         raise IncomingFileError(
-            f"{called}: limits book of version {version!r}; this program reads {VERSION}. Install "
-            "the newer program to take it in."
+            spoken(
+                "{called}: limits book of version {version!r}; this program reads {version_2}. "
+                "Install the newer program to take it in.",
+                called=called,
+                version=version,
+                version_2=VERSION,
+            )
         )
     strange = sorted(set(content) - {"format", "version", "entries"})
     if strange or not isinstance(content.get("entries"), list):
-        wrong = f"unknown {', '.join(strange)}" if strange else "entries is no list"
-        raise IncomingFileError(f"{called}: {wrong}. Ask its writer for another copy.")
+        wrong = (
+            spoken("unknown {strange}", strange=", ".join(strange))
+            if strange
+            else spoken("entries is no list")
+        )
+        raise IncomingFileError(
+            spoken(
+                "{called}: {wrong}. Ask its writer for another copy.", called=called, wrong=wrong
+            )
+        )
     return list(content["entries"])
 
 
 def _faults_of(row: Any) -> Iterator[str]:
     if not isinstance(row, dict):
-        yield "is no entry; each is an object in braces."
+        yield spoken("is no entry; each is an object in braces.")
         return
     absent = [name for name in _ALL if name not in row]
     if absent:
-        yield f"{', '.join(absent)} missing."
+        yield spoken("{absent} missing.", absent=", ".join(absent))
     for name in row:
         if name not in _ALL:
-            yield f"unknown '{name:.60}'.{near_miss(name, _ALL)}"
+            yield spoken("unknown '{name:.60}'.{hint}", name=name, hint=near_miss(name, _ALL))
     texts = [name for name in _TEXTS if name in row]
     wrong = [name for name in texts if not _is_text(row[name], _LONGEST.get(name, 2000))]
-    yield from (f"{name} is no text, too long, or has control characters." for name in wrong)
+    yield from (
+        spoken("{name} is no text, too long, or has control characters.", name=name)
+        for name in wrong
+    )
     if not absent and not wrong:
         yield from _meaning_faults(row)
 
@@ -154,49 +185,57 @@ def _is_text(value: object, longest: int) -> bool:
 
 def _meaning_faults(row: Mapping[str, Any]) -> Iterator[str]:
     if not row["make"].strip() or not row["model"].strip():
-        yield "make and model must both be given: they say for which unit it is."
+        yield spoken("make and model must both be given: they say for which unit it is.")
     if not row["name"].strip():
-        yield "name is empty."
+        yield spoken("name is empty.")
     if row["kind"] not in KINDS:
-        yield f"kind '{row['kind']:.40}' is none of {', '.join(KINDS)}."
+        yield spoken(
+            "kind '{kind:.40}' is none of {kinds}.", kind=row["kind"], kinds=", ".join(KINDS)
+        )
     if not row["origin"].strip():
-        yield "origin is empty: a limit without its document, page and date cannot be judged."
+        yield spoken(
+            "origin is empty: a limit without its document, page and date cannot be judged."
+        )
     index = row["index"]
     whole = isinstance(index, list) and all(type(n) is int and n > 0 for n in index)
     if not whole:
-        yield f"index {index!r:.40} is no list of whole numbers from 1."
+        yield spoken("index {index!r:.40} is no list of whole numbers from 1.", index=index)
     yield from _date_faults(row["entered_on"])
     if row["kind"] == "limit":
         yield from _parts_faults(row["parts"])
         if row["table"]:
-            yield "a limit has no table."
+            yield spoken("a limit has no table.")
     elif row["kind"] == "table" and (not row["table"].strip() or row["parts"] != {}):
-        yield "a table has its text in 'table' and no parts."
+        yield spoken("a table has its text in 'table' and no parts.")
 
 
 def _date_faults(text: str) -> Iterator[str]:
     try:
         date.fromisoformat(text)
     except ValueError:
-        yield f"entered_on '{text:.40}' is no date (2026-03-31)."
+        yield spoken("entered_on '{value:.40}' is no date (2026-03-31).", value=text)
 
 
 def _parts_faults(parts: Any) -> Iterator[str]:
     if not isinstance(parts, dict) or not parts:
-        yield "parts is empty or no object; a limit needs at least one part."
+        yield spoken("parts is empty or no object; a limit needs at least one part.")
         return
     for name, value in parts.items():
         if name not in LIMIT_PARTS:
-            yield f"'{name:.40}' is no part of a limit.{near_miss(name, LIMIT_PARTS)}"
+            yield spoken(
+                "'{name:.40}' is no part of a limit.{hint}",
+                name=name,
+                hint=near_miss(name, LIMIT_PARTS),
+            )
         if isinstance(value, bool) or not isinstance(value, int | float):
-            yield f"{name:.40} = {value!r:.40} is no number."
+            yield spoken("{name:.40} = {value!r:.40} is no number.", name=name, value=value)
         elif not math.isfinite(value):
-            yield f"{name:.40} is not finite."
+            yield spoken("{name:.40} is not finite.", name=name)
         elif name.startswith("tolerance") and value < 0:
-            yield f"{name} {value:g} is below 0."
+            yield spoken("{name} {value:g} is below 0.", name=name, value=value)
     low, high = parts.get("low"), parts.get("high")
     if isinstance(low, int | float) and isinstance(high, int | float) and low > high:
-        yield f"low {low:g} is above high {high:g}."
+        yield spoken("low {low:g} is above high {high:g}.", low=low, high=high)
 
 
 def _twice(entries: list[BookEntry]) -> Iterator[str]:
@@ -205,8 +244,16 @@ def _twice(entries: list[BookEntry]) -> Iterator[str]:
         key = (*entry.place(), " ".join(entry.origin.split()).casefold())
         if key in seen:
             yield (
-                f"{entry.name} of {entry.model.make} {entry.model.model} from '{entry.origin:.60}' "
-                f"stands twice (entries {seen[key]} and {number})."
+                spoken(
+                    "{name} of {make} {model} from '{origin:.60}' stands twice (entries {seen} and "
+                    "{number}).",
+                    name=entry.name,
+                    make=entry.model.make,
+                    model=entry.model.model,
+                    origin=entry.origin,
+                    seen=seen[key],
+                    number=number,
+                )
             )
         seen.setdefault(key, number)
 

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from commission.errors import CommissionError, ProjectFileError
+from commission.language import spoken
 from commission.project import opening
 from commission.project.file import ProjectFile, _claim_name
 from commission.project.journal import Clock, Row, _moment, index_from
@@ -94,7 +95,9 @@ def project_from_rows(
     faults = list(_faults_of(rows, project_uuid, made_at))
     if faults:
         shown = faults[:_MOST_FAULTS]
-        more = [f"... and {len(faults) - len(shown)} more."] * (len(faults) > len(shown))
+        more = [spoken("... and {count} more.", count=len(faults) - len(shown))] * (
+            len(faults) > len(shown)
+        )
         raise ProjectFileError("\n".join(f"{place}: {fault}" for fault in (*shown, *more)))
     _write_file(place, {"project_uuid": project_uuid, "made_at": made_at}, rows, photos, trends)
     return ProjectFile.open(place) if clock is None else ProjectFile.open(place, clock=clock)
@@ -116,8 +119,13 @@ def _write_file(
         _put_in_place(beside, place)
     except (sqlite3.Error, OSError) as fault:
         raise ProjectFileError(
-            f"{place}: the project could not be written ({fault}). Choose another folder or make "
-            "room on the disk; nothing is left there, and the files read are unchanged."
+            spoken(
+                "{place}: the project could not be written ({fault}). Choose another folder or "
+                "make room on the disk; nothing is left there, and the files read are "
+                "unchanged.",
+                place=place,
+                fault=fault,
+            )
         ) from fault
     finally:
         for left in (beside, beside.with_name(beside.name + "-journal")):
@@ -140,8 +148,11 @@ def _put_in_place(beside: Path, place: Path) -> None:
 def _refuse_existing(place: Path) -> None:
     if place.exists():
         raise ProjectFileError(
-            f"{place}: there is a file of this name already; it was left as it is. "
-            "Choose another name."
+            spoken(
+                "{place}: there is a file of this name already; it was left as it is. Choose "
+                "another name.",
+                place=place,
+            )
         )
 
 
@@ -180,23 +191,31 @@ def _fill(
 
 def _faults_of(rows: Rows, project_uuid: str, made_at: str) -> Iterator[str]:
     if not project_uuid:
-        yield "the project has no id of its own."
+        yield spoken("the project has no id of its own.")
     if _time_fault(made_at):
-        yield f"the project's made_at '{made_at}' {_time_fault(made_at)}"
-    yield from (f"'{kind}' is no kind of row." for kind in rows if kind not in TABLES)
+        yield spoken(
+            "the project's made_at '{made_at}' {time_fault}",
+            made_at=made_at,
+            time_fault=_time_fault(made_at),
+        )
+    yield from (
+        spoken("'{kind}' is no kind of row.", kind=kind) for kind in rows if kind not in TABLES
+    )
     numbers: set[int] = set()
     for kind, table in TABLES.items():
         ids: set[str] = set()
         for place, row in enumerate(rows.get(kind, ()), start=1):
-            called = f"{kind} row {place}"
+            called = spoken("{kind} row {place}", kind=kind, place=place)
             faults = list(_row_faults(table, row))
             yield from (f"{called}: {fault}" for fault in faults)
             if faults:
                 continue
             if row["number"] in numbers:
-                yield f"{called}: number {row['number']} is used twice."
+                yield spoken(
+                    "{called}: number {number} is used twice.", called=called, number=row["number"]
+                )
             if row["id"] in ids:
-                yield f"{called}: id {row['id']} is used twice."
+                yield spoken("{called}: id {id} is used twice.", called=called, id=row["id"])
             numbers.add(row["number"])
             ids.add(row["id"])
 
@@ -205,13 +224,13 @@ def _row_faults(table: Table, row: Row) -> Iterator[str]:
     absent = [name for name in table.all_columns if name not in row]
     strange = [name for name in row if name not in table.all_columns]
     if absent:
-        yield f"{', '.join(absent)} missing."
+        yield spoken("{absent} missing.", absent=", ".join(absent))
     if strange:
-        yield f"unknown {', '.join(map(str, strange))}."
+        yield spoken("unknown {map}.", map=", ".join(map(str, strange)))
     wrong = [
         name for name in table.all_columns if name in row and not _is_storable(name, row[name])
     ]
-    yield from (f"{name} cannot be {row[name]!r:.60}." for name in wrong)
+    yield from (spoken("{name} cannot be {row!r:.60}.", name=name, row=row[name]) for name in wrong)
     if not absent and not wrong:
         yield from _meaning_faults(table, row)
 
@@ -250,7 +269,7 @@ def _is_text(value: object) -> bool:
 def _meaning_faults(table: Table, row: Row) -> Iterator[str]:
     """Yield what would stop the file from being read back, beyond the type of each column."""
     if not row["id"]:
-        yield "no id."
+        yield spoken("no id.")
     if fault := _time_fault(row["at"]):
         yield f"at '{row['at']}' {fault}"
     tests: list[Callable[[], object]] = []
@@ -276,20 +295,20 @@ def _time_fault(text: str) -> str:
     try:
         moment = datetime.fromisoformat(text)
     except (ValueError, TypeError):
-        return "is no time (ISO 8601)."
-    return "" if moment.tzinfo else "has no offset from UTC."
+        return spoken("is no time (ISO 8601).")
+    return "" if moment.tzinfo else spoken("has no offset from UTC.")
 
 
 def _checked_index(text: str) -> None:
     if any(number < 1 for number in index_from(text)):
-        raise ValueError(f"index '{text}': members count from 1.")
+        raise ValueError(spoken("index '{value}': members count from 1.", value=text))
 
 
 def _checked_parts(text: str) -> None:
     parts = json.loads(text)
     known = isinstance(parts, dict) and set(parts) <= set(LIMIT_PARTS)
     if not known or not all(_is_finite(float(number)) for number in parts.values()):
-        raise ValueError(f"parts {text:.60} are not those of a limit.")
+        raise ValueError(spoken("parts {value:.60} are not those of a limit.", value=text))
 
 
 # --- joining two files
@@ -347,16 +366,27 @@ def _refuse_newer(path: Path) -> None:
     version = opening.read_header(path).file_version
     if version > len(UPGRADES):
         raise ProjectFileError(
-            f"{path}: was written by a newer program (file version {version}, this program "
-            f"knows {len(UPGRADES)}). Merge with the newer program, so that nothing is lost."
+            spoken(
+                "{path}: was written by a newer program (file version {version}, this program "
+                "knows {count}). Merge with the newer program, so that nothing is lost.",
+                path=path,
+                version=version,
+                count=len(UPGRADES),
+            )
         )
 
 
 def _refuse_other_form(first: ProjectFile, second: ProjectFile) -> None:
     if first.form_id != second.form_id:
         raise ProjectFileError(
-            f"{second.path}: answers the form '{second.form_id}', {first.path} the form "
-            f"'{first.form_id}'; only projects of one form can be merged."
+            spoken(
+                "{path}: answers the form '{form_id}', {path_2} the form '{form_id_2}'; only "
+                "projects of one form can be merged.",
+                path=second.path,
+                form_id=second.form_id,
+                path_2=first.path,
+                form_id_2=first.form_id,
+            )
         )
 
 
@@ -370,9 +400,17 @@ def _union(ours: Rows, theirs: Rows, our_path: Path, their_path: Path) -> dict[s
                 continue
             if _content(known) != _content(row):
                 raise ProjectFileError(
-                    f"{their_path}: the {kind.removesuffix('_entry')} row {row['id']} is not the "
-                    f"same as in {our_path}, and rows never change: another program has changed "
-                    "one of the two files. Take a copy that was kept before."
+                    spoken(
+                        "{their_path}: the {removesuffix} row {id} is not the same as in "
+                        "{our_path}, "
+                        "and rows never change: another program has changed one of the "
+                        "two files. Take "
+                        "a copy that was kept before.",
+                        their_path=their_path,
+                        removesuffix=kind.removesuffix("_entry"),
+                        id=row["id"],
+                        our_path=our_path,
+                    )
                 )
             if kind == "limit_entry":  # the same parts may be written in another order
                 by_id[row["id"]] = min(known, row, key=lambda one: str(one["parts"]))
@@ -411,8 +449,12 @@ def _ranks(rows: Sequence[Row]) -> dict[str, tuple[datetime, int]]:
         while above is not None and above["id"] not in ranks:
             if above["id"] in chain:
                 raise ProjectFileError(
-                    f"Row {above['id']} supersedes itself: another program has changed the file. "
-                    "Take a copy that was kept before."
+                    spoken(
+                        "Row {id} supersedes itself: another program has changed the "
+                        "file. Take a copy "
+                        "that was kept before.",
+                        id=above["id"],
+                    )
                 )
             chain[above["id"]] = above
             above = by_id.get(above["supersedes"])
@@ -426,7 +468,7 @@ def _other_origin(first: ProjectFile, second: ProjectFile) -> Conflict:
     return Conflict(
         "project",
         "",
-        "the two files were begun apart; units of one tag are two units",
+        spoken("the two files were begun apart; units of one tag are two units"),
         f"'{first.title}' of {first.made_at}",
         f"'{second.title}' of {second.made_at}",
         "both",

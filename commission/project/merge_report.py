@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from commission.language import spoken, spoken_count, to_say
 from commission.project.journal import Row, current_rows
 from commission.project.readings import bracketed
 from commission.project.schema import TABLES, Table
@@ -16,6 +17,38 @@ from commission.project.settings import WINDOW_PREFIX
 Rows = Mapping[str, Sequence[Row]]
 
 # What of a row is its answer; who, when and how it was typed may differ without a conflict.
+_HEADER = (
+    to_say("Kind"),
+    to_say("Unit"),
+    to_say("In force"),
+    to_say("Ours"),
+    to_say("Theirs"),
+    to_say("What"),
+)
+# What `Conflict.kind` and `Conflict.in_force` can say.
+KINDS = (
+    to_say("project"),
+    to_say("reading"),
+    to_say("limit"),
+    to_say("setting"),
+    to_say("unit"),
+    to_say("person"),
+    to_say("instrument"),
+    to_say("deficiency"),
+    to_say("override"),
+    to_say("photo"),
+    to_say("signature"),
+    to_say("trend log"),
+    to_say("trend limit"),
+    to_say("witness draw"),
+    to_say("witness reading"),
+    to_say("unit tag"),
+    to_say("deficiency number"),
+    to_say("removed unit"),
+    to_say("ours"),
+    to_say("theirs"),
+    to_say("both"),
+)
 _SAID = {
     "reading": ("value", "not_applicable", "instrument_id", "note", "removed"),
     "limit_entry": ("parts", "origin", "confirmed", "removed"),
@@ -63,17 +96,30 @@ class MergeReport:
     def sentence(self) -> str:
         """The outcome in one sentence."""
         count = len(self.conflicts)
-        found = f"{count} conflict{'s' * (count != 1)} to look at" if count else "no conflict"
-        return (
-            f"{self.path}: {self.rows_written} rows ({self.shared} in both files, "
-            f"{self.only_ours} only in ours, {self.only_theirs} only in theirs); {found}."
+        found = (
+            spoken_count("{count} conflict to look at", "{count} conflicts to look at", count)
+            if count
+            else spoken("no conflict")
+        )
+        return spoken(
+            "{path}: {rows_written} rows ({shared} in both files, {only_ours} only in ours, "
+            "{only_theirs} only in theirs); {found}.",
+            path=self.path,
+            rows_written=self.rows_written,
+            shared=self.shared,
+            only_ours=self.only_ours,
+            only_theirs=self.only_theirs,
+            found=found,
         )
 
 
 def merge_rows(report: MergeReport) -> tuple[Sequence[str], list[list[str]]]:
     """Return header and one row a conflict, for the terminal."""
-    header = ("Kind", "Unit", "In force", "Ours", "Theirs", "What")
-    rows = [[c.kind, c.unit, c.in_force, c.ours, c.theirs, c.what] for c in report.conflicts]
+    header = [spoken(head) for head in _HEADER]
+    rows = [
+        [spoken(c.kind.replace("_", " ")), c.unit, spoken(c.in_force), c.ours, c.theirs, c.what]
+        for c in report.conflicts
+    ]
     return header, rows
 
 
@@ -151,11 +197,15 @@ class _Sides:
         if table.name in ("reading", "witness_reading"):
             return f"{row['name']}{_bracketed(row)}, {row['pass_name']}"
         if table.name == "witness_draw":
-            return "the sample drawn for a witness"
+            return spoken("the sample drawn for a witness")
         if "check" in row and table.name != "deficiency":
             return f"{row['check']}{_bracketed(row)}"
         if table.name == "deficiency":
-            return f"number {row['deficiency_number']}: {row['description']}"
+            return spoken(
+                "number {deficiency_number}: {description}",
+                deficiency_number=row["deficiency_number"],
+                description=row["description"],
+            )
         for name in ("name", "kind", "caption", "printed_name", "tag"):
             if row.get(name):
                 return str(row[name])
@@ -173,13 +223,18 @@ class _Sides:
     def _part(self, table: Table, name: str, row: Row) -> str:
         value = row[name]
         if name == "removed":
-            taken = "withdrawn" if table.name.endswith("reading") else "removed"
-            return taken if value else f"not {taken}"
+            withdrawn = table.name.endswith("reading")
+            if value:
+                return spoken("withdrawn") if withdrawn else spoken("removed")
+            return spoken("not withdrawn") if withdrawn else spoken("not removed")
         if name == "instrument_id":
-            return f"by {self.instruments.get(value, value) or 'no instrument'}"
+            return spoken(
+                "by {instrument}",
+                instrument=self.instruments.get(value, value) or spoken("no instrument"),
+            )
         if name == "value" and table.name.endswith("reading"):
             return _value_text(value)
-        return f"{name.replace('_', ' ')} {value if value not in ('', None) else 'empty'}"
+        return f"{name.replace('_', ' ')} {value if value not in ('', None) else spoken('empty')}"
 
     def _shared_names(self, kind: str, column: str, called: str) -> Iterator[Conflict]:
         """Yield things that got one name in two files."""
@@ -194,8 +249,14 @@ class _Sides:
                 yield Conflict(
                     called,
                     self._tag(rows[0]),
-                    f"{len(rows)} {called.split()[0]} entries are called {rows[0][column]}; both "
-                    "are kept, give one another name or remove it",
+                    spoken(
+                        "{count} {split} entries are called {rows}; both are kept, give "
+                        "one another "
+                        "name or remove it",
+                        count=len(rows),
+                        split=called.split()[0],
+                        rows=rows[0][column],
+                    ),
                     self._first(rows, ours),
                     self._first(rows, theirs),
                     "both",
@@ -231,12 +292,15 @@ class _Sides:
                 if row["unit_id"] == unit_id and row["id"] in other
             ]
             if added:
-                told = ("removed", f"{len(added)} readings added")
+                told = (spoken("removed"), spoken("{count} readings added", count=len(added)))
                 yield Conflict(
                     "removed unit",
                     unit["tag"],
-                    "removed in one file while readings were added in the other; they are kept, "
-                    "restore the unit to see them",
+                    spoken(
+                        "removed in one file while readings were added in the other; "
+                        "they are kept, "
+                        "restore the unit to see them"
+                    ),
                     told[0] if by_us else told[1],
                     told[1] if by_us else told[0],
                     "ours" if by_us else "theirs",
@@ -249,7 +313,7 @@ def _said(row: Row, names: Sequence[str]) -> list[object]:
 
 def _value_text(value: float | str | None) -> str:
     if value is None:
-        return "no value"
+        return spoken("no value")
     return value if isinstance(value, str) else f"{value:.10g}"
 
 

@@ -14,11 +14,12 @@ from pathlib import Path
 from urllib.parse import quote
 
 from commission.errors import ProjectFileError
+from commission.language import spoken, to_say
 from commission.project.schema import APPLICATION_ID, TABLES
 from commission.project.upgrades import Upgrade, expected_schema, stored_schema
 
 _MAGIC = b"SQLite format 3\x00"
-_RESTORE = "Restore it from a copy (a kept .bak file, a mailed or backed-up one)."
+_RESTORE = to_say("Restore it from a copy (a kept .bak file, a mailed or backed-up one).")
 BUSY_SECONDS = 3.0
 
 
@@ -44,33 +45,51 @@ def read_header(path: Path) -> Header:
         size = path.stat().st_size
     except OSError as fault:
         raise ProjectFileError(
-            f"{path}: cannot be read ({fault.strerror}). Check the name and that the disk is there."
+            spoken(
+                "{path}: cannot be read ({strerror}). Check the name and that the disk is there.",
+                path=path,
+                strerror=fault.strerror,
+            )
         ) from fault
     _refuse_foreign(path, head)
     header = _parse_header(head)
     expected = header.pages * header.page_size
     if header.pages_are_sure and size < expected and not is_interrupted(path):
         raise ProjectFileError(
-            f"{path}: is cut short: {size} of {expected} bytes are there. "
-            f"Copy or send it again from where it came. {_RESTORE}"
+            spoken(
+                "{path}: is cut short: {size} of {expected} bytes are there. Copy or send it "
+                "again from where it came. {restore}",
+                path=path,
+                size=size,
+                expected=expected,
+                restore=spoken(_RESTORE),
+            )
         )
     return header
 
 
 def _refuse_foreign(path: Path, head: bytes) -> None:
     if not head:
-        raise ProjectFileError(f"{path}: is empty (0 bytes). {_RESTORE}")
+        raise ProjectFileError(
+            spoken("{path}: is empty (0 bytes). {restore}", path=path, restore=spoken(_RESTORE))
+        )
     is_database = head[:16] == _MAGIC and len(head) == 100
     if not is_database or int.from_bytes(head[68:72], "big") != APPLICATION_ID:
         raise ProjectFileError(
-            f"{path}: is not a project file of this program. Choose a file that ends in "
-            ".rtuproject; if this is one, it is damaged: restore it from a copy."
+            spoken(
+                "{path}: is not a project file of this program. Choose a file that ends in "
+                ".rtuproject; if this is one, it is damaged: restore it from a copy.",
+                path=path,
+            )
         )
     if head[18:20] != b"\x01\x01":
         raise ProjectFileError(
-            f"{path}: another program has switched its journal mode, so it no longer stands "
-            "alone as one file. With that program, set the journal mode to DELETE, or "
-            "restore it from a copy."
+            spoken(
+                "{path}: another program has switched its journal mode, so it no longer stands "
+                "alone as one file. With that program, set the journal mode to DELETE, or "
+                "restore it from a copy.",
+                path=path,
+            )
         )
 
 
@@ -121,14 +140,16 @@ def set_pragmas(connection: sqlite3.Connection) -> None:
 def why_not_writable(path: Path) -> str:
     """Return why the file cannot be written to, or "". The journal needs the folder too."""
     if not os.access(path, os.W_OK):
-        return (
-            f"{path.name} is write-protected, or on a medium that cannot be written to; copy it "
-            "to a place that can, to go on there"
+        return spoken(
+            "{name} is write-protected, or on a medium that cannot be written to; copy it "
+            "to a place that can, to go on there",
+            name=path.name,
         )
     if not os.access(path.resolve().parent, os.W_OK):
-        return (
-            f"the folder {path.resolve().parent} cannot be written to; copy the file to one "
-            "that can, to go on there"
+        return spoken(
+            "the folder {parent} cannot be written to; copy the file to one that can, to go "
+            "on there",
+            parent=path.resolve().parent,
         )
     return ""
 
@@ -167,9 +188,14 @@ def _roll_back_interrupted(path: Path) -> None:
             connection.close()
     except sqlite3.OperationalError as fault:
         raise ProjectFileError(
-            f"{path}: saving was interrupted, and the file cannot be put in order here "
-            f"({fault}). Copy it together with {path.name}-journal to a folder that can be "
-            "written to, and open it there."
+            spoken(
+                "{path}: saving was interrupted, and the file cannot be put in order here "
+                "({fault}). Copy it together with {name}-journal to a folder that can be "
+                "written to, and open it there.",
+                path=path,
+                fault=fault,
+                name=path.name,
+            )
         ) from fault
 
 
@@ -181,7 +207,12 @@ def check_whole(connection: sqlite3.Connection, path: Path) -> None:
 
 
 def _damaged(path: Path, finding: object) -> str:
-    return f"{path}: is damaged ({' '.join(str(finding).split())}) and was not changed. {_RESTORE}"
+    return spoken(
+        "{path}: is damaged ({finding}) and was not changed. {restore}",
+        path=path,
+        finding=" ".join(str(finding).split()),
+        restore=spoken(_RESTORE),
+    )
 
 
 def cannot_open(path: Path, fault: sqlite3.Error) -> ProjectFileError:
@@ -189,8 +220,12 @@ def cannot_open(path: Path, fault: sqlite3.Error) -> ProjectFileError:
     if getattr(fault, "sqlite_errorname", "").startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
         return ProjectFileError(_damaged(path, fault))
     return ProjectFileError(
-        f"{path}: cannot be opened ({fault}). If another program is using it, wait until that has "
-        "ended; else restore the file from a copy."
+        spoken(
+            "{path}: cannot be opened ({fault}). If another program is using it, wait until "
+            "that has ended; else restore the file from a copy.",
+            path=path,
+            fault=fault,
+        )
     )
 
 
@@ -210,11 +245,17 @@ def check_schema(
         strange = sorted(name for name in found if name.split()[0] in ("trigger", "view"))
         absent = _absent_columns(connection)
     if strange or absent:
-        parts = [f"unexpected {', '.join(strange)}"] * bool(strange)
-        parts += [f"missing {', '.join(absent)}"] * bool(absent)
+        parts = [spoken("unexpected {strange}", strange=", ".join(strange))] * bool(strange)
+        parts += [spoken("missing {absent}", absent=", ".join(absent))] * bool(absent)
         raise ProjectFileError(
-            f"{path}: its tables are not those of file version {version}: {'; '.join(parts)}. "
-            f"Another program has changed it. {_RESTORE}"
+            spoken(
+                "{path}: its tables are not those of file version {version}: {parts}. Another "
+                "program has changed it. {restore}",
+                path=path,
+                version=version,
+                parts="; ".join(parts),
+                restore=spoken(_RESTORE),
+            )
         )
 
 
@@ -233,6 +274,12 @@ def check_readable_version(connection: sqlite3.Connection, path: Path, newest: i
     needed = int(row[0]) if row and str(row[0]).isdecimal() else newest
     if needed > newest:
         raise ProjectFileError(
-            f"{path}: was written by a newer program and needs one that knows file version "
-            f"{needed}; this one knows {newest}. Install the newer program; the file is unchanged."
+            spoken(
+                "{path}: was written by a newer program and needs one that knows file version "
+                "{needed}; this one knows {newest}. Install the newer program; the file is "
+                "unchanged.",
+                path=path,
+                needed=needed,
+                newest=newest,
+            )
         )

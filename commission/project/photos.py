@@ -6,6 +6,7 @@ import hashlib
 from pathlib import Path
 
 from commission.errors import ProjectFileError
+from commission.language import spoken
 from commission.project.journal import Row, index_from, index_text
 from commission.project.pictures import MEDIA_TYPE, prepare_photo
 from commission.project.records import Index, Photo
@@ -40,7 +41,11 @@ class PhotoAlbum(Registers):
         Raises:
             ProjectFileError: no picture, too many pixels, or not kept (disk full ...).
         """
-        called = "Photo" if isinstance(source, bytes) else f"Photo {source.name}"
+        called = (
+            spoken("Photo")
+            if isinstance(source, bytes)
+            else spoken("Photo {name}", name=source.name)
+        )
         data = _bytes_of(source)
         if not prepared:
             data = prepare_photo(data, called, keep_location=keep_location)
@@ -57,13 +62,16 @@ class PhotoAlbum(Registers):
         fixed = set(changes) - {"caption", "name", "index"}
         if fixed:
             raise ProjectFileError(
-                f"A photo keeps its {', '.join(sorted(fixed))}; caption, name and index can change."
+                spoken(
+                    "A photo keeps its {fixed}; caption, name and index can change.",
+                    fixed=", ".join(sorted(fixed)),
+                )
             )
         return self._photo(self._update_fields("photo", Photo, photo_id, changes))
 
     def remove_photo(self, photo_id: str) -> None:
         """Take a photo off the list; its bytes stay in the file's history."""
-        self._update("photo", photo_id, {"removed": True}, "The removal of the photo")
+        self._update("photo", photo_id, {"removed": True}, spoken("The removal of the photo"))
 
     def _photo(self, row: Row) -> Photo:
         sha256 = row["sha256"]
@@ -83,7 +91,11 @@ class PhotoAlbum(Registers):
         rows = self._select("SELECT data FROM photo_data WHERE sha256 = ?", [sha256])
         if not rows:
             raise ProjectFileError(
-                f"{self.path}: the bytes of photo {sha256[:8]} are not in the file. Add it again."
+                spoken(
+                    "{path}: the bytes of photo {sha256} are not in the file. Add it again.",
+                    path=self.path,
+                    sha256=sha256[:8],
+                )
             )
         return bytes(rows[0]["data"])
 
@@ -95,5 +107,9 @@ def _bytes_of(source: Path | bytes) -> bytes:
         return source.read_bytes()
     except OSError as fault:
         raise ProjectFileError(
-            f"{source}: the photo cannot be read ({fault.strerror}). Choose it again."
+            spoken(
+                "{source}: the photo cannot be read ({strerror}). Choose it again.",
+                source=source,
+                strerror=fault.strerror,
+            )
         ) from fault

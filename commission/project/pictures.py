@@ -8,6 +8,7 @@ from io import BytesIO
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from commission.errors import ProjectFileError
+from commission.language import spoken
 
 LONGEST_SIDE = 2048
 JPEG_QUALITY = 85
@@ -33,8 +34,14 @@ def prepare_photo(data: bytes, called: str = "Photo", *, keep_location: bool = F
     width, height = image.size
     if width * height > LARGEST_PIXELS:
         raise ProjectFileError(
-            f"{called}: is {width} x {height} pixels; at most {LARGEST_PIXELS // 10**6} million "
-            "are taken. Save it smaller and add it again."
+            spoken(
+                "{called}: is {width} x {height} pixels; at most {largest_pixels} million are "
+                "taken. Save it smaller and add it again.",
+                called=called,
+                width=width,
+                height=height,
+                largest_pixels=LARGEST_PIXELS // 10**6,
+            )
         )
     try:
         location = image.getexif().get_ifd(_GPS_TAG) if keep_location else {}
@@ -44,7 +51,11 @@ def prepare_photo(data: bytes, called: str = "Photo", *, keep_location: bool = F
         return _encoded(upright, dict(location))
     except (OSError, ValueError, SyntaxError, MemoryError) as fault:
         raise ProjectFileError(
-            f"{called}: the picture is damaged ({fault}). Take or save it again."
+            spoken(
+                "{called}: the picture is damaged ({fault}). Take or save it again.",
+                called=called,
+                fault=fault,
+            )
         ) from fault
 
 
@@ -57,13 +68,20 @@ def _open(data: bytes, called: str) -> Image.Image:
             return Image.open(BytesIO(data), formats=_READ_FORMATS)
     except Image.DecompressionBombError as fault:
         raise ProjectFileError(
-            f"{called}: has more pixels than any camera takes ({fault}). Save it smaller and "
-            "add it again."
+            spoken(
+                "{called}: has more pixels than any camera takes ({fault}). Save it smaller and "
+                "add it again.",
+                called=called,
+                fault=fault,
+            )
         ) from fault
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as fault:
         raise ProjectFileError(
-            f"{called}: is not a picture that can be read here (JPEG, PNG, WebP, TIFF, BMP, GIF). "
-            "Save it as JPEG and add it again."
+            spoken(
+                "{called}: is not a picture that can be read here (JPEG, PNG, WebP, TIFF, BMP, "
+                "GIF). Save it as JPEG and add it again.",
+                called=called,
+            )
         ) from fault
 
 

@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterable, Sequence
 
 from commission.errors import ProjectFileError, ReadingError
+from commission.language import spoken
 from commission.project.journal import Journal, Row, index_from, index_text
 from commission.project.records import (
     AS_FOUND,
@@ -74,7 +75,11 @@ class ReadingLog(Journal):
         many = list(entered)
         if not many:
             return []
-        what = _called(many[0]) if len(many) == 1 else f"{len(many)} readings, none of them,"
+        what = (
+            _called(many[0])
+            if len(many) == 1
+            else spoken("{count} readings, none of them,", count=len(many))
+        )
         with self.transaction(what):
             for unit_id in {reading.unit_id for reading in many}:
                 self._refuse_unknown_unit(unit_id)
@@ -157,8 +162,12 @@ class ReadingLog(Journal):
     def _refuse_unknown_unit(self, unit_id: str) -> None:
         if unit_id != PROJECT_LEVEL and not self._current(_UNIT, record=unit_id):
             raise ProjectFileError(
-                f"{self.path}: no unit with id '{unit_id}' is in this project; nothing was kept. "
-                "Add the unit first."
+                spoken(
+                    "{path}: no unit with id '{unit_id}' is in this project; nothing was kept. Add "
+                    "the unit first.",
+                    path=self.path,
+                    unit_id=unit_id,
+                )
             )
 
 
@@ -170,20 +179,32 @@ def bracketed(index: Sequence[int]) -> str:
 def _called(entered: Entered) -> str:
     shown = entered.entered or entered.not_applicable or entered.value
     value = "" if shown is None else f" = {shown}"
-    return f"The reading {entered.name}{bracketed(entered.index)}{value}"
+    return spoken(
+        "The reading {name}{bracketed}{value}",
+        name=entered.name,
+        bracketed=bracketed(entered.index),
+        value=value,
+    )
 
 
 def _refuse_impossible(entered: Entered, what: str) -> None:
     pass_rank(entered.pass_name)
     if not entered.name:
-        raise ReadingError("A reading without the name of its field cannot be kept.")
+        raise ReadingError(spoken("A reading without the name of its field cannot be kept."))
     if entered.value is not None and entered.not_applicable:
         raise ReadingError(
-            f"{what}: has the value {entered.value} and is also marked not applicable "
-            f"({entered.not_applicable}). Clear one of the two."
+            spoken(
+                "{what}: has the value {value} and is also marked not applicable "
+                "({not_applicable}). Clear one of the two.",
+                what=what,
+                value=entered.value,
+                not_applicable=entered.not_applicable,
+            )
         )
     if isinstance(entered.value, bool):
-        raise ReadingError(f"{what}: yes and no are kept as the texts 'yes' and 'no'.")
+        raise ReadingError(
+            spoken("{what}: yes and no are kept as the texts 'yes' and 'no'.", what=what)
+        )
 
 
 def _reading(row: Row) -> Reading:

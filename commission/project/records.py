@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from commission.errors import ReadingError
+from commission.language import spoken
 
 Index = tuple[int, ...]
 Value = float | str | None
@@ -44,8 +45,11 @@ def pass_rank(pass_name: str) -> int:
     if match := _RETEST.fullmatch(pass_name):
         return 1 + int(match[1])
     raise ReadingError(
-        f"Pass '{pass_name}': a pass is 'as found', 'as left' or 'retest 1', 'retest 2' ... "
-        "Choose one of these."
+        spoken(
+            "Pass '{pass_name}': a pass is 'as found', 'as left' or 'retest 1', 'retest 2' "
+            "... Choose one of these.",
+            pass_name=pass_name,
+        )
     )
 
 

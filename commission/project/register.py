@@ -7,7 +7,7 @@ from dataclasses import fields
 from typing import Any, TypeVar
 
 from commission.errors import ProjectFileError, ReadingError
-from commission.language import near_miss
+from commission.language import near_miss, spoken
 from commission.project.journal import Row, index_text
 from commission.project.limits import LimitLog
 from commission.project.schema import TABLES, Table
@@ -53,20 +53,29 @@ class Register(LimitLog):
         for change in changes:
             if change not in known:
                 raise ProjectFileError(
-                    f"The {name} has no field '{change}'.{near_miss(change, known)}"
+                    spoken(
+                        "The {name} has no field '{change}'.{hint}",
+                        name=name,
+                        change=change,
+                        hint=near_miss(change, known),
+                    )
                 )
         stored = {_COLUMN_OF.get((name, key), key): value for key, value in changes.items()}
         if "index" in stored:
             stored["index"] = index_text(stored["index"])
         stored = {key: float(v) if isinstance(v, int) else v for key, v in stored.items()}
-        return self._update(name, record, stored, f"The change of the {name}")
+        return self._update(name, record, stored, spoken("The change of the {name}", name=name))
 
     def _row_of(self, table: Table, record: str) -> Row:
         rows = self._newest(table, record=record)
         if not rows:
             raise ProjectFileError(
-                f"{self.path}: no {table.name.removesuffix('_entry')} with id '{record}' is in "
-                "this project."
+                spoken(
+                    "{path}: no {removesuffix} with id '{record}' is in this project.",
+                    path=self.path,
+                    removesuffix=table.name.removesuffix("_entry"),
+                    record=record,
+                )
             )
         return rows[0]
 
@@ -74,7 +83,7 @@ class Register(LimitLog):
 def given(text: str, what: str) -> str:
     """Return the text without outer blanks; ReadingError if nothing is left."""
     if not text.strip():
-        raise ReadingError(f"{what} is empty. Enter it.")
+        raise ReadingError(spoken("{what} is empty. Enter it.", what=what))
     return text.strip()
 
 
@@ -82,6 +91,12 @@ def one_of(text: str, known: Sequence[str], what: str) -> str:
     """Return the text if it is one of `known`; ReadingError with the near miss if not."""
     if text not in known:
         raise ReadingError(
-            f"{what} '{text}' is none of {', '.join(known)}.{near_miss(text, known)}"
+            spoken(
+                "{what} '{value}' is none of {known}.{hint}",
+                what=what,
+                value=text,
+                known=", ".join(known),
+                hint=near_miss(text, known),
+            )
         )
     return text

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from commission.errors import ProjectFileError, ReadingError
+from commission.language import spoken
 from commission.project.journal import Row, index_from, index_text
 from commission.project.records import (
     DEFICIENCY_STATUSES,
@@ -41,9 +42,13 @@ class Registers(UnitList):
         self, name: str, company: str = "", role: str = "", licence: str = "", email: str = ""
     ) -> Person:
         """Add a person; ReadingError without a name."""
-        content = {"name": given(name, "A person's name"), "company": company, "role": role}
+        content = {
+            "name": given(name, spoken("A person's name")),
+            "company": company,
+            "role": role,
+        }
         content |= {"licence": licence, "email": email}
-        return _person(self._add("person", content, f"The person {name}"))
+        return _person(self._add("person", content, spoken("The person {name}", name=name)))
 
     def update_person(self, person_id: str, **changes: object) -> Person:
         """Change fields of a person, by name."""
@@ -51,7 +56,12 @@ class Registers(UnitList):
 
     def remove_person(self, person_id: str) -> None:
         """Take a person off the list; readings that name them keep doing so."""
-        self._update("person", person_id, {"removed": True}, "The removal of the person")
+        self._update(
+            "person",
+            person_id,
+            {"removed": True},
+            spoken("The removal of the person"),
+        )
 
     # --- instruments
 
@@ -83,7 +93,7 @@ class Registers(UnitList):
             ReadingError: a negative accuracy term or span, or a percent of no span.
         """
         content: dict[str, object] = {
-            "kind": given(kind, "An instrument's kind"),
+            "kind": given(kind, spoken("An instrument's kind")),
             "make": make,
             "model": model,
             "serial": serial,
@@ -99,11 +109,13 @@ class Registers(UnitList):
             "resolution": float(resolution),
         }
         _refuse_accuracy(content)
-        return _instrument(self._add("instrument", content, f"The instrument {kind}"))
+        return _instrument(
+            self._add("instrument", content, spoken("The instrument {kind}", kind=kind))
+        )
 
     def update_instrument(self, instrument_id: str, **changes: object) -> Instrument:
         """Change fields of an instrument, by name."""
-        with self.transaction("The instrument"):
+        with self.transaction(spoken("The instrument")):
             row = self._row_of(TABLES["instrument"], instrument_id)
             _refuse_accuracy(row | changes)
             return _instrument(
@@ -112,7 +124,7 @@ class Registers(UnitList):
 
     def remove_instrument(self, instrument_id: str) -> None:
         """Take an instrument off the list; readings that name it keep doing so."""
-        self._update("instrument", instrument_id, {"removed": True}, "The removal")
+        self._update("instrument", instrument_id, {"removed": True}, spoken("The removal"))
 
     # --- deficiencies
 
@@ -147,28 +159,30 @@ class Registers(UnitList):
             "check": check,
             "index": index_text(index),
             "requirement": requirement,
-            "description": given(description, "A deficiency's description"),
+            "description": given(description, spoken("A deficiency's description")),
             "owner": owner,
             "due": due,
             "correction": correction,
             "corrected_on": corrected_on,
             "retest": retest,
-            "status": one_of(status, DEFICIENCY_STATUSES, "Deficiency status"),
+            "status": one_of(status, DEFICIENCY_STATUSES, spoken("Deficiency status")),
             "person_id": person_id or self.person_id,
         }
-        with self.transaction("The deficiency"):
+        with self.transaction(spoken("The deficiency")):
             self._refuse_unknown_unit(unit_id)
             highest = self._select("SELECT max(deficiency_number) AS n FROM deficiency")[0]["n"]
             content["deficiency_number"] = 1 + (highest or 0)
-            return _deficiency(self._add("deficiency", content, "The deficiency"))
+            return _deficiency(self._add("deficiency", content, spoken("The deficiency")))
 
     def update_deficiency(self, deficiency_id: str, **changes: object) -> Deficiency:
         """Change fields of a deficiency, by name; its number stays."""
         if "status" in changes:
-            one_of(str(changes["status"]), DEFICIENCY_STATUSES, "Deficiency status")
+            one_of(str(changes["status"]), DEFICIENCY_STATUSES, spoken("Deficiency status"))
         fixed = {"number", "unit_id", "at"} & set(changes)
         if fixed:
-            raise ProjectFileError(f"A deficiency keeps its {', '.join(sorted(fixed))}.")
+            raise ProjectFileError(
+                spoken("A deficiency keeps its {fixed}.", fixed=", ".join(sorted(fixed)))
+            )
         if self.person_id:
             changes.setdefault("person_id", self.person_id)
         return _deficiency(self._update_fields("deficiency", Deficiency, deficiency_id, changes))
@@ -185,29 +199,40 @@ class Registers(UnitList):
         """Record that a named person goes on past a stop, and why; both must be given."""
         content: dict[str, object] = {
             "unit_id": unit_id,
-            "check": given(check, "The check of an override"),
+            "check": given(check, spoken("The check of an override")),
             "index": index_text(index),
-            "person_name": given(person_name, "The name of the person who goes on past a stop"),
-            "reason": given(reason, "The reason to go on past a stop"),
+            "person_name": given(
+                person_name, spoken("The name of the person who goes on past a stop")
+            ),
+            "reason": given(reason, spoken("The reason to go on past a stop")),
         }
-        with self.transaction("The override"):
+        with self.transaction(spoken("The override")):
             self._refuse_unknown_unit(unit_id)
-            return _override(self._add("override_entry", content, "The override"))
+            return _override(self._add("override_entry", content, spoken("The override")))
 
     def remove_override(self, override_id: str) -> None:
         """Take a decision back; it stays in the file's rows."""
-        self._update("override_entry", override_id, {"removed": True}, "The removal")
+        self._update("override_entry", override_id, {"removed": True}, spoken("The removal"))
 
 
 def _refuse_accuracy(content: dict[str, Any]) -> None:
     for name in ACCURACY_TERMS:
         value = content[name]
         if value is not None and value < 0:
-            raise ReadingError(f"Instrument: {name} {value:g} is below 0. Enter 0 or above.")
+            raise ReadingError(
+                spoken(
+                    "Instrument: {name} {value:g} is below 0. Enter 0 or above.",
+                    name=name,
+                    value=value,
+                )
+            )
     if content["percent_of_span"] and not content["span"]:
         raise ReadingError(
-            f"Instrument: {content['percent_of_span']:g} % of span, but no span is entered. "
-            "Enter the span, in the instrument's unit."
+            spoken(
+                "Instrument: {percent_of_span:g} % of span, but no span is entered. Enter the "
+                "span, in the instrument's unit.",
+                percent_of_span=content["percent_of_span"],
+            )
         )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from commission.errors import ProjectFileError
-from commission.language import near_miss
+from commission.language import near_miss, spoken
 from commission.project.schema import TABLES
 from commission.project.trend_logs import TrendShelf
 
@@ -55,7 +55,7 @@ class ProjectSettings(TrendShelf):
             ProjectFileError: unknown setting, or a value it cannot have.
         """
         stored = checked_setting(name, value)
-        what = f"The setting {name}"
+        what = spoken("The setting {name}", name=name)
         with self.transaction(what):
             before = self._newest(TABLES["setting"], name=name)
             supersedes = before[0]["id"] if before else ""
@@ -88,7 +88,7 @@ class ProjectSettings(TrendShelf):
 
     def adopt_form(self, form_id: str, form_version: str, form_hash: str) -> None:
         """Note that the project is from now on kept under another version of the form."""
-        with self.transaction("The form"):
+        with self.transaction(spoken("The form")):
             self.set_setting("form_id", form_id)
             self.set_setting("form_version", form_version)
             self.set_setting("form_hash", form_hash)
@@ -114,8 +114,12 @@ def _declared(name: str) -> Setting:
         return Setting("")
     if name not in SETTINGS:
         raise ProjectFileError(
-            f"Setting '{name}': there is none of this name.{near_miss(name, SETTINGS)} "
-            f"Settings are {', '.join(SETTINGS)}."
+            spoken(
+                "Setting '{name}': there is none of this name.{hint} Settings are {settings}.",
+                name=name,
+                hint=near_miss(name, SETTINGS),
+                settings=", ".join(SETTINGS),
+            )
         )
     return SETTINGS[name]
 
@@ -129,16 +133,29 @@ def checked_setting(name: str, value: SettingValue) -> SettingValue:
     setting = _declared(name)
     if setting.choices and value not in setting.choices:
         raise ProjectFileError(
-            f"Setting {name} = '{value}': is none of {', '.join(setting.choices)}."
-            f"{near_miss(str(value), setting.choices)}"
+            spoken(
+                "Setting {name} = '{value}': is none of {choices}.{hint}",
+                name=name,
+                value=value,
+                choices=", ".join(setting.choices),
+                hint=near_miss(str(value), setting.choices),
+            )
         )
     if setting.bounds:
         low, high = setting.bounds
         if isinstance(value, str) or not low <= value <= high:
             raise ProjectFileError(
-                f"Setting {name} = {value}: enter a number from {low:g} to {high:g}."
+                spoken(
+                    "Setting {name} = {value}: enter a number from {low:g} to {high:g}.",
+                    name=name,
+                    value=value,
+                    low=low,
+                    high=high,
+                )
             )
         return float(value)
     if not isinstance(value, str):
-        raise ProjectFileError(f"Setting {name} = {value!r}: enter a text.")
+        raise ProjectFileError(
+            spoken("Setting {name} = {value!r}: enter a text.", name=name, value=value)
+        )
     return value

@@ -7,6 +7,7 @@ import json
 from collections.abc import Iterable
 
 from commission.definitions.model import Form
+from commission.language import spoken
 from commission.project.journal import Row
 from commission.project.records import (
     HASH_OF_DECISIONS,
@@ -51,14 +52,14 @@ class SignatureBook(ProjectSettings):
             "section": section,
             "role": one_of(role, SIGNATURE_ROLES, "Role"),
             "person_id": person_id,
-            "printed_name": given(printed_name, "The name of who signs"),
+            "printed_name": given(printed_name, spoken("The name of who signs")),
             "statement": statement,
         }
-        with self.transaction("The signature"):
+        with self.transaction(spoken("The signature")):
             self._refuse_unknown_unit(unit_id)
             content["hash_kind"] = HASH_OF_DECISIONS
             content["readings_hash"] = self.decisions_hash(unit_id, names, checks)
-            return _signature(self._add("signature", content, "The signature"))
+            return _signature(self._add("signature", content, spoken("The signature")))
 
     def decisions_hash(
         self,
@@ -106,7 +107,7 @@ class SignatureBook(ProjectSettings):
 
     def remove_signature(self, signature_id: str) -> None:
         """Withdraw a signature; it stays in the file's rows."""
-        self._update("signature", signature_id, {"removed": True}, "The removal")
+        self._update("signature", signature_id, {"removed": True}, spoken("The removal"))
 
 
 def signed_names(form: Form, section_name: str) -> tuple[list[str] | None, list[str] | None]:

@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from commission.errors import ProjectFileError, ReadingError
+from commission.language import spoken
 from commission.project.journal import Row
 from commission.project.photos import PhotoAlbum
 from commission.project.records import TrendLimit, TrendRecord
@@ -44,14 +45,23 @@ class TrendShelf(PhotoAlbum):
         Raises:
             ProjectFileError: no such unit, more than `MOST_TREND_BYTES`, or not kept.
         """
-        what = f"The trend log {name}"
+        what = spoken("The trend log {name}", name=name)
         if len(data) > MOST_TREND_BYTES:
             raise ProjectFileError(
-                f"{what} was NOT kept: its {len(data):,} bytes are more than a project file takes "
-                f"({MOST_TREND_BYTES:,}). Export fewer days, or every few seconds."
+                spoken(
+                    "{what} was NOT kept: its {count:,} bytes are more than a project file takes "
+                    "({most_trend_bytes:,}). Export fewer days, or every few seconds.",
+                    what=what,
+                    count=len(data),
+                    most_trend_bytes=MOST_TREND_BYTES,
+                )
             )
         sha256 = hashlib.sha256(data).hexdigest()
-        content = {"unit_id": unit_id, "name": given(name, "A log's name"), "sha256": sha256}
+        content = {
+            "unit_id": unit_id,
+            "name": given(name, spoken("A log's name")),
+            "sha256": sha256,
+        }
         content |= {
             "file_sha256": file_sha256,
             "read_as": plain_text(read_as),
@@ -70,12 +80,17 @@ class TrendShelf(PhotoAlbum):
         if row["findings"] == text:
             return self._trend_log(row)
         return self._trend_log(
-            self._update("trend_log", log_id, {"findings": text}, "What the log shows")
+            self._update(
+                "trend_log",
+                log_id,
+                {"findings": text},
+                spoken("What the log shows"),
+            )
         )
 
     def remove_trend_log(self, log_id: str) -> None:
         """Take a log off the list; it stays in the file's history."""
-        self._update("trend_log", log_id, {"removed": True}, "The removal of the log")
+        self._update("trend_log", log_id, {"removed": True}, spoken("The removal of the log"))
 
     def _trend_log(self, row: Row) -> TrendRecord:
         sha256 = row["sha256"]
@@ -96,8 +111,12 @@ class TrendShelf(PhotoAlbum):
         rows = self._select("SELECT data FROM trend_data WHERE sha256 = ?", [sha256])
         if not rows:
             raise ProjectFileError(
-                f"{self.path}: the samples of trend log {sha256[:8]} are not in the file. Read "
-                "the logger's file again."
+                spoken(
+                    "{path}: the samples of trend log {sha256} are not in the file. Read the "
+                    "logger's file again.",
+                    path=self.path,
+                    sha256=sha256[:8],
+                )
             )
         return bytes(rows[0]["data"])
 
@@ -120,8 +139,12 @@ class TrendShelf(PhotoAlbum):
             ReadingError: not a number, or no origin.
         """
         if not math.isfinite(value):
-            raise ReadingError(f"Limit {name}: {value} is not a number. Enter it again.")
-        said = given(origin, "Where a limit comes from")
+            raise ReadingError(
+                spoken(
+                    "Limit {name}: {value} is not a number. Enter it again.", name=name, value=value
+                )
+            )
+        said = given(origin, spoken("Where a limit comes from"))
         content = {"limit_value": float(value), "origin": said, "removed": 0}
         self._put_trend_limit(unit_id, name, content)
 
@@ -132,7 +155,7 @@ class TrendShelf(PhotoAlbum):
 
     def _put_trend_limit(self, unit_id: str, name: str, content: dict[str, object]) -> None:
         table = TABLES["trend_limit"]
-        with self.transaction("The limit"):
+        with self.transaction(spoken("The limit")):
             self._refuse_unknown_unit(unit_id)
             before = self._newest(table, unit_id=unit_id, name=name)
             row: dict[str, object] = {"limit_value": 0.0, "origin": ""}
@@ -140,7 +163,7 @@ class TrendShelf(PhotoAlbum):
                 row |= {part: before[0][part] for part in row}
                 row["supersedes"] = before[0]["id"]
             row |= {"unit_id": unit_id, "name": name, "person_id": self.person_id} | content
-            self._append(table, [row], "The limit")
+            self._append(table, [row], spoken("The limit"))
 
 
 def plain_text(content: object) -> str:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from commission.errors import ProjectFileError
+from commission.language import spoken
 from commission.project.schema import TREND_TABLES, VERSION_1, WITNESS_TABLES
 
 
@@ -101,9 +102,15 @@ def _upgrade_once(
         if connection.in_transaction:
             connection.execute("ROLLBACK")
         raise ProjectFileError(
-            f"{path}: the upgrade to file version {number} ({upgrade.summary}) failed: {fault}. "
-            "The file is unchanged by it; make room on the disk or move the file to another "
-            "folder, and open it again."
+            spoken(
+                "{path}: the upgrade to file version {number} ({summary}) failed: {fault}. The "
+                "file is unchanged by it; make room on the disk or move the file to another "
+                "folder, and open it again.",
+                path=path,
+                number=number,
+                summary=upgrade.summary,
+                fault=fault,
+            )
         ) from fault
 
 
@@ -121,9 +128,14 @@ def keep_copy(connection: sqlite3.Connection, path: Path, version: int) -> Path:
     except (sqlite3.Error, OSError) as fault:
         partial.unlink(missing_ok=True)
         raise ProjectFileError(
-            f"{path}: no copy could be kept before the upgrade from file version {version} "
-            f"({fault}), so the file was not upgraded. Make room on the disk, or move the file "
-            "to a folder that can be written to, and open it again."
+            spoken(
+                "{path}: no copy could be kept before the upgrade from file version {version} "
+                "({fault}), so the file was not upgraded. Make room on the disk, or move the "
+                "file to a folder that can be written to, and open it again.",
+                path=path,
+                version=version,
+                fault=fault,
+            )
         ) from fault
     return target
 

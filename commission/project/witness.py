@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from commission.errors import ReadingError
+from commission.language import spoken
 from commission.project.journal import Row, index_from, index_text
 from commission.project.readings import bracketed
 from commission.project.records import Index, Value, pass_rank
@@ -88,8 +89,11 @@ def checked_share(share: float) -> float:
     """Return the share; ReadingError unless it is above 0 and at most 1."""
     if not 0 < share <= 1:
         raise ReadingError(
-            f"Share of the readings to be witnessed: {share:g} is not above 0 and at most 1. "
-            "Enter 0.2 for one in five."
+            spoken(
+                "Share of the readings to be witnessed: {share:g} is not above 0 and at most 1. "
+                "Enter 0.2 for one in five.",
+                share=share,
+            )
         )
     return share
 
@@ -102,12 +106,14 @@ def population_from(text: str) -> tuple[Place, ...]:
     """Return the places stored as `text`; ValueError if it is no such list."""
     rows = json.loads(text)
     if not isinstance(rows, list):
-        raise ValueError("population is no list.")
+        raise ValueError(spoken("population is no list."))
     places = []
     for row in rows:
         well_formed = isinstance(row, list) and len(row) == 2
         if not well_formed or not all(isinstance(part, str) for part in row):
-            raise ValueError(f"population has {row!r:.60}, which is no name and index.")
+            raise ValueError(
+                spoken("population has {row!r:.60}, which is no name and index.", row=row)
+            )
         places.append((row[0], index_from(row[1])))
     return tuple(places)
 
@@ -131,9 +137,9 @@ class WitnessLog(SignatureBook):
         """
         places = tuple(sorted(dict.fromkeys(population)))
         if not places:
-            raise ReadingError("There is no reading yet of which a sample could be drawn.")
+            raise ReadingError(spoken("There is no reading yet of which a sample could be drawn."))
         checked_share(share)
-        with self.transaction("The sample"):
+        with self.transaction(spoken("The sample")):
             self._refuse_unknown_unit(unit_id)
             before = self._rows(_DRAW, unit_id=unit_id)
             content: dict[str, object] = {
@@ -144,7 +150,7 @@ class WitnessLog(SignatureBook):
                 "person_id": person_id or self.person_id,
                 "supersedes": next((row["id"] for row in self._newest(_DRAW, unit_id=unit_id)), ""),
             }
-            row = self._append(_DRAW, [content], "The sample")[0]
+            row = self._append(_DRAW, [content], spoken("The sample"))[0]
         return _draw(row)
 
     def _meta_uuid(self) -> str:
@@ -173,7 +179,9 @@ class WitnessLog(SignatureBook):
         Args:
             value: in the field's own unit; None takes the witness's reading out again.
         """
-        what = f"The witnessed reading {name}{bracketed(index)}"
+        what = spoken(
+            "The witnessed reading {name}{bracketed}", name=name, bracketed=bracketed(index)
+        )
         pass_rank(pass_name)
         content: dict[str, object] = {
             "unit_id": unit_id,

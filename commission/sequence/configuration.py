@@ -9,7 +9,7 @@ from types import MappingProxyType
 from commission.definitions.model import Key
 from commission.errors import ReadingError
 from commission.formula.evaluate import State
-from commission.language import near_miss
+from commission.language import near_miss, spoken
 from commission.validation.calculation import Calculation
 
 _WITH_GAS = ("gas", "heat pump with auxiliary gas")
@@ -201,14 +201,24 @@ def _understood(name: str, answer: object) -> object:
         if answer not in CHOICES[name]:
             hint = near_miss(str(answer), CHOICES[name])
             raise ReadingError(
-                f"{name}: '{answer}' is not one of {', '.join(CHOICES[name])}.{hint}"
+                spoken(
+                    "{name}: '{answer}' is not one of {choices}.{hint}",
+                    name=name,
+                    answer=answer,
+                    choices=", ".join(CHOICES[name]),
+                    hint=hint,
+                )
             )
         return answer
     if name in RANGES:
         return _whole(name, answer)
     key = answer.strip().lower() if isinstance(answer, str) else answer
     if key not in ("yes", "no", True, False):
-        raise ReadingError(f"{name}: '{answer}' is not yes or no. Answer one of them.")
+        raise ReadingError(
+            spoken(
+                "{name}: '{answer}' is not yes or no. Answer one of them.", name=name, answer=answer
+            )
+        )
     return _YES[key]
 
 
@@ -217,7 +227,17 @@ def _whole(name: str, answer: object) -> int:
     try:
         number = float(answer)  # type: ignore[arg-type]
     except (TypeError, ValueError):
-        raise ReadingError(f"{name}: '{answer}' is not a whole number.") from None
+        raise ReadingError(
+            spoken("{name}: '{answer}' is not a whole number.", name=name, answer=answer)
+        ) from None
     if number != int(number) or not low <= number <= high:
-        raise ReadingError(f"{name}: {answer} must be a whole number from {low} to {high}.")
+        raise ReadingError(
+            spoken(
+                "{name}: {answer} must be a whole number from {low} to {high}.",
+                name=name,
+                answer=answer,
+                low=low,
+                high=high,
+            )
+        )
     return int(number)

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from commission.definitions.model import Severity
+from commission.language import spoken, to_say
 from commission.validation.verdict import Outcome
 
 
@@ -53,7 +54,15 @@ class Finding:
         return self.outcome is Outcome.FAIL and self.severity is not Severity.NOTE
 
 
-TREND_HEADER = ("verdict", "rule", "what the log shows", "count", "first", "worst", "lines")
+TREND_HEADER = (
+    to_say("verdict"),
+    to_say("rule"),
+    to_say("what the log shows"),
+    to_say("count"),
+    to_say("first"),
+    to_say("worst"),
+    to_say("lines"),
+)
 _ORDER = (
     Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.MISSING, Outcome.PASS, Outcome.NOT_APPLICABLE
 )  # fmt: skip
@@ -62,7 +71,7 @@ _SEVERITIES = (Severity.STOP, Severity.FAIL, Severity.NOTE)
 
 def trend_rows(findings: Sequence[Finding]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Return the header and rows of the findings, worst first; column 2 may be wrapped."""
-    return TREND_HEADER, [_row(found) for found in worst_first(findings)]
+    return tuple(map(spoken, TREND_HEADER)), [_row(found) for found in worst_first(findings)]
 
 
 def worst_first(findings: Iterable[Finding]) -> list[Finding]:
@@ -82,7 +91,7 @@ def _row(found: Finding) -> tuple[str, ...]:
             found.severity
         ]
     return (
-        verdict,
+        spoken(verdict),
         found.title,
         found.sentence,
         str(found.count) if found.count else "",
@@ -96,7 +105,7 @@ def said_lines(lines: Sequence[tuple[int, int]], most: int = 3) -> str:
     """Return lines of a file in words, the first few of many: "12-40, 77 and 3 more"."""
     shown = [str(first) if first == last else f"{first}-{last}" for first, last in lines[:most]]
     more = len(lines) - most
-    return ", ".join(shown) + (f" and {more} more" if more > 0 else "")
+    return ", ".join(shown) + (spoken(" and {more} more", more=more) if more > 0 else "")
 
 
 def said_seconds(seconds: float) -> str:
@@ -108,6 +117,12 @@ def said_seconds(seconds: float) -> str:
     whole = round(seconds)
     if whole < 7_200:
         minutes, rest = divmod(whole, 60)
-        return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+        return (
+            spoken("{minutes} min {rest} s", minutes=minutes, rest=rest)
+            if rest
+            else spoken("{minutes} min", minutes=minutes)
+        )
     hours, minutes = divmod(round(seconds / 60), 60)
-    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+    return (
+        spoken("{hours} h {minutes} min", hours=hours, minutes=minutes) if minutes else f"{hours} h"
+    )

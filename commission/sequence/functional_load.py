@@ -14,10 +14,11 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from commission.definitions.model import Form, Section
+from commission.definitions.translated import said
 from commission.errors import FormError, FormulaError
 from commission.formula.parse import parse
 from commission.formula.tree import Node
-from commission.language import near_miss
+from commission.language import language, near_miss
 from commission.resources import forms_folder
 from commission.sequence.functional_meaning import check_sequence
 from commission.sequence.functional_model import (
@@ -66,10 +67,12 @@ def load_sequence(form: Form, folder: Path | None = None) -> SequenceBook:
 
 
 def sequence_of(form: Form) -> SequenceBook:
-    """Return the shipped tests of a form, read once for each content of its files."""
+    """Return the shipped tests of a form, in the language spoken here; each is read once."""
     if form.content_hash not in _books:
         _books[form.content_hash] = load_sequence(form)
-    return _books[form.content_hash]
+    if (place := (form.content_hash, language())) not in _said:
+        _said[place] = said(_books[form.content_hash], language())
+    return _said[place]
 
 
 def has_tests(form: Form, section: Section) -> bool:
@@ -78,6 +81,7 @@ def has_tests(form: Form, section: Section) -> bool:
 
 
 _books: dict[str, SequenceBook] = {}
+_said: dict[tuple[str, str], SequenceBook] = {}
 
 
 def read_sequence(form: Form, table: Mapping[str, object], content_hash: str = "") -> SequenceBook:
@@ -182,7 +186,12 @@ def _test(row: TestTable, faults: list[str]) -> TestRow:
         _formula(row.when, place, faults),
         row.cautions,
         tuple(
-            LaneRow(lane.name, tuple(LaneSpan(one.on, one.off) for one in lane.spans), lane.part)
+            LaneRow(
+                lane.name,
+                tuple(LaneSpan(one.on, one.off) for one in lane.spans),
+                lane.part,
+                lane.name,
+            )
             for lane in row.lane
         ),
     )

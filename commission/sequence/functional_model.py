@@ -93,11 +93,12 @@ class LaneSpan:
 
 @dataclass(frozen=True, slots=True)
 class LaneRow:
-    """One row of a test's timeline."""
+    """One row of a test's timeline; `label` is its name as it is said."""
 
     name: str
     spans: tuple[LaneSpan, ...]
     part: str = ""
+    label: str = ""
 
 
 @dataclass(frozen=True, slots=True)

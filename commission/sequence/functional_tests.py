@@ -15,6 +15,7 @@ from commission.definitions.model import Check, Field, Key, Severity
 from commission.formula.evaluate import MISSING, State, Value, evaluate
 from commission.formula.graph import Index, matching_members
 from commission.formula.tree import Node, names_in
+from commission.language import spoken
 from commission.sequence.functional_load import sequence_of
 from commission.sequence.functional_model import (
     CALL,
@@ -152,8 +153,8 @@ class _Unit:
             if _Facts(self.calculation).value(name).state is State.MISSING
         ]
         if labels:
-            return f"not answered yet: {', '.join(dict.fromkeys(labels))}"
-        return "not fitted"
+            return spoken("not answered yet: {labels}", labels=", ".join(dict.fromkeys(labels)))
+        return spoken("not fitted")
 
     def parts(self, names: Sequence[str]) -> tuple[Part, ...]:
         return tuple(self._parts[name] for name in names if name in self._parts)

@@ -33,7 +33,8 @@ from commission.drawing.timeline import (
     lane_shapes,
     names_room,
 )
-from commission.sequence.functional_model import CALL, FunctionalTest, LaneSpan
+from commission.language import spoken
+from commission.sequence.functional_model import CALL, FunctionalTest, LaneRow
 from commission.units import convert
 from commission.validation.results import UnitResults
 
@@ -85,21 +86,22 @@ def timeline(results: UnitResults, test: FunctionalTest, width: float) -> Drawin
     panels = [panel for panel, end in enumerate(marked.ends) if end > 0]
     if not test.lanes or not panels:
         return None
-    names = [Lane(lane.name) for lane in test.lanes]
+    names = [Lane(lane.label) for lane in test.lanes]
     bottom = _TOP + LANE * len(names)
     shapes: list[Shape] = []
     for number, scale in enumerate(_scales(marked, panels, _EDGE + names_room(names), width)):
         panel = panels[number]
         lanes = [
-            _lane(lane.name if number == 0 else "", lane.spans, marked, panel)
-            for lane in test.lanes
+            _lane(lane, lane.label if number == 0 else "", marked, panel) for lane in test.lanes
         ]
         heading = test.steps[panel].call or test.steps[panel].name
         shapes += [label(scale.start, _TOP - 8.0, heading, paint=QUIET)]
         shapes += [ground_of(lanes, scale, _TOP), *_ticks(scale, marked.ends[panel], bottom)]
         shapes += lane_shapes(lanes, scale, _TOP)
-    shapes.append(label(width - _EDGE, bottom + 18.0, "s after the call", Anchor.END, paint=QUIET))
-    title = f"{test.title}: as marked"
+    shapes.append(
+        label(width - _EDGE, bottom + 18.0, spoken("s after the call"), Anchor.END, paint=QUIET)
+    )
+    title = spoken("{title}: as marked", title=test.title)
     return Drawing(width, bottom + _BELOW, tuple(shapes), title, _told(results, test, marked))
 
 
@@ -129,20 +131,20 @@ def _ticks(scale: Scale, end: float, bottom: float) -> list[Shape]:
     return shapes
 
 
-def _lane(name: str, spans: Sequence[LaneSpan], marked: Marked, panel: int) -> Lane:
+def _lane(row: LaneRow, name: str, marked: Marked, panel: int) -> Lane:
     drawn: list[Span] = []
     moments: list[Moment] = []
-    for span in spans:
+    for span in row.spans:
         on, off = _first(marked, span.on), _first(marked, span.off)
         if on is not None and off is not None and on <= off and on[0] <= panel <= off[0]:
             start = on[1] if on[0] == panel else 0.0
             end = off[1] if off[0] == panel else marked.ends[panel] * _HEADROOM
             if end > start:
-                drawn.append(Span(start, end, _length(on, off), _paint(name)))
+                drawn.append(Span(start, end, _length(on, off), _paint(row.name)))
         elif on is not None and off is None and on[0] == panel:
-            moments.append(Moment(on[1], f"on at {on[1]:.1f} s"))
+            moments.append(Moment(on[1], spoken("on at {on:.1f} s", on=on[1])))
         elif off is not None and on is None and off[0] == panel:
-            moments.append(Moment(off[1], f"off at {off[1]:.1f} s"))
+            moments.append(Moment(off[1], spoken("off at {off:.1f} s", off=off[1])))
     return Lane(name, tuple(drawn), tuple(moments))
 
 
@@ -168,17 +170,19 @@ def _told(results: UnitResults, test: FunctionalTest, marked: Marked) -> str:
             if mark.is_timed and mark.name in marked.events
         ]
         if events:
-            told.append(f"{step.call}: {', '.join(events)} after the call.")
+            told.append(
+                spoken("{call}: {events} after the call.", call=step.call, events=", ".join(events))
+            )
     missing = [
         mark.event.lower()
         for mark in test.marks
         if mark.is_timed and mark.key is not None and mark.name not in marked.events
     ]
     if missing:
-        told.append(f"Not marked: {', '.join(missing)}.")
+        told.append(spoken("Not marked: {missing}.", missing=", ".join(missing)))
     return f"{results.tag}. " * bool(results.tag) + " ".join(told)
 
 
 def least_width(test: FunctionalTest) -> float:
     """Return the least width, points, at which the lanes' names leave room for the panels."""
-    return 2.2 * max((width_of(lane.name) for lane in test.lanes), default=100.0)
+    return 2.2 * max((width_of(lane.label) for lane in test.lanes), default=100.0)

@@ -21,8 +21,9 @@ from importlib.resources import files
 from typing import TypeVar
 
 from commission.definitions.model import Severity
+from commission.definitions.translated import said
 from commission.errors import FormError, FormulaError
-from commission.language import near_miss
+from commission.language import language, near_miss, to_say
 from commission.sequence.rules_condition import condition
 
 FILES = ("rules_limits", "rules_fan", "rules_cooling", "rules_air", "rules_gas", "rules_heat",
@@ -33,6 +34,7 @@ KINDS: Mapping[str, tuple[str, ...]] = {
     "lasting": ("of",),
     "rate": ("of", "at_most"),
 }
+BASES = (to_say("common practice"), to_say("published"))
 T = TypeVar("T")
 _CONDITIONS = ("while", "never", "from", "to", "of", "provided", "ended_while", "when")
 
@@ -123,13 +125,22 @@ class RuleBook:
     rules: tuple[Rule, ...]
 
 
-@cache
 def rule_book() -> RuleBook:
-    """Return the shipped rules, read once.
+    """Return the shipped rules in the language spoken here, each read once.
 
     Raises:
         FormError: All faults of all files, each with its file and entry.
     """
+    return _said_book(language())
+
+
+@cache
+def _said_book(code: str) -> RuleBook:
+    return said(_shipped(), code)
+
+
+@cache
+def _shipped() -> RuleBook:
     folder = files("commission.sequence")
     return read_rules({name: folder.joinpath(f"{name}.toml").read_text("utf-8") for name in FILES})
 

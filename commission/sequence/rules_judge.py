@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from commission.language import spoken, spoken_count
 from commission.sequence.findings import said_seconds
 from commission.sequence.rules_condition import Given, States, states_of
 from commission.sequence.rules_runs import (
@@ -103,36 +104,53 @@ def _never(task: Task, log: Log) -> Judged:
     doubtful = (greatest > longer) & np.isfinite(greatest) & ((greatest - least) / 2 > fine)
     if doubtful.any():
         few = runs.chosen(doubtful)
-        sentence = (
-            f"{_capital(task.said)} at {len(few)} place{'s' * (len(few) != 1)}, each for up to "
-            f"{said_seconds(float(greatest[doubtful].max()))}; {said_seconds(longer)} is allowed. "
-            f"Sampling every {said_seconds(fine)} or finer would tell."
+        sentence = spoken_count(
+            "{what} at one place, for up to {longest}; {longer} is allowed. Sampling every {fine} "
+            "or finer would tell.",
+            "{what} at {count} places, each for up to {longest}; {longer} is allowed. Sampling "
+            "every {fine} or finer would tell.",
+            len(few),
+            what=_capital(task.said),
+            longest=said_seconds(float(greatest[doubtful].max())),
+            longer=said_seconds(longer),
+            fine=said_seconds(fine),
         )
         return Judged(Outcome.INCONCLUSIVE, sentence, few.first, few.last,
                       int(few.first[0]), fine)  # fmt: skip
     return Judged(
-        Outcome.PASS, f"Not seen in {_judged_time(judged, log)} judged{_unseen(log, longer)}."
+        Outcome.PASS,
+        spoken(
+            "Not seen in {judged_time} judged{unseen}.",
+            judged_time=_judged_time(judged, log),
+            unseen=_unseen(log, longer),
+        ),
     )
 
 
 def _never_broken(task: Task, log: Log, runs: object, least: Seconds, longer: float) -> Judged:
     from_, last = runs.first, runs.last  # type: ignore[attr-defined]
     worst = int(np.argmax(least))
-    times = "once" if len(from_) == 1 else f"{len(from_)} times"
-    allowed = f"; at most {said_seconds(longer)} is allowed" if longer > 0 else ""
-    held = f"for {said_seconds(float(least[worst]))}" if least[worst] > 0 else "at a single sample"
-    longest = f", {held}" if len(from_) == 1 else f", the longest {held}"
+    times = spoken("once") if len(from_) == 1 else spoken("{count} times", count=len(from_))
+    allowed = (
+        spoken("; at most {longer} is allowed", longer=said_seconds(longer)) if longer > 0 else ""
+    )
+    held = (
+        spoken("for {least}", least=said_seconds(float(least[worst])))
+        if least[worst] > 0
+        else spoken("at a single sample")
+    )
+    longest = f", {held}" if len(from_) == 1 else spoken(", the longest {held}", held=held)
     total = said_seconds(float(least.sum()))
-    together = f", {total} together" if len(from_) > 1 else ""
+    together = spoken(", {total} together", total=total) if len(from_) > 1 else ""
     sentence = f"{_capital(task.said)} {times}{longest}{together}{allowed}."
     return Judged(Outcome.FAIL, sentence, from_, last, int(from_[worst]))
 
 
 def _not_shown(watched: NDArray[np.bool_]) -> Judged:
     why = (
-        "The columns it needs are blank whenever it could be judged."
+        spoken("The columns it needs are blank whenever it could be judged.")
         if watched.any()
-        else "The log never shows the state in which it could be judged."
+        else spoken("The log never shows the state in which it could be judged.")
     )
     return Judged(Outcome.MISSING, why)
 
@@ -142,7 +160,7 @@ def _unseen(log: Log, longer: float) -> str:
     step = _usual_step_s(log)
     if not step > max(longer, 1.0):
         return ""
-    return f"; what lasts less than {said_seconds(step)} may fall between samples"
+    return spoken("; what lasts less than {step} may fall between samples", step=said_seconds(step))
 
 
 def _usual_step_s(log: Log) -> float:
@@ -153,7 +171,7 @@ def _usual_step_s(log: Log) -> float:
 def _judged_time(judged: NDArray[np.bool_], log: Log) -> str:
     steps = np.diff(log.moments)
     seconds = float(steps[judged[1:] & judged[:-1] & log.joined[1:]].sum())
-    return said_seconds(seconds) if seconds else f"{int(judged.sum())} samples"
+    return said_seconds(seconds) if seconds else spoken("{count} samples", count=int(judged.sum()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,8 +287,11 @@ def _judge_spans(spans: _Spans, task: Task, log: Log, passed_already: int) -> Ju
     low, high = task.bound("at_least"), task.bound("at_most")
     if not len(spans.first):
         if passed_already:
-            return Judged(Outcome.PASS, f"Already so each of {passed_already} times.")
-        return Judged(Outcome.MISSING, "The log never shows it happen from start to end.")
+            return Judged(
+                Outcome.PASS,
+                spoken("Already so each of {passed_already} times.", passed_already=passed_already),
+            )
+        return Judged(Outcome.MISSING, spoken("The log never shows it happen from start to end."))
     broken = spans.failed.copy()
     doubtful = np.zeros(len(broken), bool)
     if low is not None:
@@ -284,16 +305,28 @@ def _judge_spans(spans: _Spans, task: Task, log: Log, passed_already: int) -> Ju
     said = _said_range(spans.observed)
     if doubtful.any():
         fine = min(fine_enough_s(bound) for bound in (low, high) if bound is not None)
-        sentence = (
-            f"{int(doubtful.sum())} of {len(broken)} cannot be told at this sampling "
-            f"({_said_limit(low, high)}; seen {said}). Sampling every {said_seconds(fine)} or "
-            "finer would tell."
+        sentence = spoken(
+            "{count} of {total} cannot be told at this sampling ({limit}; seen "
+            "{said}). Sampling every {fine} or finer would tell.",
+            count=int(doubtful.sum()),
+            total=len(broken),
+            limit=_said_limit(low, high),
+            said=said,
+            fine=said_seconds(fine),
         )
         rows = np.flatnonzero(doubtful)
         return Judged(Outcome.INCONCLUSIVE, sentence, spans.first[rows], spans.last[rows],
                       int(spans.first[rows[0]]), fine)  # fmt: skip
-    count = f"{len(broken)} time{'s' * (len(broken) != 1)}"
-    return Judged(Outcome.PASS, f"Seen {count}: {said} ({_said_limit(low, high)}).")
+    times = spoken_count("{count} time", "{count} times", len(broken))
+    return Judged(
+        Outcome.PASS,
+        spoken(
+            "Seen {times}: {said} ({limit}).",
+            times=times,
+            said=said,
+            limit=_said_limit(low, high),
+        ),
+    )
 
 
 def _straddles(spans: _Spans, bound: float) -> NDArray[np.bool_]:
@@ -311,13 +344,21 @@ def _spans_broken(spans: _Spans, broken: NDArray[np.bool_], task: Task, log: Log
     worst = int(np.argmax(np.where(too_long, observed + 1e9, -observed)))
     came = ~spans.failed[rows]
     seen = f" ({_said_range(observed[came])})" if came.any() else ""
-    sentence = (
-        f"{_capital(task.said)} {len(rows)} of {len(broken)} times{seen}; "
-        f"{_said_limit(low, high)} is wanted."
+    sentence = spoken(
+        "{what} {count} of {total} times{seen}; {limit} is wanted.",
+        what=_capital(task.said),
+        count=len(rows),
+        total=len(broken),
+        seen=seen,
+        limit=_said_limit(low, high),
     )
     if spans.failed[rows].any():
         longest = said_seconds(float(observed[spans.failed[rows]].max()))
-        sentence += f" {int(spans.failed[rows].sum())} never came (waited up to {longest})."
+        sentence += spoken(
+            " {count} never came (waited up to {longest}).",
+            count=int(spans.failed[rows].sum()),
+            longest=longest,
+        )
     return Judged(Outcome.FAIL, sentence, spans.first[rows], spans.last[rows],
                   int(spans.first[rows[worst]]))  # fmt: skip
 
@@ -328,7 +369,7 @@ def _rate(task: Task, log: Log) -> Judged:
     runs = runs_of(log.states(task.conditions["of"]), log.joined)
     starts = runs.first[runs.starts_seen]
     if not len(starts):
-        return Judged(Outcome.MISSING, "The log never shows it start.")
+        return Judged(Outcome.MISSING, spoken("The log never shows it start."))
     at = log.moments[starts]
     # Starts in the hour that begins with each start; an hour is half open.
     counts = np.searchsorted(at, at + 3600.0, side="left") - np.arange(len(at))
@@ -336,24 +377,37 @@ def _rate(task: Task, log: Log) -> Judged:
     if counts[worst] > most:
         over = np.flatnonzero(counts > most)
         end = starts[np.minimum(over + counts[over] - 1, len(starts) - 1)]
-        sentence = (
-            f"{_capital(task.said)}: {int(counts[worst])} in one hour; at most {most:.6g} is "
-            f"wanted ({len(starts)} in the whole log)."
+        sentence = spoken(
+            "{what}: {counts} in one hour; at most {most:.6g} is wanted ({count} in the "
+            "whole log).",
+            what=_capital(task.said),
+            counts=int(counts[worst]),
+            most=most,
+            count=len(starts),
         )
         first, last = _merged(starts[over], end)
         return Judged(Outcome.FAIL, sentence, first, last, int(starts[worst]))
     # Half the shortest cycle allowed must hold at least two samples for each start to be seen.
     fine = 3600.0 / most / 4
     step = _usual_step_s(log)
-    seen = f"At most {int(counts[worst])} in any hour, {len(starts)} in the whole log"
+    seen = spoken(
+        "At most {counts} in any hour, {count} in the whole log",
+        counts=int(counts[worst]),
+        count=len(starts),
+    )
     if step > fine:
         return Judged(
             Outcome.INCONCLUSIVE,
-            f"{seen}, but starts between samples ({said_seconds(step)} apart) are not seen. "
-            f"Sampling every {said_seconds(fine)} or finer would tell.",
+            spoken(
+                "{seen}, but starts between samples ({step} apart) are not seen. Sampling every "
+                "{fine} or finer would tell.",
+                seen=seen,
+                step=said_seconds(step),
+                fine=said_seconds(fine),
+            ),
             needed_interval_s=fine,
         )
-    return Judged(Outcome.PASS, f"{seen} (at most {most:.6g} wanted).")
+    return Judged(Outcome.PASS, spoken("{seen} (at most {most:.6g} wanted).", seen=seen, most=most))
 
 
 def _merged(first: Rows, last: Rows) -> tuple[Rows, Rows]:
@@ -371,9 +425,9 @@ def _said_range(observed: Seconds) -> str:
 def _said_limit(low: float | None, high: float | None) -> str:
     parts = []
     if low is not None:
-        parts.append(f"at least {said_seconds(low)}")
+        parts.append(spoken("at least {low}", low=said_seconds(low)))
     if high is not None:
-        parts.append(f"at most {said_seconds(high)}")
+        parts.append(spoken("at most {high}", high=said_seconds(high)))
     return " and ".join(parts)
 
 

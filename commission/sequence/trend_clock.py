@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from commission.language import spoken, spoken_count
 from commission.sequence.findings import said_seconds
 from commission.sequence.trend_log import Column, Moments, Remark
 
@@ -37,9 +38,11 @@ def clocked(
     remarks = _unreadable(kept, lines)
     same = _duplicates(moments, kept, columns)
     if same.any():
-        remarks.append(_remark(
-            "duplicates", f"{int(same.sum())} samples repeat the one before in moment and value; "
-            "each was counted once.", lines[same]))  # fmt: skip
+        sentence = spoken(
+            "{count} samples repeat the one before in moment and value; each was counted once.",
+            count=int(same.sum()),
+        )
+        remarks.append(_remark("duplicates", sentence, lines[same]))
         kept = kept & ~same
     whole = bool(kept.all())
     at, of_line = (moments, lines) if whole else (moments[kept], lines[kept])
@@ -56,7 +59,10 @@ def _unreadable(kept: NDArray[np.bool_], lines: NDArray[np.int32]) -> list[Remar
     lost = ~kept
     if not lost.any():
         return []
-    sentence = f"{int(lost.sum())} lines have no date and time that can be read; they are left out."
+    sentence = spoken(
+        "{count} lines have no date and time that can be read; they are left out.",
+        count=int(lost.sum()),
+    )
     return [_remark("stamps", sentence, lines[lost])]
 
 
@@ -84,9 +90,10 @@ def _shared(steps: Moments, lines: NDArray[np.int32]) -> list[Remark]:
     shared[:1] = False
     if not shared.any():
         return []
-    sentence = (
-        f"{int(shared.sum())} samples share a moment with the one before but not its values; "
-        "both are kept, in the order of the file."
+    sentence = spoken(
+        "{count} samples share a moment with the one before but not its values; both "
+        "are kept, in the order of the file.",
+        count=int(shared.sum()),
     )
     return [_remark("same moment", sentence, lines[shared])]
 
@@ -100,12 +107,17 @@ def _backwards(
         return []
     joined[back] = False
     largest = said_seconds(float(-steps[back].min()))
-    sentence = (
-        f"The clock steps back {int(back.sum())} time{'s' * (int(back.sum()) != 1)}, by up to "
-        f"{largest}; nothing is concluded across a step."
+    sentence = spoken_count(
+        "The clock steps back once, by {largest}; nothing is concluded across a step.",
+        "The clock steps back {count} times, by up to {largest}; nothing is concluded across a "
+        "step.",
+        int(back.sum()),
+        largest=largest,
     )
     if not zone_known and (np.abs(steps[back] + 3_600) < 600).any():
-        sentence += " A step of an hour looks like the end of daylight saving: name the time zone."
+        sentence += spoken(
+            " A step of an hour looks like the end of daylight saving: name the time zone."
+        )
     return [_remark("clock step", sentence, lines[back])]
 
 
@@ -123,10 +135,13 @@ def _gaps(
     limit = 2.5 * usual if regular else max(20 * usual, 3_600.0)
     remarks = []
     if not regular:
-        remarks.append(Remark(
-            "irregular", f"Sampled irregularly: usually every {said_seconds(usual)}, one step in "
-            f"twenty longer than {said_seconds(spread)}. Each delay is judged by the samples "
-            "around it."))  # fmt: skip
+        sentence = spoken(
+            "Sampled irregularly: usually every {usual}, one step in twenty longer than {spread}. "
+            "Each delay is judged by the samples around it.",
+            usual=said_seconds(usual),
+            spread=said_seconds(spread),
+        )
+        remarks.append(Remark("irregular", sentence))
     gap = steps > limit
     if gap.any():
         joined[gap] = False
@@ -139,14 +154,20 @@ def _gap_remark(
     zone_known: bool,
 ) -> Remark:  # fmt: skip
     count = int(gap.sum())
-    sentence = (
-        f"{count} gap{'s' * (count != 1)} in the samples (usually every {said_seconds(usual)}), "
-        f"the longest {said_seconds(float(steps[gap].max()))}, "
-        f"{said_seconds(float(steps[gap].sum()))} together; nothing is filled in, and nothing is "
-        "concluded across a gap."
+    sentence = spoken_count(
+        "A gap of {longest} in the samples (usually every {usual}); nothing is filled in, and "
+        "nothing is concluded across a gap.",
+        "{count} gaps in the samples (usually every {usual}), the longest {longest}, {total} "
+        "together; nothing is filled in, and nothing is concluded across a gap.",
+        count,
+        usual=said_seconds(usual),
+        longest=said_seconds(float(steps[gap].max())),
+        total=said_seconds(float(steps[gap].sum())),
     )
     if not zone_known and (np.abs(steps[gap] - 3_600 - usual) <= usual).any():
-        sentence += " A gap of an hour may be the start of daylight saving: name the time zone."
+        sentence += spoken(
+            " A gap of an hour may be the start of daylight saving: name the time zone."
+        )
     return _remark("gap", sentence, lines[gap])
 
 

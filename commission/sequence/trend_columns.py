@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from commission.errors import ReadingError, UnitError
+from commission.language import spoken
 from commission.sequence.trend_log import OFF, ON, UNKNOWN, Column
 from commission.sequence.trend_reading import ColumnReading
 from commission.sequence.trend_signals import SIGNALS
@@ -135,7 +136,13 @@ def linear(source: str, target: str, heading: str) -> tuple[float, float]:
         shift = convert(0.0, source, target)
         return convert(1.0, source, target) - shift, shift
     except UnitError as error:
-        raise ReadingError(f"column '{heading}': {error} Choose the column's unit.") from None
+        raise ReadingError(
+            spoken(
+                "column '{heading}': {error} Choose the column's unit.",
+                heading=heading,
+                error=error,
+            )
+        ) from None
 
 
 def state_of(cell: str, column: ColumnReading, decimal_mark: str) -> bool | None:

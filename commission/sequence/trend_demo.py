@@ -11,6 +11,7 @@ import numpy as np
 
 from commission.definitions.model import Form
 from commission.errors import ReadingError
+from commission.language import spoken
 from commission.project import ProjectFile
 from commission.project.scenario import ScenarioClock, numbered_ids
 from commission.sequence.configuration import configuration_of
@@ -64,7 +65,11 @@ def _write(log: TrendLog, target: Path) -> None:
             file.writelines(f"{line}\n" for line in _lines(log))
     except OSError as error:
         raise ReadingError(
-            f"{target}: the demo's log cannot be written ({error.strerror}). Choose another folder."
+            spoken(
+                "{target}: the demo's log cannot be written ({strerror}). Choose another folder.",
+                target=target,
+                strerror=error.strerror,
+            )
         ) from None
 
 

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from commission.errors import ReadingError
+from commission.language import spoken
 from commission.sequence.trend_columns import number_in
 from commission.sequence.trend_reading import IN_STAMPS, FileReading
 from commission.sequence.trend_stamps import read_stamps
@@ -50,14 +51,20 @@ def find_reading(path: Path, delimiter: str = "") -> FileReading:
     encoding = _encoding(path)
     head, tail, size, used = _texts(path, encoding)
     if not any(line.strip() for line in head):
-        raise ReadingError(f"{path.name}: the file is empty. Export the trend again.")
+        raise ReadingError(
+            spoken("{name}: the file is empty. Export the trend again.", name=path.name)
+        )
     try:
         delimiter = delimiter or _delimiter(head)
         rows, last = _cells(head, delimiter), _cells(tail, delimiter)
     except csv.Error as error:
-        raise ReadingError(f"{path.name}: cannot be split into cells ({error}).") from None
+        raise ReadingError(
+            spoken("{name}: cannot be split into cells ({error}).", name=path.name, error=error)
+        ) from None
     if not any(any(row) for row in rows):
-        raise ReadingError(f"{path.name}: the file is empty. Export the trend again.")
+        raise ReadingError(
+            spoken("{name}: the file is empty. Export the trend again.", name=path.name)
+        )
     sample = _Sample(rows, last, size, used, tuple(head[:40]))
     return _found(path, encoding, delimiter, sample)
 
@@ -87,7 +94,9 @@ def _encoding(path: Path) -> str:
     except UnicodeDecodeError:
         return "cp1252"
     except OSError as error:
-        raise ReadingError(f"{path}: cannot be read ({error.strerror}).") from None
+        raise ReadingError(
+            spoken("{path}: cannot be read ({strerror}).", path=path, strerror=error.strerror)
+        ) from None
     return "utf-8"
 
 
@@ -137,7 +146,11 @@ def _found(path: Path, encoding: str, delimiter: str, sample: _Sample) -> FileRe
         heading_line=heading + 1 if heading >= 0 else 0, first_line=first + 1, cells=width,
         stamp_places=places, stamp_order=order,
     )  # fmt: skip
-    headings = sample.head[heading] if heading >= 0 else [f"column {n + 1}" for n in range(width)]
+    headings = (
+        sample.head[heading]
+        if heading >= 0
+        else [spoken("column {n}", n=n + 1) for n in range(width)]
+    )
     zone, doubt = _zone(sample, headings, places, width, order, first)
     columns, more = suggested_columns(headings, units, sample.head[first:], places, decimal, width)
     reading = replace(reading, zone=zone, columns=columns)
@@ -177,8 +190,11 @@ def _stamp_places(path: Path, rows: Sequence[Sequence[str]], width: int) -> tupl
         if _counted_order([row[place] for row in some]):
             return (place,)
     raise ReadingError(
-        f"{path.name}: no column of dates and times was found. Name the column in the reading of "
-        "the file, or export the trend with a stamp on each line."
+        spoken(
+            "{name}: no column of dates and times was found. Name the column in the reading "
+            "of the file, or export the trend with a stamp on each line.",
+            name=path.name,
+        )
     )
 
 
@@ -213,7 +229,12 @@ def _decimal_mark(rows: Sequence[Sequence[str]], places: tuple[int, ...]) -> tup
     if len(commas) <= points:
         return ".", []
     if points == 0 and all(len(cell.rsplit(",")[-1]) == 3 for cell in commas):
-        return ",", [f"'{commas[0]}' may be a decimal or thousands; a decimal comma is assumed."]
+        return ",", [
+            spoken(
+                "'{commas}' may be a decimal or thousands; a decimal comma is assumed.",
+                commas=commas[0],
+            )
+        ]
     return ",", []
 
 
@@ -285,9 +306,10 @@ def _order_by_pace(
         misfit[order] = abs(span - expected) / max(expected, 1.0) if span >= 0 else np.inf
     best = min(misfit, key=lambda order: misfit[order])
     if misfit["mdy"] == misfit["dmy"] or abs(misfit["mdy"] - misfit["dmy"]) < 0.2:
-        question = (
-            f"Day or month first cannot be told from '{head[0]}': month first is assumed. "
-            "Confirm or change it."
+        question = spoken(
+            "Day or month first cannot be told from '{head}': month first is assumed. "
+            "Confirm or change it.",
+            head=head[0],
         )
         return "mdy", [question]
     return best, []
@@ -313,12 +335,18 @@ def _zone(
     for cell in cells:
         if found := _ZONE_WORD.search(cell):
             return "", [
-                f"Stamps say '{found[1].upper()}', which names no one zone: name it, as "
-                "'America/Denver'. Until then the clock is taken as it stands."
+                spoken(
+                    "Stamps say '{found}', which names no one zone: name it, as 'America/Denver'. "
+                    "Until then the clock is taken as it stands.",
+                    found=found[1].upper(),
+                )
             ]
     return "", [
-        "The file names no time zone: the clock is taken as it stands, and a daylight-saving "
-        "change in it would look like a gap or a step. Name the zone, as 'America/Denver'."
+        spoken(
+            "The file names no time zone: the clock is taken as it stands, and a "
+            "daylight-saving change in it would look like a gap or a step. Name the zone, "
+            "as 'America/Denver'."
+        )
     ]
 
 
@@ -331,6 +359,10 @@ def _blanks(
     if empty < 0.3:
         return "not known", []
     return "not known", [
-        f"{100 * empty:.0f} % of the cells are empty, as in a logger that writes changes only. "
-        "They are taken as not known; choose 'unchanged' if an empty cell means no change."
+        spoken(
+            "{value:.0f} % of the cells are empty, as in a logger that writes changes only. "
+            "They are taken as not known; choose 'unchanged' if an empty cell means no "
+            "change.",
+            value=100 * empty,
+        )
     ]

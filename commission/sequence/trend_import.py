@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from commission.errors import ReadingError
+from commission.language import spoken
 from commission.sequence.trend_clock import clocked
 from commission.sequence.trend_columns import ColumnParser, hold_last
 from commission.sequence.trend_discovery import find_reading
@@ -53,19 +54,26 @@ def read_trend(
     """
     path = Path(path)
     if not path.is_file():
-        raise ReadingError(f"{path}: there is no such file.")
+        raise ReadingError(spoken("{path}: there is no such file.", path=path))
     reading = reading or find_reading(path)
     check_reading(reading)
     used = [column for column in reading.columns if column.signal]
     parsers = {column.signal: ColumnParser(column, reading.decimal_mark) for column in used}
     if not parsers:
         raise ReadingError(
-            f"{path.name}: no column is taken for a signal. Choose what each column holds."
+            spoken(
+                "{name}: no column is taken for a signal. Choose what each column holds.",
+                name=path.name,
+            )
         )
     gathered = _gathered(path, reading, parsers, progress)
     if not gathered.local:
         raise ReadingError(
-            f"{path.name}: no line of data was found from line {reading.first_line}."
+            spoken(
+                "{name}: no line of data was found from line {first_line}.",
+                name=path.name,
+                first_line=reading.first_line,
+            )
         )
     return _log(path, reading, gathered, parsers)
 
@@ -83,11 +91,18 @@ def _gathered(
                     progress(raw.tell(), total, "reading")
     except UnicodeDecodeError as error:
         raise ReadingError(
-            f"{path.name}: not written in {reading.encoding} ({error.reason}). Choose another "
-            "encoding, cp1252 perhaps."
+            spoken(
+                "{name}: not written in {encoding} ({reason}). Choose another encoding, cp1252 "
+                "perhaps.",
+                name=path.name,
+                encoding=reading.encoding,
+                reason=error.reason,
+            )
         ) from None
     except csv.Error as error:
-        raise ReadingError(f"{path.name}: cannot be split into cells ({error}).") from None
+        raise ReadingError(
+            spoken("{name}: cannot be split into cells ({error}).", name=path.name, error=error)
+        ) from None
     return gathered
 
 
@@ -135,8 +150,12 @@ def _log(
     clock = clocked(moments, lines, columns, bool(zone))
     if not clock.kept.any():
         raise ReadingError(
-            f"{path.name}: no date and time could be read as {reading.stamp_order}. "
-            "Choose another date order or column."
+            spoken(
+                "{name}: no date and time could be read as {stamp_order}. Choose another date "
+                "order or column.",
+                name=path.name,
+                stamp_order=reading.stamp_order,
+            )
         )
     if not clock.kept.all():
         moments, lines = moments[clock.kept], lines[clock.kept]
@@ -145,7 +164,9 @@ def _log(
     remarks += [*clock.remarks, *_ragged(gathered.ragged, reading.cells)]
     if reading.blanks == "unchanged":
         columns = {name: hold_last(column, clock.joined) for name, column in columns.items()}
-        remarks.append(Remark("blanks", "Empty cells hold the value before, as was chosen."))
+        remarks.append(
+            Remark("blanks", spoken("Empty cells hold the value before, as was chosen."))
+        )
     remarks += [said for name, parser in parsers.items() if (said := _unread(name, parser))]
     remarks += [said for name in columns if (said := _unknown(name, columns[name], parsers[name]))]
     remarks += [Remark("to confirm", question) for question in reading.questions]
@@ -177,7 +198,9 @@ def _zone_shown(offsets: Moments) -> str:
 def _ragged(lines: list[int], width: int) -> list[Remark]:
     if not lines:
         return []
-    sentence = f"{len(lines)} lines do not have {width} cells; they are left out."
+    sentence = spoken(
+        "{count} lines do not have {width} cells; they are left out.", count=len(lines), width=width
+    )
     return [Remark("lines", sentence, tuple(lines[:_SHOWN]), len(lines))]
 
 
@@ -187,9 +210,15 @@ def _unread(name: str, parser: ColumnParser) -> Remark | None:
     shown = ", ".join(f"'{word}' ({times})" for word, times in list(parser.unread.items())[:5])
     count = sum(parser.unread.values())
     return Remark(
-        "cells", f"'{parser.column.heading}': {count} cells say nothing that can be used and are "
-        f"not known: {shown}.", count=count,
-    )  # fmt: skip
+        "cells",
+        spoken(
+            "'{heading}': {count} cells say nothing that can be used and are not known: {shown}.",
+            heading=parser.column.heading,
+            count=count,
+            shown=shown,
+        ),
+        count=count,
+    )
 
 
 def _unknown(name: str, column: Column, parser: ColumnParser) -> Remark | None:
@@ -198,7 +227,11 @@ def _unknown(name: str, column: Column, parser: ColumnParser) -> Remark | None:
     if not count:
         return None
     share = 100.0 * count / len(column)
-    sentence = (
-        f"'{parser.column.heading}': {count} of {len(column)} samples not known ({share:.2g} %)."
+    sentence = spoken(
+        "'{heading}': {count} of {samples} samples not known ({share:.2g} %).",
+        heading=parser.column.heading,
+        count=count,
+        samples=len(column),
+        share=share,
     )
     return Remark("not known", sentence, count=count)

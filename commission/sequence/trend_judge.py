@@ -9,6 +9,7 @@ from types import MappingProxyType
 import numpy as np
 
 from commission.engineering.controls import economizer_high_limit_f
+from commission.language import spoken
 from commission.project.records import TrendLimit
 from commission.sequence.configuration import Configuration
 from commission.sequence.findings import Finding
@@ -126,7 +127,7 @@ def _findings(
         yield _finding(
             rule,
             0,
-            Judged(Outcome.NOT_APPLICABLE, "Does not apply to this configuration."),
+            Judged(Outcome.NOT_APPLICABLE, spoken("Does not apply to this configuration.")),
             log,
             limits,
         )
@@ -139,7 +140,11 @@ def _findings(
         yield _judged(_of_member(rule, number), number, reader, log, limits)
     if not numbers:
         yield _finding(
-            rule, 0, Judged(Outcome.NOT_APPLICABLE, "This unit has no such part."), log, limits
+            rule,
+            0,
+            Judged(Outcome.NOT_APPLICABLE, spoken("This unit has no such part.")),
+            log,
+            limits,
         )
 
 
@@ -170,11 +175,13 @@ def _verdict(rule: Rule, reader: Log, limits: _InForce) -> Judged:
     ]
     if unset:
         labels = ", ".join(limits[name].row.label.lower() for name in dict.fromkeys(unset))
-        return Judged(Outcome.MISSING, f"No limit entered: {labels}.")
+        return Judged(Outcome.MISSING, spoken("No limit entered: {labels}.", labels=labels))
     absent = [name for name in used if name not in reader.given]
     if absent:
         labels = ", ".join(_label(name) for name in absent)
-        return Judged(Outcome.MISSING, f"The log has no column for: {labels}.")
+        return Judged(
+            Outcome.MISSING, spoken("The log has no column for: {labels}.", labels=labels)
+        )
     return judge_task(rule.kind, _task(rule, limits), reader)
 
 

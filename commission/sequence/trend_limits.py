@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from commission.definitions.model import Check, Key
 from commission.errors import ReadingError, UnitError
-from commission.language import near_miss
+from commission.language import near_miss, spoken, to_say
 from commission.project.records import TrendLimit
 from commission.sequence.rules import LimitRow, rule_book
 from commission.units import convert
@@ -19,10 +19,10 @@ from commission.validation.results import UnitResults
 class Origin(StrEnum):
     """Where a limit's value comes from; the first that there is counts."""
 
-    ENTERED = "entered"
-    FORM = "from the form"
-    DEFAULT = "default"
-    NONE = "not entered"
+    ENTERED = to_say("entered")
+    FORM = to_say("from the form")
+    DEFAULT = to_say("default")
+    NONE = to_say("not entered")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +38,10 @@ class LimitInForce:
     def said(self) -> str:
         """The limit in words, a default marked as such."""
         if self.value is None:
-            return f"{self.row.label}: not entered"
+            return spoken("{label}: not entered", label=self.row.label)
         unit = f" {self.row.unit}" if self.row.unit else ""
-        words = f"{self.origin}, {self.words}" if self.words else str(self.origin)
+        origin = spoken(self.origin)
+        words = f"{origin}, {self.words}" if self.words else origin
         return f"{self.row.label} {self.value:.6g}{unit} ({words})"
 
 
@@ -64,12 +65,20 @@ def limits_in_force(
     """
     rows = rule_book().limits
     faults = [
-        f"'{name}' is not a limit of the trend rules.{near_miss(name, rows)}"
+        spoken(
+            "'{name}' is not a limit of the trend rules.{hint}",
+            name=name,
+            hint=near_miss(name, rows),
+        )
         for name in entered
         if name not in rows
     ]
     faults += [
-        f"limit {name}: {value!r} is not a finite number. Enter the unit's own limit."
+        spoken(
+            "limit {name}: {value!r} is not a finite number. Enter the unit's own limit.",
+            name=name,
+            value=value,
+        )
         for name, value in entered.items()
         if not isinstance(value, TrendLimit | LimitInForce) and not _is_number(value)
     ]
@@ -97,7 +106,7 @@ def _in_force(
             return carried
     if row.default is None:
         return LimitInForce(row, None, Origin.NONE)
-    return LimitInForce(row, float(row.default), Origin.DEFAULT, row.basis)
+    return LimitInForce(row, float(row.default), Origin.DEFAULT, spoken(row.basis))
 
 
 def _from_form(name: str, row: LimitRow, results: UnitResults) -> LimitInForce | None:
@@ -120,7 +129,11 @@ def _from_form(name: str, row: LimitRow, results: UnitResults) -> LimitInForce |
         value = convert(loosest[0], unit, row.unit)
     except UnitError:
         return None  # a form of another make asks something else by this name
-    many = f", loosest of {len(found)}" if len({number for number, _ in found}) > 1 else ""
+    many = (
+        spoken(", loosest of {count}", count=len(found))
+        if len({number for number, _ in found}) > 1
+        else ""
+    )
     words = f"{entry.label}{many}" + (f": {loosest[1]}" if loosest[1] else "")
     return LimitInForce(row, value, Origin.FORM, words)
 

@@ -42,6 +42,7 @@ from commission.drawing.shapes import (
     rectangle,
 )
 from commission.drawing.timeline import LANE, Lane, Span, ground_of, lane_shapes, names_room
+from commission.language import spoken, to_say
 from commission.sequence.configuration import Configuration
 from commission.sequence.findings import Finding
 from commission.sequence.trend_log import TrendLog, clock_time
@@ -62,8 +63,8 @@ from commission.validation.verdict import Outcome
 
 _PANEL, _GAP, _EDGE = 84.0, 12.0, 8.0
 _CALLS = ("call_fan", "call_cool_", "call_heat_")
-_FOUND = "Not as wanted"
-_DOUBTFUL = "Cannot be told"
+_FOUND = to_say("Not as wanted")
+_DOUBTFUL = to_say("Cannot be told")
 _MOST_LANES, _MOST_CURVES = 14, 6
 _STEPS_S = (
     1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1_800, 3_600, 7_200, 10_800, 21_600, 43_200,
@@ -103,10 +104,17 @@ def finding_drawing(
     columns = max(int(width * 2), 200)
     found = (_DOUBTFUL if doubtful else _FOUND, stretches_shown(view, finding, columns))
     lines = log.lines
-    said = (
-        f"{finding.title}: {finding.sentence} Shown from {log.clock(view.first)} to "
-        f"{log.clock(view.last)}, lines {lines[view.first]} to {lines[view.last]} of the file; "
-        f"lanes: {_listed(shown)}; curves: {_listed(measured)}."
+    said = spoken(
+        "{title}: {sentence} Shown from {begin} to {end}, lines {first} to "
+        "{last} of the file; lanes: {lanes}; curves: {curves}.",
+        title=finding.title,
+        sentence=finding.sentence,
+        begin=log.clock(view.first),
+        end=log.clock(view.last),
+        first=lines[view.first],
+        last=lines[view.last],
+        lanes=_listed(shown),
+        curves=_listed(measured),
     )
     curves = measured[:_MOST_CURVES]
     return _drawn(_Page(view, shown, curves, found, width, unit_system, finding.title, said))
@@ -122,12 +130,17 @@ def overview_drawing(
     stretches = sorted(pair for f in failed for pair in stretches_shown(view, f, columns))
     states = [name for name in _ran(log) if name != "call_fan"][:_MOST_LANES]
     measured = [name for name in log.columns if SIGNALS[name].unit == "°F"][:_MOST_CURVES]
-    said = (
-        f"The whole log from {log.clock(0)} to {log.clock(len(log.moments) - 1)}; lanes: "
-        f"{_listed(states)}; curves: {_listed(measured)}; {len(failed)} rules failed."
+    said = spoken(
+        "The whole log from {begin} to {end}; lanes: {lanes}; curves: {curves}; "
+        "{count} rules failed.",
+        begin=log.clock(0),
+        end=log.clock(len(log.moments) - 1),
+        lanes=_listed(states),
+        curves=_listed(measured),
+        count=len(failed),
     )
     found = (_FOUND, stretches)
-    return _drawn(_Page(view, states, measured, found, width, unit_system, "The log", said))
+    return _drawn(_Page(view, states, measured, found, width, unit_system, spoken("The log"), said))
 
 
 def _calls(log: TrendLog) -> list[str]:
@@ -144,7 +157,7 @@ def _ran(log: TrendLog) -> list[str]:
 
 
 def _listed(names: Sequence[str]) -> str:
-    return ", ".join(SIGNALS[name].label for name in names) or "none"
+    return ", ".join(SIGNALS[name].label for name in names) or spoken("none")
 
 
 def _drawn(page: _Page) -> Drawing:
@@ -292,11 +305,13 @@ def _key(page: _Page) -> list[str]:
     """Return in words what the shaded bands are; colour is never told alone."""
     parts = []
     if {"call_cool_1", "call_heat_1"} & set(page.states):
-        parts.append("faint bands: cooling or heating called (the lanes above tell which)")
+        parts.append(spoken("faint bands: cooling or heating called (the lanes above tell which)"))
     if page.found[1]:
-        parts.append(f"stronger bands: {page.found[0].lower()} (lowest lane)")
+        parts.append(
+            spoken("stronger bands: {found} (lowest lane)", found=spoken(page.found[0]).lower())
+        )
     if breaks_shown(page.view):
-        parts.append("grey bands: no samples")
+        parts.append(spoken("grey bands: no samples"))
     text = "; ".join(parts)
     return [f"{text[:1].upper()}{text[1:]}."] if text else []
 
@@ -317,8 +332,8 @@ def _clock_axis(view: View, scale: Scale) -> Axis:
     ticks = tuple(Tick(moment, clock_time(moment, zone).strftime(form)) for moment in moments)
     days = f"{begins:%Y-%m-%d}"
     if begins.date() != ends.date():
-        days += f" to {ends:%Y-%m-%d}"
-    return Axis(scale, ticks, f"{days}, {zone or 'clock of the file'}")
+        days = spoken("{low} to {high}", low=days, high=f"{ends:%Y-%m-%d}")
+    return Axis(scale, ticks, f"{days}, {zone or spoken('clock of the file')}")
 
 
 def _clock_form(step: float, many_days: bool) -> str:

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, field, fields, replace
 from typing import Any
 
 from commission.errors import ReadingError
-from commission.language import near_miss, to_say
+from commission.language import listed, near_miss, spoken, to_say
 from commission.sequence.trend_signals import SIGNALS
 from commission.units import UNITS
 
@@ -19,8 +19,15 @@ ORDERS: Mapping[str, str] = {
     "epoch ms": to_say("milliseconds since 1970-01-01 UTC"),
     "serial day": to_say("days of a spreadsheet (25569 is 1970-01-01)"),
 }
-BLANKS = ("not known", "unchanged")
-IN_STAMPS = "in the stamps"
+BLANKS = (to_say("not known"), to_say("unchanged"))
+IN_STAMPS = to_say("in the stamps")
+_MARKS = {
+    ",": to_say("comma"),
+    ";": to_say("semicolon"),
+    "\t": to_say("tab"),
+    "|": to_say("bar"),
+    ".": to_say("point"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,28 +82,39 @@ class FileReading:
 
 def reading_rows(reading: FileReading) -> list[tuple[str, str]]:
     """Return what was found as (what, value) rows, to be shown for confirmation."""
-    mark = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
-    stamps = " and ".join(str(place + 1) for place in reading.stamp_places)
     rows = [
-        ("Encoding", reading.encoding),
-        ("Cells apart by", mark.get(reading.delimiter, reading.delimiter)),
-        ("Decimal mark", "comma" if reading.decimal_mark == "," else "point"),
-        ("Headings on line", str(reading.heading_line) if reading.heading_line else "none"),
-        ("Data from line", str(reading.first_line)),
-        ("Date and time in column", stamps),
-        ("Date order", ORDERS[reading.stamp_order]),
-        ("Time zone", reading.zone or "not known"),
-        ("Empty cells", reading.blanks),
+        (spoken("Encoding"), reading.encoding),
+        (spoken("Cells apart by"), spoken(_MARKS.get(reading.delimiter, reading.delimiter))),
+        (spoken("Decimal mark"), spoken(_MARKS.get(reading.decimal_mark, "point"))),
+        (
+            spoken("Headings on line"),
+            str(reading.heading_line) if reading.heading_line else spoken("none"),
+        ),
+        (spoken("Data from line"), str(reading.first_line)),
+        (
+            spoken("Date and time in column"),
+            listed(str(place + 1) for place in reading.stamp_places),
+        ),
+        (spoken("Date order"), spoken(ORDERS[reading.stamp_order])),
+        (spoken("Time zone"), spoken(reading.zone or "not known")),
+        (spoken("Empty cells"), spoken(reading.blanks)),
     ]
     for column in reading.columns:
-        signal = SIGNALS[column.signal].label if column.signal else "not used"
+        signal = SIGNALS[column.signal].label if column.signal else spoken("not used")
         unit = f", {column.unit}" if column.unit else ""
-        limit = f", on from {column.threshold:g}" if column.threshold is not None else ""
-        turned = ", inverted" if column.inverted else ""
-        rows.append(
-            (f"Column {column.place + 1}: {column.heading}", signal + unit + limit + turned)
+        limit = (
+            spoken(", on from {threshold:g}", threshold=column.threshold)
+            if column.threshold is not None
+            else ""
         )
-    return rows + [("To confirm", question) for question in reading.questions]
+        turned = f", {spoken('inverted')}" if column.inverted else ""
+        rows.append(
+            (
+                spoken("Column {place}: {heading}", place=column.place + 1, heading=column.heading),
+                signal + unit + limit + turned,
+            )
+        )
+    return rows + [(spoken("To confirm"), question) for question in reading.questions]
 
 
 def reading_to_plain(reading: FileReading) -> dict[str, Any]:
@@ -111,8 +129,11 @@ def reading_from_plain(plain: Mapping[str, Any]) -> FileReading:
         ReadingError: It is not one; the message holds every fault.
     """
     known = {item.name for item in fields(FileReading)}
-    faults = [f"'{key}' is no part of a file reading.{near_miss(key, known)}"
-              for key in plain if key not in known]  # fmt: skip
+    faults = [
+        spoken("'{key}' is no part of a file reading.{hint}", key=key, hint=near_miss(key, known))
+        for key in plain
+        if key not in known
+    ]
     if faults:
         raise ReadingError("\n".join(faults))
     columns = tuple(_column(row) for row in plain.get("columns", ()))
@@ -126,7 +147,9 @@ def reading_from_plain(plain: Mapping[str, Any]) -> FileReading:
 def _column(row: Mapping[str, Any]) -> ColumnReading:
     known = {item.name for item in fields(ColumnReading)}
     if strangers := [key for key in row if key not in known]:
-        raise ReadingError(f"column reading: unknown keys {', '.join(strangers)}.")
+        raise ReadingError(
+            spoken("column reading: unknown keys {strangers}.", strangers=", ".join(strangers))
+        )
     known_parts: dict[str, Any] = {
         key: tuple(value) if isinstance(value, list) else value for key, value in row.items()
     }
@@ -141,28 +164,60 @@ def check_reading(reading: FileReading) -> None:
     """
     faults = []
     if reading.stamp_order not in ORDERS:
-        faults.append(f"date order '{reading.stamp_order}' is not one of {', '.join(ORDERS)}.")
+        faults.append(
+            spoken(
+                "date order '{stamp_order}' is not one of {orders}.",
+                stamp_order=reading.stamp_order,
+                orders=", ".join(ORDERS),
+            )
+        )
     if reading.blanks not in BLANKS:
-        faults.append(f"empty cells: '{reading.blanks}' is not one of {', '.join(BLANKS)}.")
+        faults.append(
+            spoken(
+                "empty cells: '{blanks}' is not one of {choices}.",
+                blanks=reading.blanks,
+                choices=", ".join(BLANKS),
+            )
+        )
     if reading.decimal_mark not in (".", ","):
-        faults.append(f"decimal mark '{reading.decimal_mark}' is neither point nor comma.")
+        faults.append(
+            spoken(
+                "decimal mark '{decimal_mark}' is neither point nor comma.",
+                decimal_mark=reading.decimal_mark,
+            )
+        )
     used = [column.signal for column in reading.columns if column.signal]
     for name in sorted({name for name in used if used.count(name) > 1}):
-        faults.append(f"two columns are taken for {name}; choose one.")
+        faults.append(spoken("two columns are taken for {name}; choose one.", name=name))
     for column in reading.columns:
         faults += _column_faults(column)
     if faults:
-        raise ReadingError("\n".join(f"Reading of the file: {fault}" for fault in faults))
+        raise ReadingError(
+            "\n".join(spoken("Reading of the file: {fault}", fault=fault) for fault in faults)
+        )
 
 
 def _column_faults(column: ColumnReading) -> list[str]:
     faults = []
     if column.signal and column.signal not in SIGNALS:
         hint = near_miss(column.signal, SIGNALS)
-        faults.append(f"column '{column.heading}': '{column.signal}' is not a signal.{hint}")
+        faults.append(
+            spoken(
+                "column '{heading}': '{signal}' is not a signal.{hint}",
+                heading=column.heading,
+                signal=column.signal,
+                hint=hint,
+            )
+        )
     if column.unit and column.unit not in UNITS:
-        faults.append(f"column '{column.heading}': '{column.unit}' is not a unit."
-                      f"{near_miss(column.unit, UNITS)}")  # fmt: skip
+        faults.append(
+            spoken(
+                "column '{heading}': '{unit}' is not a unit.{hint}",
+                heading=column.heading,
+                unit=column.unit,
+                hint=near_miss(column.unit, UNITS),
+            )
+        )
     return faults
 
 

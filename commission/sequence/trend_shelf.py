@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from commission.errors import ReadingError
+from commission.language import spoken
 from commission.project import ProjectFile, TrendRecord
 from commission.sequence.configuration import Configuration, configuration_of
 from commission.sequence.findings import Finding
@@ -116,7 +117,7 @@ def keep_log(
     """
     log = shown.log
     same = [r for r in project.trend_logs(unit_id) if digest and r.file_sha256 == digest]
-    with project.transaction(f"The trend log {log.source}"):
+    with project.transaction(spoken("The trend log {source}", source=log.source)):
         remember_mapping(project, reading)
         record = project.add_trend_log(
             unit_id, log.source, data or packed(log), file_sha256=digest,
@@ -164,13 +165,19 @@ def with_kept_mapping(project: ProjectFile, reading: FileReading) -> FileReading
 
 def deficiency_texts(finding: Finding, record: TrendRecord | None) -> dict[str, str]:
     """Return a deficiency's texts for a finding: requirement, description, correction."""
-    where = f" (trend log {record.name})" if record else ""
-    times = f" First {finding.first_moment}." if finding.first_moment else ""
+    where = spoken(" (trend log {name})", name=record.name) if record else ""
+    times = (
+        spoken(" First {first_moment}.", first_moment=finding.first_moment)
+        if finding.first_moment
+        else ""
+    )
     worst = finding.worst_moment
-    times += f" Worst {worst}." if worst and worst != finding.first_moment else ""
-    limit = f" Limit: {finding.limit}." if finding.limit else ""
+    times += (
+        spoken(" Worst {worst}.", worst=worst) if worst and worst != finding.first_moment else ""
+    )
+    limit = spoken(" Limit: {limit}.", limit=finding.limit) if finding.limit else ""
     return {
         "requirement": f"{finding.title}.{limit} {finding.source}".strip(),
         "description": f"{finding.title}: {finding.sentence}{times}{where}",
-        "correction": f"To do: {finding.cure}" if finding.cure else "",
+        "correction": spoken("To do: {cure}", cure=finding.cure) if finding.cure else "",
     }

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+from commission.language import spoken
 from commission.sequence.configuration import Configuration
 
 
@@ -18,6 +19,7 @@ class Signal:
     """One thing a log may hold.
 
     Attributes:
+        title: What it is called, in English; "{n}" stands for the member's number.
         unit: Unit of a measurement; None for an on/off signal.
         words: Alternatives, each a set of words that a heading must hold ("call cool"). A
             word ending in "#" stands with the member's number ("y#": Y1 or "Y 1").
@@ -25,10 +27,16 @@ class Signal:
     """
 
     name: str
-    label: str
+    title: str
     words: tuple[str, ...]
     unit: str | None = None
     member_of: str = ""
+    number: int = 0
+
+    @property
+    def label(self) -> str:
+        """What it is called in the language spoken here, with the member's number."""
+        return spoken(self.title, n=self.number) if self.number else spoken(self.title)
 
     @property
     def is_on_off(self) -> bool:
@@ -36,8 +44,8 @@ class Signal:
         return self.unit is None
 
 
-def _state(name: str, label: str, *words: str, member_of: str = "") -> Signal:
-    return Signal(name, label, words, None, member_of)
+def _state(name: str, title: str, *words: str, member_of: str = "") -> Signal:
+    return Signal(name, title, words, None, member_of)
 
 
 _STATES = (
@@ -182,7 +190,7 @@ def _expanded() -> Iterator[Signal]:
             yield replace(
                 signal,
                 name=signal.name.replace("{n}", str(number)),
-                label=signal.label.replace("{n}", str(number)),
+                number=number,
                 words=_numbered(signal.words, number),
             )
 

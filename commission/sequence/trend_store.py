@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from commission.definitions.model import Severity
 from commission.errors import ProjectFileError, ReadingError
+from commission.language import spoken
 from commission.sequence.findings import Finding
 from commission.sequence.trend_log import Remark, TrendLog
 from commission.sequence.trend_signals import SIGNALS
@@ -62,24 +63,28 @@ def unpacked(data: bytes) -> TrendLog:
         return _unpacked(memoryview(data))
     except (ValueError, KeyError, TypeError, AttributeError, zlib.error) as fault:
         raise ProjectFileError(
-            f"The samples of a trend log cannot be read ({fault}). Read the logger's file again."
+            spoken(
+                "The samples of a trend log cannot be read ({fault}). Read the logger's file "
+                "again.",
+                fault=fault,
+            )
         ) from None
 
 
 def _unpacked(data: memoryview) -> TrendLog:
     begin = len(_MARK) + 4
     if bytes(data[: len(_MARK)]) != _MARK:
-        raise ValueError("no trend log")
+        raise ValueError(spoken("no trend log"))
     size = int.from_bytes(data[len(_MARK) : begin], "big")
     head = json.loads(bytes(data[begin : begin + size]))
     rows, place = int(head["rows"]), begin + size
     if not 0 < rows <= _MOST_ROWS:
-        raise ValueError(f"{rows} samples")
+        raise ValueError(spoken("{rows} samples", rows=rows))
     found: dict[str, NDArray[Any]] = {}
     for column in head["columns"]:
         name, end = str(column["name"]), place + int(column["bytes"])
         if name not in _KINDS and name not in SIGNALS:
-            raise ValueError(f"column '{name}' is no signal")
+            raise ValueError(spoken("column '{name}' is no signal", name=name))
         number = np.float32 if column["kind"] == "number" else np.int8
         found[name] = _column(data[place:end], _KINDS.get(name, number), rows)
         place = end
@@ -110,7 +115,7 @@ def _column(stream: memoryview, kind: type[np.generic], rows: int) -> NDArray[An
     decompressor = zlib.decompressobj()
     raw = decompressor.decompress(stream, size + 1)
     if len(raw) != size:
-        raise ValueError(f"{len(raw)} bytes for {rows} samples")
+        raise ValueError(spoken("{count} bytes for {rows} samples", count=len(raw), rows=rows))
     flat = np.frombuffer(raw, np.uint8)
     if dtype == np.bool_:
         return np.unpackbits(flat, count=rows).astype(np.bool_)
@@ -133,7 +138,9 @@ def digest_of_file(path: Path) -> str:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
-        raise ReadingError(f"{path}: cannot be read ({error.strerror}).") from None
+        raise ReadingError(
+            spoken("{path}: cannot be read ({strerror}).", path=path, strerror=error.strerror)
+        ) from None
 
 
 def facts_of(log: TrendLog) -> dict[str, Any]:
@@ -182,7 +189,9 @@ def finding_from_plain(plain: Mapping[str, Any]) -> Finding:
             needed_interval_s=plain["needed_interval_s"],
         )  # fmt: skip
     except (KeyError, TypeError, ValueError) as fault:
-        raise ProjectFileError(f"A kept finding of a trend log cannot be read ({fault}).") from None
+        raise ProjectFileError(
+            spoken("A kept finding of a trend log cannot be read ({fault}).", fault=fault)
+        ) from None
 
 
 def _pairs(pairs: Sequence[Sequence[int]]) -> tuple[tuple[int, int], ...]:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from commission.errors import UnitError
+from commission.language import listed, spoken
 from commission.sequence.trend_columns import number_in, state_of
 from commission.sequence.trend_reading import ColumnReading
 from commission.sequence.trend_signals import SIGNALS, suggested_signals
@@ -31,8 +32,14 @@ def suggested_columns(
         cells = [row[place] for row in some]
         column, doubts = _column(place, heading, unit_text, cells, decimal)
         if column.signal in taken:
-            doubts = [f"'{heading}' and '{taken[column.signal]}' both look like "
-                      f"{SIGNALS[column.signal].label.lower()}; the first is used."]  # fmt: skip
+            doubts = [
+                spoken(
+                    "'{heading}' and '{taken}' both look like {label}; the first is used.",
+                    heading=heading,
+                    taken=taken[column.signal],
+                    label=SIGNALS[column.signal].label.lower(),
+                )
+            ]
             column = replace(column, signal="")
         elif column.signal:
             taken[column.signal] = heading
@@ -47,10 +54,20 @@ def _column(
     column = ColumnReading(place, heading)
     names = suggested_signals(heading)
     if not names:
-        return column, [f"'{heading}' fits no signal; it is not used unless you choose one."]
+        return column, [
+            spoken(
+                "'{heading}' fits no signal; it is not used unless you choose one.", heading=heading
+            )
+        ]
     if len(names) > 1:
-        labels = " or ".join(SIGNALS[name].label.lower() for name in names)
-        return column, [f"'{heading}' could be {labels}; it is not used unless you choose."]
+        labels = listed((SIGNALS[name].label.lower() for name in names), "or")
+        return column, [
+            spoken(
+                "'{heading}' could be {labels}; it is not used unless you choose.",
+                heading=heading,
+                labels=labels,
+            )
+        ]
     column = replace(column, signal=names[0])
     if SIGNALS[names[0]].is_on_off:
         return _state_column(column, cells, decimal)
@@ -69,11 +86,23 @@ def _state_column(
     if len(known) == len(numbers) and known:
         threshold = max(known) / 4
         return replace(column, threshold=threshold), [
-            f"'{column.heading}' holds numbers from {min(known):g} to {max(known):g}: taken as on "
-            f"from {threshold:.3g}. Confirm or change it."
+            spoken(
+                "'{heading}' holds numbers from {known:g} to {known_2:g}: taken as on from "
+                "{threshold:.3g}. Confirm or change it.",
+                heading=column.heading,
+                known=min(known),
+                known_2=max(known),
+                threshold=threshold,
+            )
         ]
     shown = ", ".join(f"'{word}'" for word in strange[:4])
-    return column, [f"'{column.heading}': {shown} says neither on nor off; say which."]
+    return column, [
+        spoken(
+            "'{heading}': {shown} says neither on nor off; say which.",
+            heading=column.heading,
+            shown=shown,
+        )
+    ]
 
 
 def _number_column(column: ColumnReading, unit_text: str) -> tuple[ColumnReading, list[str]]:
@@ -85,7 +114,9 @@ def _number_column(column: ColumnReading, unit_text: str) -> tuple[ColumnReading
         code = recognised(text) if text else None
         if code is not None and _convertible(code, own):
             return replace(column, unit=code), []
-    return replace(column, unit=own), [f"'{column.heading}' names no unit: taken as {own}."]
+    return replace(column, unit=own), [
+        spoken("'{heading}' names no unit: taken as {own}.", heading=column.heading, own=own)
+    ]
 
 
 def _convertible(source: str, target: str) -> bool:

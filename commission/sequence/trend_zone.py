@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from commission.errors import ReadingError
+from commission.language import spoken
 from commission.sequence.trend_log import Remark, zone_of
 
 Seconds = NDArray[np.float64]
@@ -41,8 +42,11 @@ def utc_moments(local: Seconds, zone: str) -> tuple[Seconds, list[Remark]]:
         place = zone_of(zone)
     except (KeyError, ValueError, ZoneInfoNotFoundError):
         raise ReadingError(
-            f"Time zone '{zone}' is not known. Use a name such as 'America/Denver', 'UTC' or "
-            "'UTC-06:00'."
+            spoken(
+                "Time zone '{zone}' is not known. Use a name such as 'America/Denver', 'UTC' or "
+                "'UTC-06:00'.",
+                zone=zone,
+            )
         ) from None
     known = local[np.isfinite(local)]
     if not known.size:
@@ -92,7 +96,11 @@ def _taken(local: Seconds, change: _Change, zone: str) -> tuple[NDArray[np.bool_
     if change.after > change.before:  # spring: the hour between does not exist
         if within.any():
             return None, _not_followed(when, zone, int(within.sum()))
-        sentence = f"Daylight saving began at {when} ({zone}); the clock went forward with it."
+        sentence = spoken(
+            "Daylight saving began at {when} ({zone}); the clock went forward with it.",
+            when=when,
+            zone=zone,
+        )
         return local >= high, Remark("daylight saving", sentence)
     return _autumn(local, within, low, high, when, zone)
 
@@ -113,14 +121,17 @@ def _autumn(
         second = second & (np.arange(len(local)) >= back[0])
         second |= within & (np.arange(len(local)) >= back[0])
     sentence = (
-        f"Daylight saving ended at {when} ({zone}); "
-        + ("the hour that the clock shows twice was told apart by its step back."
-           if back else "no sample falls in the hour that the clock shows twice.")
+        spoken("Daylight saving ended at {when} ({zone}); ", when=when, zone=zone)
+        + (spoken("the hour that the clock shows twice was told apart by its step back.")
+           if back else spoken("no sample falls in the hour that the clock shows twice."))
     )  # fmt: skip
     if not back and within.any():
-        sentence = (
-            f"Daylight saving ended at {when} ({zone}); {int(within.sum())} samples stand in the "
-            "hour that the clock shows twice and are taken as its first showing."
+        sentence = spoken(
+            "Daylight saving ended at {when} ({zone}); {count} samples stand in the hour "
+            "that the clock shows twice and are taken as its first showing.",
+            when=when,
+            zone=zone,
+            count=int(within.sum()),
         )
     return second, Remark("daylight saving", sentence)
 
@@ -128,8 +139,13 @@ def _autumn(
 def _not_followed(when: str, zone: str, count: int) -> Remark:
     return Remark(
         "daylight saving",
-        f"The file's clock does not follow the change of {zone} at {when} ({count} samples in "
-        "the changed hour): it is read with one offset throughout, the one it began with. "
-        "Confirm how the logger's clock was set.",
+        spoken(
+            "The file's clock does not follow the change of {zone} at {when} ({count} "
+            "samples in the changed hour): it is read with one offset throughout, the one "
+            "it began with. Confirm how the logger's clock was set.",
+            zone=zone,
+            when=when,
+            count=count,
+        ),
         count=count,
     )

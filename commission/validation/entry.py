@@ -15,7 +15,7 @@ from commission.definitions.model import Field, Kind
 from commission.errors import ReadingError, UnitError
 from commission.formula.evaluate import Content
 from commission.formula.figures import ended, figure, with_unit
-from commission.language import near_miss, spoken
+from commission.language import near_miss, spoken, to_say
 from commission.units import convert, recognised, shown_unit
 from commission.validation.table_entry import understand_table
 
@@ -53,8 +53,11 @@ def understand(field: Field, text: str, unit_system: str = "IP") -> Understood:
         reason = text[marked.end() :].strip()
         if not reason:
             raise ReadingError(
-                f"{field.label}: 'n/a' needs its reason. Write it behind, such as "
-                "'n/a no port fitted'."
+                spoken(
+                    "{label}: 'n/a' needs its reason. Write it behind, such as 'n/a no port "
+                    "fitted'.",
+                    label=field.label,
+                )
             )
         return Understood(not_applicable=reason)
     if field.kind in (Kind.NUMBER, Kind.INTEGER):
@@ -68,8 +71,13 @@ def understand(field: Field, text: str, unit_system: str = "IP") -> Understood:
         return Understood(_moment(field, text))
     if len(text) > _LONGEST_TEXT:
         raise ReadingError(
-            f"{field.label}: {len(text):,} characters; at most {_LONGEST_TEXT:,}. "
-            "Put the rest in a document and name it here."
+            spoken(
+                "{label}: {count:,} characters; at most {longest_text:,}. Put the rest in a "
+                "document and name it here.",
+                label=field.label,
+                count=len(text),
+                longest_text=_LONGEST_TEXT,
+            )
         )
     return Understood(text)
 
@@ -82,7 +90,9 @@ def parse_number(text: str) -> tuple[float, str, bool]:
     """
     match = _NUMBER.match(text)
     if match is None:
-        raise ReadingError(f"'{text}' is not a number. Type digits, such as 118.5 or 118,5.")
+        raise ReadingError(
+            spoken("'{value}' is not a number. Type digits, such as 118.5 or 118,5.", value=text)
+        )
     digits = re.sub(r"(?<=\d)['\s](?=\d{3}(?!\d))|(?<=^[+\-−])\s+", "", match[1])
     digits = digits.replace("−", "-")
     plain, grouped = _decimal_point(digits)
@@ -92,7 +102,10 @@ def parse_number(text: str) -> tuple[float, str, bool]:
             raise ValueError(text)
     except ValueError:
         raise ReadingError(
-            f"'{text}' is not a number: its marks do not fit. Type it like 1234.5 or 1234,5."
+            spoken(
+                "'{value}' is not a number: its marks do not fit. Type it like 1234.5 or 1234,5.",
+                value=text,
+            )
         ) from None
     return number, match[3], grouped
 
@@ -128,16 +141,25 @@ def _number(field: Field, text: str, unit_system: str) -> Understood:
     value = convert(number, given, field.unit) if given else number
     if field.kind is Kind.INTEGER and not value.is_integer():
         raise ReadingError(
-            f"{field.label}: {figure(value)} is not a whole number. Type it without decimals."
+            spoken(
+                "{label}: {figure} is not a whole number. Type it without decimals.",
+                label=field.label,
+                figure=figure(value),
+            )
         )
     _refuse_impossible(field, value, shown)
     remarks = []
     if given and given != shown:
         remarks.append(
-            f"{figure(number)} {given} taken as {_shown(field, value, shown, field.decimals)}"
+            spoken(
+                "{figure} {given} taken as {shown}",
+                figure=figure(number),
+                given=given,
+                shown=_shown(field, value, shown, field.decimals),
+            )
         )
     elif grouped:
-        remarks.append(f"understood as {figure(number)}")
+        remarks.append(spoken("understood as {figure}", figure=figure(number)))
     return Understood(value, remark="; ".join(remarks), warning=_slip(field, value, shown))
 
 
@@ -147,8 +169,13 @@ def _given_unit(field: Field, suffix: str, shown: str) -> str:
     found = suffix if suffix == field.unit else recognised(suffix)
     if found is None:
         raise ReadingError(
-            f"{field.label}: '{suffix}' is not a unit known here. Type the number in "
-            f"{shown or 'plain figures'}, without a unit."
+            spoken(
+                "{label}: '{suffix}' is not a unit known here. Type the number in {shown}, "
+                "without a unit.",
+                label=field.label,
+                suffix=suffix,
+                shown=shown or spoken("plain figures"),
+            )
         )
     if _is_temperature_difference(field.unit) and found in ("°F", "°C"):
         found = {"°F": "Δ°F", "°C": "K"}[found]
@@ -158,8 +185,12 @@ def _given_unit(field: Field, suffix: str, shown: str) -> str:
         convert(1.0, found, field.unit)
     except UnitError:
         raise ReadingError(
-            f"{field.label}: {suffix} does not measure what is asked. "
-            + ended(f"Type the number in {shown or 'plain figures'}")
+            spoken(
+                "{label}: {suffix} does not measure what is asked. ",
+                label=field.label,
+                suffix=suffix,
+            )
+            + ended(spoken("Type the number in {shown}", shown=shown or spoken("plain figures")))
         ) from None
     return found
 
@@ -177,24 +208,29 @@ def _shown(field: Field, value: float, unit: str, decimals: int | None = None) -
 
 def _between(field: Field, bounds: tuple[float, float], unit: str, joined: str) -> str:
     low, high = (_shown(field, bound, unit) for bound in bounds)
-    return f"{low.removesuffix(unit).rstrip()} {joined} {high}"
+    return spoken(joined, low=low.removesuffix(unit).rstrip(), high=high)
 
 
 def _refuse_impossible(field: Field, value: float, unit: str) -> None:
     if field.possible is None or field.possible[0] <= value <= field.possible[1]:
         return
     raise ReadingError(
-        f"{field.label}: {_shown(field, value, unit)} cannot be; it lies between "
-        f"{ended(_between(field, field.possible, unit, 'and'))} Check the number and its unit."
+        spoken(
+            "{label}: {shown} cannot be; it lies between {bounds} Check the number and its unit.",
+            label=field.label,
+            shown=_shown(field, value, unit),
+            bounds=ended(_between(field, field.possible, unit, to_say("{low} and {high}"))),
+        )
     )
 
 
 def _slip(field: Field, value: float, unit: str) -> str:
     if field.plausible is None or field.plausible[0] <= value <= field.plausible[1]:
         return ""
-    return (
-        f"{_shown(field, value, unit, field.decimals)} is unusual here "
-        f"({_between(field, field.plausible, unit, 'to')} is usual). A slip of unit or digit?"
+    return spoken(
+        "{shown} is unusual here ({bounds} is usual). A slip of unit or digit?",
+        shown=_shown(field, value, unit, field.decimals),
+        bounds=_between(field, field.plausible, unit, to_say("{low} to {high}")),
     )
 
 
@@ -225,5 +261,11 @@ def _moment(field: Field, text: str) -> str:
         return parse(text).isoformat()
     except ValueError:
         raise ReadingError(
-            f"{field.label}: '{text}' is no {field.kind}. Type it like {example}."
+            spoken(
+                "{label}: '{value}' is no {kind}. Type it like {example}.",
+                label=field.label,
+                value=text,
+                kind=field.kind,
+                example=example,
+            )
         ) from None

@@ -14,7 +14,7 @@ from commission.definitions.model import Check, Field, Form, Key, Kind
 from commission.engineering.chart import from_text
 from commission.errors import CommissionError, ReadingError
 from commission.formula.evaluate import State
-from commission.language import to_say
+from commission.language import spoken, to_say
 from commission.project import Limit, ProjectFile
 from commission.project.limits_book import BookEntry, LimitsBook, ModelKey
 from commission.validation.session import BOOK, NOWHERE, Session
@@ -160,13 +160,21 @@ def take(session: Session, unit_id: str, chosen: Sequence[Offer]) -> frozenset[K
     twice = sorted({str(place[3]) for place in places if places.count(place) > 1})
     if twice:
         names = ", ".join(_label(session.form, name) for name in twice)
-        raise ReadingError(f"{names}: chosen twice, from two origins. Choose one of them.")
+        raise ReadingError(
+            spoken("{names}: chosen twice, from two origins. Choose one of them.", names=names)
+        )
     unfit = [one for one in chosen if not one.can_be_taken]
     if unfit:
         names = ", ".join(_label(session.form, one.entry.name) for one in unfit)
-        raise ReadingError(f"{names}: cannot be taken ({unfit[0].standing}). Leave it out.")
+        raise ReadingError(
+            spoken(
+                "{names}: cannot be taken ({standing}). Leave it out.",
+                names=names,
+                standing=unfit[0].standing,
+            )
+        )
     tables = ("limit_entry", "reading")
-    what = f"What was chosen in the limits book ({len(chosen)})"
+    what = spoken("What was chosen in the limits book ({count})", count=len(chosen))
     key = chosen[0].key if chosen else NOWHERE
     with (
         session.undoable(unit_id, BOOK, *tables, key=key),

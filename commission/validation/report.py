@@ -6,13 +6,22 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from commission.definitions.model import Key
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults
 from commission.validation.verdict import Outcome, Verdict
 
 _PLAIN = (Outcome.PASS, Outcome.NOT_APPLICABLE, Outcome.MISSING)
-_PROJECT = "Project"
+_PROJECT = to_say("Project")
+_SUMMARY_HEADER = (
+    to_say("Unit"),
+    to_say("Pass"),
+    to_say("Fail"),
+    to_say("Inconcl."),
+    to_say("Missing"),
+    to_say("Stops"),
+    to_say("Pages that need attention"),
+)
 
 
 def findings(
@@ -34,7 +43,7 @@ def findings(
                 if everything or verdict.outcome not in _PLAIN
             ]
             if rows:
-                yield f"{results.tag or _PROJECT} · {section.title}", rows
+                yield f"{results.tag or spoken(_PROJECT)} · {section.title}", rows
 
 
 def word(verdict: Verdict) -> str:
@@ -80,7 +89,7 @@ def site_record(site: SiteResults, units: Iterable[UnitResults]) -> dict[str, An
         "stops": sum(len(results.stops()) for results in chosen),
         "units": [
             {
-                "tag": results.tag or _PROJECT,
+                "tag": results.tag or spoken(_PROJECT),
                 "verdicts": [_verdict_record(results, v) for v in results.verdicts()],
             }
             for results in chosen
@@ -113,22 +122,22 @@ def _verdict_record(results: UnitResults, verdict: Verdict) -> dict[str, Any]:
 
 def summary_rows(site: SiteResults) -> tuple[Sequence[str], list[list[str]]]:
     """Return header and one row a unit: counts, stops and the pages that need attention."""
-    header = ("Unit", "Pass", "Fail", "Inconcl.", "Missing", "Stops", "Pages that need attention")
+    header = [spoken(head) for head in _SUMMARY_HEADER]
     rows = []
     for results in site.everything():
         outcomes = results.progress().outcomes
         attention = [
-            f"{section.title} ({results.state(section)})"
+            f"{section.title} ({spoken(results.state(section))})"
             for section in results.sections()
             if results.state(section) in ("stopped", "blocked", "failing", "inconclusive")
         ]
         counts = (Outcome.PASS, Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.MISSING)
         rows.append(
             [
-                results.tag or _PROJECT,
+                results.tag or spoken(_PROJECT),
                 *(str(outcomes.get(outcome, 0)) for outcome in counts),
                 str(len(results.stops())),
-                ", ".join(attention) or "none",
+                ", ".join(attention) or spoken("none"),
             ]
         )
     return header, rows

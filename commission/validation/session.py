@@ -14,6 +14,7 @@ from types import TracebackType
 
 from commission.definitions.model import Check, Field, Form, Key, Level, Severity
 from commission.errors import ProjectFileError, ReadingError
+from commission.language import spoken
 from commission.project import ProjectFile, Reading, Unit, pass_rank
 from commission.project.going_back import Change
 from commission.validation.entry import Understood, understand
@@ -101,8 +102,13 @@ class Session:
     def __init__(self, project: ProjectFile, form: Form) -> None:
         if project.form_id and project.form_id != form.id:
             raise ProjectFileError(
-                f"{project.path}: made with the form '{project.form_id}', this is '{form.id}'. "
-                "Open it with the form files it was made with."
+                spoken(
+                    "{path}: made with the form '{form_id}', this is '{id}'. Open it with the form "
+                    "files it was made with.",
+                    path=project.path,
+                    form_id=project.form_id,
+                    id=form.id,
+                )
             )
         self.project = project
         self.form = form
@@ -191,13 +197,17 @@ class Session:
         """
         field = self.plan.entries.get(name)
         if not isinstance(field, Field):
-            raise ReadingError(f"'{name}' is not something that is asked.")
+            raise ReadingError(spoken("'{name}' is not something that is asked.", name=name))
         results = self.results(unit_id)
         if tuple(index) not in results.members(name):
             shown = "".join(f"[{number}]" for number in index) or "without a number"
             raise ReadingError(
-                f"{field.label}: there is no member {shown}; the unit's configuration says how "
-                "many there are. Correct it there first."
+                spoken(
+                    "{label}: there is no member {shown}; the unit's configuration says how many "
+                    "there are. Correct it there first.",
+                    label=field.label,
+                    shown=shown,
+                )
             )
         meant = understand(field, text, results.unit_system)
         reading = self.project.record(
@@ -379,7 +389,9 @@ class Session:
         entry = self.plan.entries.get(check)
         label = entry.label if isinstance(entry, Check) else check
         if not isinstance(entry, Check) or (check, index) not in self.project.limits(unit_id):
-            raise ReadingError(f"{label}: no limit is entered here, so none can be taken back.")
+            raise ReadingError(
+                spoken("{label}: no limit is entered here, so none can be taken back.", label=label)
+            )
         with self.undoable(unit_id, LIMIT, "limit_entry", key=Key(check, index)):
             self.project.clear_limit(unit_id, check, index)
         calculation = self.results(unit_id).calculation
@@ -395,19 +407,33 @@ class Session:
         wrong = [part for part in parts if part not in check.parts]
         if wrong:
             raise ReadingError(
-                f"{check.label}: {', '.join(wrong)} does not belong to a limit '{check.limit}'."
+                spoken(
+                    "{label}: {wrong} does not belong to a limit '{limit}'.",
+                    label=check.label,
+                    wrong=", ".join(wrong),
+                    limit=check.limit,
+                )
             )
         if {"low", "high"} <= set(parts) and parts["low"] > parts["high"]:
             raise ReadingError(
-                f"{check.label}: low {parts['low']:g} is above high {parts['high']:g}. "
-                "Are the two swapped?"
+                spoken(
+                    "{label}: low {low:g} is above high {high:g}. Are the two swapped?",
+                    label=check.label,
+                    low=parts["low"],
+                    high=parts["high"],
+                )
             )
         negative = [part for part in parts if part.startswith("tolerance") and parts[part] < 0]
         if negative:
-            raise ReadingError(f"{check.label}: a tolerance cannot be negative.")
+            raise ReadingError(
+                spoken("{label}: a tolerance cannot be negative.", label=check.label)
+            )
         if parts and not origin.strip() and not confirmed:
             raise ReadingError(
-                f"{check.label}: say where the limit comes from (document, page, date)."
+                spoken(
+                    "{label}: say where the limit comes from (document, page, date).",
+                    label=check.label,
+                )
             )
 
     def override_stop(
@@ -420,9 +446,13 @@ class Session:
         """
         entry = self.plan.entries.get(check)
         if not isinstance(entry, Check) or entry.severity is not Severity.STOP:
-            raise ReadingError(f"'{check}' is no stop, so there is nothing to go past.")
+            raise ReadingError(
+                spoken("'{check}' is no stop, so there is nothing to go past.", check=check)
+            )
         if not person_name.strip() or not reason.strip():
-            raise ReadingError("Going past a stop needs a name and a reason; both are recorded.")
+            raise ReadingError(
+                spoken("Going past a stop needs a name and a reason; both are recorded.")
+            )
         with self.undoable(unit_id, OVERRIDE, "override_entry", key=Key(check, index)):
             self.project.add_override(
                 unit_id=unit_id,
@@ -447,9 +477,9 @@ class Session:
         taken = {unit.tag.casefold() for unit in self.units()}
         if not tag or tag.casefold() in taken:
             raise ReadingError(
-                f"'{tag}' is already a unit; give each its own tag."
+                spoken("'{tag}' is already a unit; give each its own tag.", tag=tag)
                 if tag
-                else "A unit needs a tag."
+                else spoken("A unit needs a tag.")
             )
         return self.project.add_unit(tag)
 

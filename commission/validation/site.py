@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from commission.definitions.model import Form, Key
 from commission.errors import ProjectFileError
 from commission.formula.uncertainty import Instrument as Accuracy
+from commission.language import spoken
 from commission.project import Instrument, Limit, ProjectFile, Reading, Unit
 from commission.validation.calculation import (
     Calculation,
@@ -126,8 +127,13 @@ def site_results(
     """
     if project.form_id and project.form_id != form.id:
         raise ProjectFileError(
-            f"{project.path}: made with the form '{project.form_id}', this is '{form.id}'. "
-            "Open it with the form files it was made with."
+            spoken(
+                "{path}: made with the form '{form_id}', this is '{id}'. Open it with the form "
+                "files it was made with.",
+                path=project.path,
+                form_id=project.form_id,
+                id=form.id,
+            )
         )
     plan = Plan(form)
     wanted = project.units() if chosen is None else chosen

@@ -15,6 +15,7 @@ from commission.definitions.model import Axis, Field
 from commission.engineering.chart import Chart, from_text, refuse_unfit
 from commission.errors import ReadingError
 from commission.formula.figures import ended, with_unit
+from commission.language import spoken, spoken_count, to_say
 from commission.units import convert, shown_unit
 
 _MOST_CHARACTERS = 60_000
@@ -38,8 +39,13 @@ def understand_table(
     """
     if len(text) > _MOST_CHARACTERS:
         raise ReadingError(
-            f"{asked.label}: {len(text):,} characters; at most {_MOST_CHARACTERS:,}. Paste the "
-            "table alone."
+            spoken(
+                "{label}: {count:,} characters; at most {most_characters:,}. Paste the table "
+                "alone.",
+                label=asked.label,
+                count=len(text),
+                most_characters=_MOST_CHARACTERS,
+            )
         )
     typed = _Typed(asked, unit_system, parse_number)
     chart, remark = typed.chart(cells_of(text))
@@ -67,8 +73,8 @@ class _Typed:
 
     def chart(self, cells: Cells) -> tuple[Chart, str]:
         heads, lines = self._parted(cells)
-        columns = [self._axis(text, self.asked.columns, "column") for text in heads]
-        rows = [self._axis(line[0], self.asked.rows, "row") for line in lines]
+        columns = [self._axis(text, self.asked.columns, to_say("column")) for text in heads]
+        rows = [self._axis(line[0], self.asked.rows, to_say("row")) for line in lines]
         wide = max(len(columns), 1)
         body = [self._values(line, heads, wide) for line in lines]
         self._refuse()
@@ -89,8 +95,12 @@ class _Typed:
             return first, rest  # the empty corner was lost on the way
         if first and self._is_number(first[0]):
             self.faults.append(
-                f"the first line holds the columns ({self.asked.columns.label}), its corner "
-                f"left empty; '{first[0]}' stands there"
+                spoken(
+                    "the first line holds the columns ({label}), its corner left empty; '{first}' "
+                    "stands there",
+                    label=self.asked.columns.label,
+                    first=first[0],
+                )
             )
         while first and not first[-1]:
             first = first[:-1]
@@ -107,9 +117,11 @@ class _Typed:
 
     def _axis(self, cell: str, axis: Axis | None, what: str) -> float | None:
         assert axis is not None
-        value = self._number(cell, axis.unit, f"{what} '{cell}'")
+        value = self._number(cell, axis.unit, f"{spoken(what)} '{cell}'")
         if value is None and cell in _EMPTY:
-            self.faults.append(f"a {what} has values but no {axis.label}")
+            self.faults.append(
+                spoken("a {what} has values but no {label}", what=spoken(what), label=axis.label)
+            )
         return value
 
     def _values(self, line: Sequence[str], heads: Sequence[str], wide: int) -> list[float | None]:
@@ -117,11 +129,22 @@ class _Typed:
         while len(cells) > wide and cells[-1] in _EMPTY:
             cells.pop()
         if len(cells) > wide:
-            self.faults.append(f"row {line[0]} has {len(cells)} values for {wide}")
+            self.faults.append(
+                spoken(
+                    "row {line} has {count} values for {wide}",
+                    line=line[0],
+                    count=len(cells),
+                    wide=wide,
+                )
+            )
         cells = (cells + [""] * wide)[:wide]
         found = []
         for at, cell in enumerate(cells):
-            place = f"row {line[0]}, column {heads[at]}" if heads else f"row {line[0]}"
+            place = (
+                spoken("row {line}, column {heads}", line=line[0], heads=heads[at])
+                if heads
+                else spoken("row {line}", line=line[0])
+            )
             found.append(self._value(cell, place))
         return found
 
@@ -131,7 +154,15 @@ class _Typed:
         bounds = self.asked.possible
         if value is not None and bounds and not bounds[0] <= value <= bounds[1]:
             low, high = (self._shown(bound) for bound in bounds)
-            self.faults.append(f"{place}: {self._shown(value)} cannot be ({low} to {high})")
+            self.faults.append(
+                spoken(
+                    "{place}: {shown} cannot be ({low} to {high})",
+                    place=place,
+                    shown=self._shown(value),
+                    low=low,
+                    high=high,
+                )
+            )
         return value
 
     def _shown(self, value: float) -> str:
@@ -147,7 +178,7 @@ class _Typed:
         except ReadingError:
             number, suffix = 0.0, cell
         if suffix:
-            self.faults.append(f"{place}: '{cell}' is not a number")
+            self.faults.append(spoken("{place}: '{cell}' is not a number", place=place, cell=cell))
             return None
         return convert(number, shown_unit(unit, self.unit_system), unit)
 
@@ -156,10 +187,13 @@ class _Typed:
             return
         told = self.faults[:_MOST_TOLD]
         more = len(self.faults) - len(told)
-        listed = "; ".join(told) + (f"; and {more} more" if more else "")
+        listed = "; ".join(told) + (spoken("; and {more} more", more=more) if more else "")
         raise ReadingError(
-            f"{self.asked.label}: {ended(listed)} Type digits, and leave empty what the "
-            "literature leaves empty."
+            spoken(
+                "{label}: {faults} Type digits, and leave empty what the literature leaves empty.",
+                label=self.asked.label,
+                faults=ended(listed),
+            )
         )
 
 
@@ -171,9 +205,9 @@ def _in_order(
     down = sorted(range(len(rows)), key=rows.__getitem__)
     across = sorted(range(len(columns)), key=columns.__getitem__)
     if down != list(range(len(rows))):
-        words.append("rows put in rising order")
+        words.append(spoken("rows put in rising order"))
     if across != list(range(len(columns))):
-        words.append("columns put in rising order")
+        words.append(spoken("columns put in rising order"))
     lines = tuple(tuple(body[row][at] for at in across or (0,)) for row in down)
     chart = Chart(tuple(rows[row] for row in down), tuple(columns[at] for at in across), lines)
     return chart, words
@@ -181,10 +215,10 @@ def _in_order(
 
 def size_of(chart: Chart) -> str:
     """Return what a table holds, in a few words, such as "6 rows × 5 columns"."""
-    rows = f"{len(chart.rows)} row{'s' * (len(chart.rows) != 1)}"
+    rows = spoken_count("{count} row", "{count} rows", len(chart.rows))
     if not chart.columns:
         return rows
-    return f"{rows} × {len(chart.columns)} column{'s' * (len(chart.columns) != 1)}"
+    return f"{rows} × " + spoken_count("{count} column", "{count} columns", len(chart.columns))
 
 
 def size_of_text(text: str) -> str:
@@ -232,13 +266,21 @@ def bracket_words(asked: Field, text: str, row: float, column: float | None) -> 
     assert asked.rows is not None and asked.body is not None
     bracket = from_text(text).bracket(row, column)
     rows = _listed(bracket.rows, asked.rows)
-    heads = f" and {_listed(bracket.columns, asked.columns)}" if asked.columns else ""
+    heads = (
+        spoken(" and {listed}", listed=_listed(bracket.columns, asked.columns))
+        if asked.columns
+        else ""
+    )
     values = "; ".join(_listed(line, asked.body) for line in bracket.values)
-    return f"the table has {values} at {rows}{heads}"
+    return spoken("the table has {values} at {rows}{heads}", values=values, rows=rows, heads=heads)
 
 
 def _listed(values: Sequence[float], axis: Axis) -> str:
     shown = [with_unit(value, axis.unit, axis.decimals) for value in values]
     if len(shown) == 2:
-        return f"{shown[0].removesuffix(axis.unit).rstrip()} and {shown[1]}"
+        return spoken(
+            "{low} and {high}",
+            low=shown[0].removesuffix(axis.unit).rstrip(),
+            high=shown[1],
+        )
     return shown[0]

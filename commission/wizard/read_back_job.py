@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject
 
 from commission.definitions.model import Form
-from commission.language import ENGLISH, speaking, spoken
+from commission.language import spoken
 from commission.wizard.incoming_file import IncomingJob
 
 
@@ -24,8 +24,7 @@ class ReadBackJob(IncomingJob):
         from commission.project import ProjectFile
         from commission.workbook.read_back import read_back
 
-        # What came back is compared in the words of the workbook, which are English.
-        with speaking(ENGLISH), ProjectFile.open(self._project, read_only=True) as project:
+        with ProjectFile.open(self._project, read_only=True) as project:
             return read_back(
                 project, self._form, self._workbook, cancelled=lambda: self.is_cancelled
             )

@@ -14,7 +14,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.incoming_file import IncomingPlace
-from commission.wizard.parts import button, label, wrapping_row
+from commission.wizard.parts import button, hint, label, wrapping_row
 from commission.wizard.read_back_job import ReadBackJob
 from commission.wizard.read_back_list import (
     ENTERED,
@@ -51,7 +51,7 @@ class ReadBackPlace(IncomingPlace):
         self._waiting: list[list[int]] = []
         self._entered = 0
         self.path.setAccessibleName(spoken("Workbook that came back"))
-        self.path.setPlaceholderText(spoken("Drop a workbook here (.xlsx, .ods), or choose one"))
+        hint(self.path, spoken("Drop a workbook here (.xlsx, .ods), or choose one"))
         self.read = button(spoken("Compare it"), self.start, "primary")
         self.bar.setRange(0, 0)
         self.bar.setAccessibleName(spoken("Reading the workbook"))
@@ -117,7 +117,7 @@ class ReadBackPlace(IncomingPlace):
             return
         session = self._document.session
         workbook = Path(text).expanduser()
-        job = ReadBackJob(session.project.path, self._document.original_form, workbook, self)
+        job = ReadBackJob(session.project.path, self._document.form, workbook, self)
         self.run_job(job, self._compared)
 
     def _show_running(self, running: bool) -> None:

@@ -17,6 +17,7 @@ from functools import partial
 from pathlib import Path
 
 from commission.errors import IncomingFileError
+from commission.language import spoken, to_say
 from commission.workbook.incoming_tables import IncomingSheet, IncomingTables, Rows
 
 _MB = 1_000_000
@@ -48,15 +49,15 @@ class GateLimits:
 
 LIMITS = GateLimits()
 
-_MACROS = "it holds macros. Save it as a workbook without macros (.xlsx) and give that."
+_MACROS = to_say("it holds macros. Save it as a workbook without macros (.xlsx) and give that.")
 _SET_ASIDE = {
-    "xl/externallinks/": "links to other workbooks",
-    "xl/connections": "data connections",
-    "xl/embeddings/": "embedded files",
-    "xl/activex/": "controls",
-    "xl/ctrlprops/": "controls",
-    "customui/": "changes to the program's menus",
-    "xl/querytables/": "data queries",
+    "xl/externallinks/": to_say("links to other workbooks"),
+    "xl/connections": to_say("data connections"),
+    "xl/embeddings/": to_say("embedded files"),
+    "xl/activex/": to_say("controls"),
+    "xl/ctrlprops/": to_say("controls"),
+    "customui/": to_say("changes to the program's menus"),
+    "xl/querytables/": to_say("data queries"),
 }
 _SPREADSHEET = b"application/vnd.oasis.opendocument.spreadsheet"
 _MERGE = re.compile(rb"<(?:[\w.\-]+:)?mergeCell\b[^>]*>")
@@ -104,34 +105,49 @@ def _admitted(path: Path, limits: GateLimits) -> Incoming:
                 weighing.part(info)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OSError) as fault:
         raise IncomingFileError(
-            f"the file is damaged or cut short ({fault}). Ask for it to be sent again."
+            spoken(
+                "the file is damaged or cut short ({fault}). Ask for it to be sent again.",
+                fault=fault,
+            )
         ) from fault
     except (RuntimeError, ValueError, UnicodeError, OverflowError) as fault:
         raise IncomingFileError(
-            f"the file is not a sound spreadsheet ({fault}). Open it and save it anew."
+            spoken(
+                "the file is not a sound spreadsheet ({fault}). Open it and save it anew.",
+                fault=fault,
+            )
         ) from fault
     return Incoming(path, content, _set_aside(names), is_open_document)
 
 
 def _bytes_of(path: Path, limits: GateLimits) -> bytes:
     if path.exists() and not path.is_file():
-        raise IncomingFileError("cannot be read: it is no file. Give the workbook itself.")
+        raise IncomingFileError(spoken("cannot be read: it is no file. Give the workbook itself."))
     try:
         content = _read(path, limits.file_bytes)
     except OSError as fault:
-        raise IncomingFileError(f"cannot be read ({fault.strerror}). Check the name.") from None
+        raise IncomingFileError(
+            spoken("cannot be read ({strerror}). Check the name.", strerror=fault.strerror)
+        ) from None
     if len(content) > limits.file_bytes:
         raise IncomingFileError(
-            f"more than {limits.file_bytes / _MB:g} MB; a workbook from here is smaller. Take "
-            "pictures and further sheets out."
+            spoken(
+                "more than {file_bytes:g} MB; a workbook from here is smaller. Take pictures "
+                "and further sheets out.",
+                file_bytes=limits.file_bytes / _MB,
+            )
         )
     if content.startswith(b"\xd0\xcf\x11\xe0"):
         raise IncomingFileError(
-            "it is protected by a password or of an old kind (.xls). Save it as .xlsx without "
-            "a password."
+            spoken(
+                "it is protected by a password or of an old kind (.xls). Save it as .xlsx "
+                "without a password."
+            )
         )
     if not content.startswith(b"PK"):
-        raise IncomingFileError("it is no .xlsx or .ods spreadsheet. Give the workbook itself.")
+        raise IncomingFileError(
+            spoken("it is no .xlsx or .ods spreadsheet. Give the workbook itself.")
+        )
     return content
 
 
@@ -149,27 +165,35 @@ def _refuse_names(names: list[str], limits: GateLimits) -> bool:
     """Refuse what no spreadsheet has; return whether it is an OpenDocument one."""
     if len(names) > limits.parts:
         raise IncomingFileError(
-            f"{len(names):,} parts; at most {limits.parts:,} are read. Take sheets out that do "
-            "not belong to it."
+            spoken(
+                "{count:,} parts; at most {parts:,} are read. Take sheets out that do not "
+                "belong to it.",
+                count=len(names),
+                parts=limits.parts,
+            )
         )
     folded = [name.casefold() for name in names]
     for name in names:
         steps = re.split(r"[/\\]", name)
         if name.startswith(("/", "\\")) or ".." in steps or ":" in steps[0] or "\0" in name:
             raise IncomingFileError(
-                f"a part named '{name[:80]!s}' points out of the file. Do not use it."
+                spoken(
+                    "a part named '{name!s}' points out of the file. Do not use it.", name=name[:80]
+                )
             )
     if len(set(folded)) < len(folded):
-        raise IncomingFileError("a part is in it twice. Open it in a spreadsheet and save it anew.")
+        raise IncomingFileError(
+            spoken("a part is in it twice. Open it in a spreadsheet and save it anew.")
+        )
     if any(name.endswith(("vbaproject.bin", "vbadata.xml")) for name in folded):
-        raise IncomingFileError(_MACROS)
+        raise IncomingFileError(spoken(_MACROS))
     if any(name.startswith(("basic/", "scripts/")) and not name.endswith("/") for name in folded):
-        raise IncomingFileError(_MACROS)
+        raise IncomingFileError(spoken(_MACROS))
     if "content.xml" in names and "mimetype" in names:
         return True
     if "[content_types].xml" not in folded or "xl/workbook.xml" not in folded:
         raise IncomingFileError(
-            "a zip file, but no .xlsx or .ods spreadsheet. Give the workbook itself."
+            spoken("a zip file, but no .xlsx or .ods spreadsheet. Give the workbook itself.")
         )
     return False
 
@@ -180,7 +204,11 @@ def _refuse_kind(archive: zipfile.ZipFile) -> None:
     if kind not in (_SPREADSHEET, _SPREADSHEET + b"-template"):
         told = kind[:80].decode("ascii", "replace")
         raise IncomingFileError(
-            f"it is an OpenDocument file, but no spreadsheet ({told!r}). Give the workbook itself."
+            spoken(
+                "it is an OpenDocument file, but no spreadsheet ({told!r}). Give the workbook "
+                "itself.",
+                told=told,
+            )
         )
 
 
@@ -200,10 +228,15 @@ class _Weighing:
         """Inflate one part, no further than the limits go, and look into it if it is XML."""
         name = info.filename
         if info.flag_bits & 1:
-            raise IncomingFileError(f"its part '{name}' is encrypted. Save it without a password.")
+            raise IncomingFileError(
+                spoken("its part '{name}' is encrypted. Save it without a password.", name=name)
+            )
         if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
             raise IncomingFileError(
-                f"its part '{name}' is packed in a way spreadsheets do not use. Save it anew."
+                spoken(
+                    "its part '{name}' is packed in a way spreadsheets do not use. Save it anew.",
+                    name=name,
+                )
             )
         xml = _XmlPart(self, name) if name.casefold().endswith(_XML_PARTS) else None
         size = 0
@@ -221,14 +254,22 @@ class _Weighing:
         limits = self.limits
         if size > self.part_bytes or self.total > limits.total_bytes:
             raise IncomingFileError(
-                f"it inflates to more than {self.part_bytes / _MB:g} MB in one part or "
-                f"{limits.total_bytes / _MB:g} MB in all (at '{info.filename}'); no "
-                "workbook from here does. Do not use it."
+                spoken(
+                    "it inflates to more than {part_bytes:g} MB in one part or {total_bytes:g} MB "
+                    "in all (at '{filename}'); no workbook from here does. Do not use it.",
+                    part_bytes=self.part_bytes / _MB,
+                    total_bytes=limits.total_bytes / _MB,
+                    filename=info.filename,
+                )
             )
         if size > _CHUNK and size / max(info.compress_size, 1) > limits.ratio:
             raise IncomingFileError(
-                f"its part '{info.filename}' inflates more than {limits.ratio:g} times, "
-                "as only made-up files do. Do not use it."
+                spoken(
+                    "its part '{filename}' inflates more than {ratio:g} times, as only made-up "
+                    "files do. Do not use it.",
+                    filename=info.filename,
+                    ratio=limits.ratio,
+                )
             )
 
 
@@ -248,8 +289,12 @@ class _XmlPart:
         self.rest = text[cut:]
         if len(self.rest) > self.weighing.limits.tag_bytes:
             raise IncomingFileError(
-                f"its part '{self.name}' holds one tag or text of more than "
-                f"{self.weighing.limits.tag_bytes / _MB:g} MB. Do not use it."
+                spoken(
+                    "its part '{name}' holds one tag or text of more than {tag_bytes:g} MB. Do not "
+                    "use it.",
+                    name=self.name,
+                    tag_bytes=self.weighing.limits.tag_bytes / _MB,
+                )
             )
         self._whole(text[:cut])
 
@@ -262,23 +307,32 @@ class _XmlPart:
         self.weighing.elements += content.count(b"<")
         if self.weighing.elements > limits.elements:
             raise IncomingFileError(
-                f"it holds more than {limits.elements:,} XML elements (at '{name}'), too "
-                "many cells to be a workbook from here. Take further sheets out."
+                spoken(
+                    "it holds more than {elements:,} XML elements (at '{name}'), too many cells to "
+                    "be a workbook from here. Take further sheets out.",
+                    elements=limits.elements,
+                    name=name,
+                )
             )
         declared = None
         if self.at_start:
             declared = _ENCODING.match(content.removeprefix(b"\xef\xbb\xbf"))
             self.at_start = False
         if b"\0" in content or (declared and declared[1].lower() not in _ENCODINGS):
-            raise IncomingFileError(f"its part '{name}' is not UTF-8. Save it anew.")
+            raise IncomingFileError(
+                spoken("its part '{name}' is not UTF-8. Save it anew.", name=name)
+            )
         if _DOCTYPE.search(content):
             raise IncomingFileError(
-                f"its part '{name}' declares XML entities, which no spreadsheet needs. Do not use "
-                "it."
+                spoken(
+                    "its part '{name}' declares XML entities, which no spreadsheet needs. Do not "
+                    "use it.",
+                    name=name,
+                )
             )
         folded = name.casefold()
         if folded == "[content_types].xml" and re.search(rb"macroenabled", content, re.IGNORECASE):
-            raise IncomingFileError(_MACROS)
+            raise IncomingFileError(spoken(_MACROS))
         for merged in _MERGE.finditer(content):
             self._merged(name, merged[0])
 
@@ -290,8 +344,13 @@ class _XmlPart:
             area = columns * (int(found[4]) - int(found[2]) + 1)
         if found is None or area > self.weighing.limits.merged_cells:
             raise IncomingFileError(
-                f"its part '{name}' merges more than {self.weighing.limits.merged_cells:,} cells "
-                "to one. Undo that in the spreadsheet."
+                spoken(
+                    "its part '{name}' merges more than {merged_cells:,} cells to one. "
+                    "Undo that in "
+                    "the spreadsheet.",
+                    name=name,
+                    merged_cells=self.weighing.limits.merged_cells,
+                )
             )
 
 
@@ -309,8 +368,11 @@ def _set_aside(names: list[str]) -> tuple[str, ...]:
             if name.casefold().startswith(beginning) and not name.casefold().endswith(".rels"):
                 found.setdefault(words, []).append(name)
     return tuple(
-        f"The file holds {words}, which are not read: {', '.join(parts[:5])}"
-        f"{' ...' if len(parts) > 5 else ''}."
+        spoken(
+            "The file holds {words}, which are not read: {parts}.",
+            words=spoken(words),
+            parts=", ".join(parts[:5]) + (" ..." if len(parts) > 5 else ""),
+        )
         for words, parts in found.items()
     )
 
@@ -335,8 +397,13 @@ def tables(
     # Whatever a parser stumbles over within a foreign file is a fault of that file.
     except Exception as fault:
         raise IncomingFileError(
-            f"{incoming.path}: damaged inside ({type(fault).__name__}: {str(fault)[:200]}). Open "
-            "it in a spreadsheet and save it anew."
+            spoken(
+                "{path}: damaged inside ({name}: {fault}). Open it in a spreadsheet and save it "
+                "anew.",
+                path=incoming.path,
+                name=type(fault).__name__,
+                fault=str(fault)[:200],
+            )
         ) from fault
     return IncomingTables(incoming.path, incoming.set_aside, sheets, names)
 
@@ -383,14 +450,25 @@ class _Extent:
         most = limits.rows if visible else limits.hidden_rows
         if not 1 <= row <= most or not 1 <= column <= limits.columns:
             raise IncomingFileError(
-                f"sheet '{title}' reaches to row {row:,}, column {column:,}; at most {most:,} "
-                f"rows and {limits.columns:,} columns are read. Delete what stands far out."
+                spoken(
+                    "sheet '{title}' reaches to row {row:,}, column {column:,}; at most {most:,} "
+                    "rows and {columns:,} columns are read. Delete what stands far out.",
+                    title=title,
+                    row=row,
+                    column=column,
+                    most=most,
+                    columns=limits.columns,
+                )
             )
 
     def refuse_sheets(self, count: int) -> None:
         """Refuse more sheets than a workbook from here has."""
         if count > self.limits.sheets:
             raise IncomingFileError(
-                f"{count:,} sheets; at most {self.limits.sheets:,} are read. Take those out that "
-                "do not belong to it."
+                spoken(
+                    "{count:,} sheets; at most {sheets:,} are read. Take those out that do not "
+                    "belong to it.",
+                    count=count,
+                    sheets=self.limits.sheets,
+                )
             )

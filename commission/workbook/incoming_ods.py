@@ -15,6 +15,7 @@ from datetime import date, datetime, time
 from xml.parsers import expat
 
 from commission.errors import IncomingFileError
+from commission.language import spoken
 from commission.workbook.incoming_tables import CellValue, Formula, IncomingSheet, Rows, Unread
 from commission.workbook.read_back_formulas import from_open_document, place_from_open_document
 
@@ -56,12 +57,14 @@ def ods_sheets(
             parser.Parse(chunk, False)
         parser.Parse(b"", True)
     if not reading.sheets:
-        raise IncomingFileError("it holds no sheet. Give the workbook itself.")
+        raise IncomingFileError(spoken("it holds no sheet. Give the workbook itself."))
     return tuple(reading.sheets), reading.names
 
 
 def _no_declarations(*_: object) -> None:
-    raise IncomingFileError("it declares XML entities, which no spreadsheet needs. Do not use it.")
+    raise IncomingFileError(
+        spoken("it declares XML entities, which no spreadsheet needs. Do not use it.")
+    )
 
 
 def _short(name: str) -> str:
@@ -123,7 +126,7 @@ class _Reading:
     def begin_table(self, given: dict[str, str]) -> None:
         self._tables += 1
         if self._tables > 1:
-            raise ValueError("a table within a table")
+            raise ValueError(spoken("a table within a table"))
         self._title = given.get("table:name", "")
         self._visible = given.get("table:style-name", "") not in self._hidden
         self._rows, self._row = {}, 0
@@ -180,8 +183,13 @@ class _Reading:
     def _refuse_repeats(self, alike: int) -> None:
         if not 1 <= alike <= _MOST_REPEATED:
             raise IncomingFileError(
-                f"sheet '{self._title}' holds one cell or row {alike:,} times over; at most "
-                f"{_MOST_REPEATED:,} are read. Delete what stands far out."
+                spoken(
+                    "sheet '{title}' holds one cell or row {alike:,} times over; at most "
+                    "{most_repeated:,} are read. Delete what stands far out.",
+                    title=self._title,
+                    alike=alike,
+                    most_repeated=_MOST_REPEATED,
+                )
             )
 
     def _content(self, cell: dict[str, str]) -> CellValue | None:

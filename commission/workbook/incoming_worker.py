@@ -21,6 +21,7 @@ from types import TracebackType
 from typing import Any, TypeVar
 
 from commission.errors import IncomingFileError
+from commission.language import language, speaking, spoken
 from commission.workbook.incoming_tables import IncomingTables
 
 Result = TypeVar("Result")
@@ -124,7 +125,7 @@ class IncomingWorker:
         """
         connection = self._ready(path, cancelled)
         seconds = self.limits.time_for(path)
-        connection.send((path, seconds, task, arguments))
+        connection.send((path, seconds, task, arguments, language()))
         kind, content, self.peak_bytes = self._answer(path, seconds, cancelled)
         if kind == "done":
             result: Result = content
@@ -163,7 +164,9 @@ class IncomingWorker:
             while not self._connection.poll(_TICK):
                 if cancelled is not None and cancelled():
                     self._end()
-                    raise IncomingCancelled(f"{path}: cancelled; nothing was read.")
+                    raise IncomingCancelled(
+                        spoken("{path}: cancelled; nothing was read.", path=path)
+                    )
                 if time.monotonic() > last + 1.0:
                     self._end()
                     raise self._too_long(path, seconds)
@@ -181,20 +184,33 @@ class IncomingWorker:
         if code == _TOO_MUCH:
             return self._too_much(path)
         return IncomingFileError(
-            f"{path}: reading it broke off (code {code}); the program itself is not touched. Open "
-            "it in a spreadsheet and save it anew."
+            spoken(
+                "{path}: reading it broke off (code {code}); the program itself is not touched. "
+                "Open it in a spreadsheet and save it anew.",
+                path=path,
+                code=code,
+            )
         )
 
     def _too_long(self, path: Path, seconds: float) -> IncomingFileError:
         return IncomingFileError(
-            f"{path}: reading it took more than the {seconds:.0f} s that a file of its size may. "
-            "Open it in a spreadsheet, take out what does not belong to it, and save it anew."
+            spoken(
+                "{path}: reading it took more than the {seconds:.0f} s that a file of its size "
+                "may. Open it in a spreadsheet, take out what does not belong to it, and save "
+                "it anew.",
+                path=path,
+                seconds=seconds,
+            )
         )
 
     def _too_much(self, path: Path) -> IncomingFileError:
         return IncomingFileError(
-            f"{path}: reading it needs more than {self.limits.memory_bytes / _MB:g} MB of memory. "
-            "Open it in a spreadsheet, take out what does not belong to it, and save it anew."
+            spoken(
+                "{path}: reading it needs more than {memory_bytes:g} MB of memory. Open it in a "
+                "spreadsheet, take out what does not belong to it, and save it anew.",
+                path=path,
+                memory_bytes=self.limits.memory_bytes / _MB,
+            )
         )
 
     def _end(self) -> None:
@@ -221,11 +237,12 @@ def _serve(connection: Connection, limits: WorkerLimits) -> None:
     connection.send(("ready", None, memory_used()))
     while True:
         try:
-            path, seconds, task, arguments = connection.recv()
+            path, seconds, task, arguments, spoken_here = connection.recv()
         except (EOFError, OSError):
             return
         watch.last = time.monotonic() + seconds
-        answer = _answered(path, task, arguments)
+        with speaking(spoken_here):
+            answer = _answered(path, task, arguments)
         with contextlib.suppress(BrokenPipeError):
             connection.send((*answer, peak_memory()))
         watch.last = None
@@ -243,8 +260,13 @@ def _answered(
         return "memory", None
     except Exception as fault:
         return "refused", (
-            f"{path}: damaged inside ({type(fault).__name__}: {str(fault)[:200]}). Open it in a "
-            "spreadsheet and save it anew."
+            spoken(
+                "{path}: damaged inside ({name}: {fault}). Open it in a spreadsheet and save it "
+                "anew.",
+                path=path,
+                name=type(fault).__name__,
+                fault=str(fault)[:200],
+            )
         )
 
 

@@ -17,6 +17,7 @@ from typing import Any
 from xml.parsers import expat
 
 from commission.errors import IncomingFileError
+from commission.language import spoken
 from commission.workbook.incoming_tables import CellValue, Formula, Rows, Unread
 
 _MAIN = ("sheetData", "row", "c", "v", "f", "is", "t")
@@ -46,7 +47,7 @@ def open_xlsx(content: bytes) -> OpenedXlsx:
 
     if not openpyxl.DEFUSEDXML:
         raise IncomingFileError(
-            "Reading files from outside needs the package defusedxml. Install it first."
+            spoken("Reading files from outside needs the package defusedxml. Install it first.")
         )
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -84,7 +85,9 @@ def xlsx_rows(opened: OpenedXlsx, part: str, computed: bool, refuse: Callable[..
 
 
 def _no_declarations(*_: object) -> None:
-    raise IncomingFileError("it declares XML entities, which no spreadsheet needs. Do not use it.")
+    raise IncomingFileError(
+        spoken("it declares XML entities, which no spreadsheet needs. Do not use it.")
+    )
 
 
 @dataclass
@@ -146,7 +149,7 @@ class _SheetReading:
         column = 0
         for letter in letters.upper():
             if not "A" <= letter <= "Z":
-                raise ValueError(f"a cell called {reference[:20]!r}")
+                raise ValueError(spoken("a cell called {reference!r}", reference=reference[:20]))
             column = column * 26 + ord(letter) - 64
         self._column, self._row = column, int(reference[len(letters) :])
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from commission.errors import OutputError
+from commission.language import spoken
 
 LEFT, RIGHT, TOP, BOTTOM = 0.4, 0.4, 0.65, 0.6  # margins in inches
 _POINTS_PER_INCH = 72.0
@@ -53,5 +54,11 @@ def paper_of(name: str, unit_system: str) -> Paper:
         return A4 if unit_system == "SI" else LETTER
     found = PAPERS.get(name.strip().casefold())
     if found is None:
-        raise OutputError(f"'{name}' is no paper known here. Choose {' or '.join(PAPERS)}.")
+        raise OutputError(
+            spoken(
+                "'{name}' is no paper known here. Choose {papers}.",
+                name=name,
+                papers=" or ".join(PAPERS),
+            )
+        )
     return found

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from commission.definitions.model import Check, Field, Form, Key, Kind
+from commission.language import spoken
 from commission.project import ProjectFile
 from commission.validation.plan import Plan
 from commission.validation.results import UnitResults
@@ -81,33 +82,51 @@ def _remarks(project: ProjectFile, form: Form, book: ReturnedBook) -> tuple[tupl
     if said.get("project_uuid") != project.uuid:
         title = said.get("project_title") or "without a title"
         return (
-            f"The workbook belongs to another project ('{title}'), not to '{project.title}'. "
-            "Read it back into that one.",
+            spoken(
+                "The workbook belongs to another project ('{title}'), not to '{title_2}'. Read "
+                "it back into that one.",
+                title=title,
+                title_2=project.title,
+            ),
         ), True
     remarks = []
     revision = int(said["revision"]) if _NUMBER.match(said.get("revision", "")) else None
     if revision is not None and revision < project.revision:
         remarks.append(
-            f"The workbook was written at revision {revision}; the project has gone on to "
-            f"{project.revision}. Only what was changed on both sides needs a decision."
+            spoken(
+                "The workbook was written at revision {revision}; the project has gone on to "
+                "{revision_2}. Only what was changed on both sides needs a decision.",
+                revision=revision,
+                revision_2=project.revision,
+            )
         )
     if revision is None or revision > project.revision:
         remarks.append(
-            f"The workbook says it was written at revision {said.get('revision', 'unknown')}, but "
-            f"this project file stands at {project.revision}: it is an older copy. Open the "
-            "newest project file before anything is accepted."
+            spoken(
+                "The workbook says it was written at revision {said}, but this project file "
+                "stands at {revision}: it is an older copy. Open the newest project file before "
+                "anything is accepted.",
+                said=said.get("revision", spoken("unknown")),
+                revision=project.revision,
+            )
         )
     if said.get("form_hash") != form.content_hash:
         remarks.append(
-            f"The workbook was written with form {said.get('form_version', 'unknown')} as it was "
-            f"then; the form is {form.version} now and not the same. What is no longer asked is "
-            "listed."
+            spoken(
+                "The workbook was written with form {said} as it was then; the form is {version} "
+                "now and not the same. What is no longer asked is listed.",
+                said=said.get("form_version", spoken("unknown")),
+                version=form.version,
+            )
         )
     if book.strange:
         remarks.append(
-            f"Sheets that were not sent out are not read: {', '.join(book.strange[:10])}"
-            f"{' ...' if len(book.strange) > 10 else ''}. What was typed there has to be typed "
-            "into the sheets of the workbook."
+            spoken(
+                "Sheets that were not sent out are not read: {strange}{value}. What was typed "
+                "there has to be typed into the sheets of the workbook.",
+                strange=", ".join(book.strange[:10]),
+                value=" ..." if len(book.strange) > 10 else "",
+            )
         )
     return tuple(remarks), False
 
@@ -186,7 +205,9 @@ class _Comparing:
             return None
         label = label_of(results, exported.key)
         if exported.what not in (READING, TABLE):
-            label = f"{label}, limit: {exported.what.replace('_', ' ')}"
+            label = spoken(
+                "{label}, limit: {what}", label=label, what=exported.what.replace("_", " ")
+            )
         return Target(exported, results, label)
 
     def _of(self, unit_id: str | None) -> UnitResults | None:
@@ -208,7 +229,11 @@ class _Comparing:
             else not same(cell.content, exported.held)
         )
         text = "" if isinstance(cell, str) else cell.text
-        sentence = f"'{text}' was typed, but the project no longer asks this." if changed else ""
+        sentence = (
+            spoken("'{value}' was typed, but the project no longer asks this.", value=text)
+            if changed
+            else ""
+        )
         return ReviewRow(
             standing=Standing.UNKNOWN if changed else Standing.UNCHANGED,
             place=exported.name if isinstance(cell, str) else cell.place,
@@ -260,13 +285,17 @@ class _Comparing:
         label = label_of(results, key) if results is not None else name
         text, place, standing = "", name, Standing.UNKNOWN
         if cell is None:
-            words = f"the name {name} is none that this form gives; it is not read."
+            words = spoken(
+                "the name {name} is none that this form gives; it is not read.", name=name
+            )
         else:
             text, place, standing = cell.text, cell.place, Standing.OVERWRITTEN
-            how = "edited to" if cell.edited else "typed over by"
-            words = (
-                f"its formula was {how} {text[:80] or 'nothing'}; results are computed here, "
-                "never read. Correct the readings it comes from."
+            how = spoken("edited to") if cell.edited else spoken("typed over by")
+            words = spoken(
+                "its formula was {how} {value}; results are computed here, never read. Correct "
+                "the readings it comes from.",
+                how=how,
+                value=text[:80] or spoken("nothing"),
             )
         return ReviewRow(
             standing, place, name, unit_id or "", tag, key, "", label, "", "", text, words

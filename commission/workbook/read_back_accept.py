@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from commission.definitions.model import Key
 from commission.errors import CommissionError, IncomingFileError
+from commission.language import spoken, to_say
 from commission.project import AS_FOUND, pass_rank
 from commission.validation.session import Session
 from commission.workbook.read_back_exported import READING, SETTING
@@ -20,8 +21,8 @@ from commission.workbook.read_back_settings import enter_setting
 ONE_BY_ONE = frozenset({READING, NOTE, SETTING}) | KINDS
 """What rows are about that are entered each by itself; the parts of a limit go together."""
 
-_NOTHING = "there is nothing in it that could be entered."
-_MEANWHILE = "the project has changed since the file was compared. Read it back again."
+_NOTHING = to_say("there is nothing in it that could be entered.")
+_MEANWHILE = to_say("the project has changed since the file was compared. Read it back again.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,10 @@ def accept(session: Session, review: Review, rows: Iterable[ReviewRow]) -> Accep
     """
     if review.foreign:
         raise IncomingFileError(
-            f"{review.path}: belongs to another project; nothing of it can be entered here."
+            spoken(
+                "{path}: belongs to another project; nothing of it can be entered here.",
+                path=review.path,
+            )
         )
     chosen = list(rows)
     accepting = _Accepting(session)
@@ -65,7 +69,7 @@ def accept(session: Session, review: Review, rows: Iterable[ReviewRow]) -> Accep
         session.source, session.pass_name = source, pass_name
         if any(row.what in (NOTE, SETTING) or row.note for row in accepting.entered):
             session.refresh()
-    accepting.refused += [(row, _NOTHING) for row in chosen if not row.what]
+    accepting.refused += [(row, spoken(_NOTHING)) for row in chosen if not row.what]
     return Accepted(tuple(accepting.entered), tuple(accepting.refused))
 
 
@@ -79,7 +83,7 @@ class _Accepting:
     def one(self, first: ReviewRow, rows: list[ReviewRow]) -> None:
         """Enter one reading, or the parts of one limit together."""
         if not all(row.acceptable for row in rows):
-            self.refused += [(row, _NOTHING) for row in rows]
+            self.refused += [(row, spoken(_NOTHING)) for row in rows]
             return
         try:
             reason = self._entered(first, rows)
@@ -108,7 +112,7 @@ class _Accepting:
         results = session.results(row.unit_id)
         standing = results.reading(*key)
         if (standing.id if standing is not None else "") != row.now_id:
-            return _MEANWHILE
+            return spoken(_MEANWHILE)
         passes = [self.pass_name, standing.pass_name if standing is not None else AS_FOUND]
         session.pass_name = max(passes, key=pass_rank)
         instrument = standing.instrument_id if standing is not None else ""
@@ -120,7 +124,7 @@ class _Accepting:
     def _note(self, row: ReviewRow) -> str:
         standing = self.session.results(row.unit_id).reading(*row.key)
         if (standing.id if standing is not None else "") != row.now_id:
-            return _MEANWHILE
+            return spoken(_MEANWHILE)
         self._add_note(row.unit_id, row.key, str(row.entry))
         return ""
 
@@ -154,7 +158,7 @@ class _Accepting:
                 origin = str(row.entry)
                 continue
             if not same(row.now_content, parts.get(row.what)):
-                return _MEANWHILE
+                return spoken(_MEANWHILE)
             if row.entry is None:
                 parts.pop(row.what, None)
             elif isinstance(row.entry, float):

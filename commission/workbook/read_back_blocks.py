@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from commission.language import spoken
 from commission.workbook.addresses import column_letters
 from commission.workbook.incoming_tables import (
     CellValue,
@@ -74,7 +75,9 @@ def returned_table(
     rows, body, columns = (found[end] for end in wanted)
     if rows is None or body is None or (columns is None and wanted[2] in names):
         gone = next(end for end in wanted if found[end] is None)
-        return f"its block of cells was deleted (the name {gone}). Enter the table by hand."
+        return spoken(
+            "its block of cells was deleted (the name {gone}). Enter the table by hand.", gone=gone
+        )
     return _Reading(body, rows.first_column, columns.first_row if columns else None).cell()
 
 

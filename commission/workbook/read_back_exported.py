@@ -14,6 +14,7 @@ from commission.definitions.model import Check, Field, Key, Kind
 from commission.errors import IncomingFileError, ReadingError
 from commission.formula.evaluate import Content, State, Value
 from commission.formula.excel import NOT_APPLICABLE
+from commission.language import spoken
 from commission.units import convert
 from commission.validation.table_entry import shown_chart
 from commission.workbook.addresses import Cell, column_letters
@@ -262,17 +263,21 @@ def read_exported(rows: Iterable[tuple[Any, ...]]) -> list[ExportedCell]:
     lines = iter(rows)
     head = tuple(next(lines, ()))
     if head != _HEAD:
-        raise IncomingFileError(_EDITED)
+        raise _edited()
     try:
         return [_restored(line) for line in lines]
     except (TypeError, ValueError, OverflowError):
-        raise IncomingFileError(_EDITED) from None
+        raise _edited() from None
 
 
-_EDITED = (
-    f"its hidden sheet {META}, which says what was exported, has been changed or was written by "
-    "another version. Export the workbook again and copy the readings over."
-)
+def _edited() -> IncomingFileError:
+    return IncomingFileError(
+        spoken(
+            "its hidden sheet {meta}, which says what was exported, has been changed or was "
+            "written by another version. Export the workbook again and copy the readings over.",
+            meta=META,
+        )
+    )
 
 
 def _restored(line: tuple[Any, ...]) -> ExportedCell:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from commission.errors import IncomingFileError
+from commission.language import spoken
 from commission.workbook.addresses import column_letters
 from commission.workbook.book import META
 from commission.workbook.incoming_tables import (
@@ -81,13 +82,18 @@ def book_of(tables: IncomingTables) -> ReturnedBook:
     hidden = _hidden_range(tables, EXPORTED_NAME)
     if hidden is None and INDEX_NAME in tables.names:
         raise IncomingFileError(
-            "this is the index of a set of volumes; it holds no readings. Read each volume back "
-            "by itself: the index names them."
+            spoken(
+                "this is the index of a set of volumes; it holds no readings. Read each volume "
+                "back by itself: the index names them."
+            )
         )
     if hidden is None:
         raise IncomingFileError(
-            f"no workbook of a project, or one whose hidden sheet {META} is gone, or one "
-            "written before workbooks could be read back. Export the project and use that."
+            spoken(
+                "no workbook of a project, or one whose hidden sheet {meta} is gone, or one "
+                "written before workbooks could be read back. Export the project and use that.",
+                meta=META,
+            )
         )
     sheet, rows = hidden
     said = _said(sheet)
@@ -158,9 +164,11 @@ class Finding:
         if exported.sheet in self._sorted:
             row = self._moved.get((exported.sheet, exported.row))
             if row is None:
-                return (
-                    f"the rows of sheet '{spot.sheet.title}' have been sorted, and more than one "
-                    f"is called '{exported.label}'. Enter it by hand."
+                return spoken(
+                    "the rows of sheet '{title}' have been sorted, and more than one is called "
+                    "'{label}'. Enter it by hand.",
+                    title=spot.sheet.title,
+                    label=exported.label,
                 )
             spot = _Spot(spot.sheet, row, spot.column)
         head = Column.HOW if exported.what == READING else Column.ORIGIN
@@ -169,14 +177,18 @@ class Finding:
     def _spot(self, name: str) -> _Spot | str:
         where = self.tables.names.get(name)
         if where is None:
-            return f"its name {name} is gone from the file. Enter it by hand."
+            return spoken("its name {name} is gone from the file. Enter it by hand.", name=name)
         found = _PLACE.match(where)
         title = (found[1] or found[2]).replace("''", "'") if found else ""
         outside = found is not None and (
             int(found[4]) > _LAST_ROW or _number_of(found[3]) > _LAST_COLUMN
         )
         if found is None or found[5] or outside or title not in self.sheets:
-            return f"its cell was deleted (the name {name} refers to {where[:60]})."
+            return spoken(
+                "its cell was deleted (the name {name} refers to {where}).",
+                name=name,
+                where=where[:60],
+            )
         return _Spot(self.sheets[title], int(found[4]), _number_of(found[3]))
 
     def _beside(self, spot: _Spot, head: Column) -> str:

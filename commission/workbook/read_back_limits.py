@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from commission.definitions.model import Check, Key
 from commission.errors import CommissionError, ReadingError
+from commission.language import spoken
 from commission.units import recognised
 from commission.validation.calculation import GivenLimit
 from commission.validation.entry import parse_number
@@ -47,8 +48,10 @@ def _part(check: Check, target: Target, cell: ReturnedCell) -> ReviewRow:
     given = entered_limit(target.results, exported.key)
     now = given.parts.get(exported.what) if given is not None else None
     now_shown = _in_cell(check, exported, now)
-    default = "the default" if getattr(check, exported.what) is not None else "no limit"
-    was_default = "the default" if exported.is_formula else "no limit"
+    default = (
+        spoken("the default") if getattr(check, exported.what) is not None else spoken("no limit")
+    )
+    was_default = spoken("the default") if exported.is_formula else spoken("no limit")
     shown = {
         "was": _shown(exported.held, was_default),
         "now": _shown(now_shown, default),
@@ -56,14 +59,19 @@ def _part(check: Check, target: Target, cell: ReturnedCell) -> ReviewRow:
     }
     if cell.holds is Holds.FORMULA:
         if exported.is_formula and cell.edited:
-            words = f"the formula of its default was edited to {cell.text[:80]}; type a limit."
+            words = spoken(
+                "the formula of its default was edited to {value}; type a limit.",
+                value=cell.text[:80],
+            )
             return target.row(Standing.OVERWRITTEN, cell.place, words, **shown)
         if exported.is_formula:
             return target.row(Standing.UNCHANGED, cell.place, "", **shown)
-        words = f"holds the formula {cell.text[:80]}; type the limit itself."
+        words = spoken("holds the formula {value}; type the limit itself.", value=cell.text[:80])
         return target.row(Standing.FORMULA, cell.place, words, **shown)
     if cell.holds is Holds.NOTHING and exported.is_formula:
-        words = "the formula of its default was deleted; type a limit, or leave it as it is."
+        words = spoken(
+            "the formula of its default was deleted; type a limit, or leave it as it is."
+        )
         return target.row(Standing.OVERWRITTEN, cell.place, words, **shown)
     try:
         number = _number(exported, cell)
@@ -73,11 +81,13 @@ def _part(check: Check, target: Target, cell: ReturnedCell) -> ReviewRow:
         return target.row(Standing.UNCHANGED, cell.place, "", **shown)
     entry = _in_form(check, exported, number)
     if number is not None and same(number, now_shown):
-        return target.row(Standing.TAKEN, cell.place, "the project holds it already.", **shown)
+        return target.row(
+            Standing.TAKEN, cell.place, spoken("the project holds it already."), **shown
+        )
     conflict = not same(now_shown, exported.held)
-    in_file = _shown(number, "taken away")
-    words = f"{shown['was']} at export, {in_file} in the file"
-    words += f", but {shown['now']} in the project now." if conflict else "."
+    in_file = _shown(number, spoken("taken away"))
+    words = spoken("{was} at export, {in_file} in the file", was=shown["was"], in_file=in_file)
+    words += spoken(", but {now} in the project now.", now=shown["now"]) if conflict else "."
     standing = Standing.CONFLICT if conflict else Standing.CHANGED
     return target.row(
         standing, cell.place, words, **shown | {"in_file": in_file}, entry=entry, now_content=now
@@ -111,7 +121,10 @@ def _number(exported: ExportedCell, cell: ReturnedCell) -> float | None:
     number, suffix, _ = parse_number(cell.text)
     if suffix and exported.unit not in (suffix, recognised(suffix)):
         raise ReadingError(
-            f"a limit is in {exported.unit or 'plain figures'} here. Type it without a unit."
+            spoken(
+                "a limit is in {unit} here. Type it without a unit.",
+                unit=exported.unit or spoken("plain figures"),
+            )
         )
     return number
 
@@ -129,7 +142,10 @@ def _new_origin(target: Target, cell: ReturnedCell) -> str:
 def _without_origin(row: ReviewRow) -> ReviewRow:
     if row.standing not in _CHANGING:
         return row
-    words = f"{row.sentence} Write beside it where the limit comes from (document, page, date)."
+    words = spoken(
+        "{sentence} Write beside it where the limit comes from (document, page, date).",
+        sentence=row.sentence,
+    )
     return replace(row, standing=Standing.NOT_UNDERSTOOD, sentence=words, entry=None)
 
 
@@ -140,9 +156,13 @@ def _origin_row(
     about = Target(replace(target.exported, what=ORIGIN), target.results, target.label)
     shown = {"was": target.exported.beside, "now": now, "in_file": origin}
     if one_line(now) == origin:
-        return about.row(Standing.TAKEN, cell.place, "the project holds it already.", **shown)
+        return about.row(
+            Standing.TAKEN, cell.place, spoken("the project holds it already."), **shown
+        )
     if given is None and not changing:
-        words = f"says where a limit comes from ('{origin}'), but no limit was typed."
+        words = spoken(
+            "says where a limit comes from ('{origin}'), but no limit was typed.", origin=origin
+        )
         return about.row(Standing.NOT_UNDERSTOOD, cell.place, words, **shown)
-    words = f"where the limit comes from: '{origin}'."
+    words = spoken("where the limit comes from: '{origin}'.", origin=origin)
     return about.row(Standing.CHANGED, cell.place, words, **shown, entry=origin)

@@ -10,6 +10,7 @@ from typing import Any
 from commission.definitions.model import Key
 from commission.errors import CommissionError, ReadingError
 from commission.formula.evaluate import Content
+from commission.language import spoken, to_say
 from commission.project import DEFICIENCY_STATUSES, ProjectFile
 from commission.validation.entry import parse_number
 from commission.workbook.incoming_tables import CellValue, Formula, Unread, shown
@@ -28,7 +29,7 @@ from commission.workbook.read_back_rows import ReviewRow, Standing
 KINDS = frozenset(register.kind for register in REGISTERS)
 _BY_KIND = {register.kind: register for register in REGISTERS}
 _PROJECT = "Project"
-_MEANWHILE = "the project has changed since the file was compared. Read it back again."
+_MEANWHILE = to_say("the project has changed since the file was compared. Read it back again.")
 
 
 def compare_registers(project: ProjectFile, book: ReturnedBook) -> Iterator[ReviewRow]:
@@ -62,13 +63,16 @@ class _Comparing:
             if sent is None:
                 yield from self._added(line)
             elif times[line.number] > 1:
-                words = f"number {line.number} stands on more than one line. Leave it on one."
+                words = spoken(
+                    "number {number} stands on more than one line. Leave it on one.",
+                    number=line.number,
+                )
                 yield self.about(Standing.NOT_UNDERSTOOD, self._called(sent), line.place, words)
             else:
                 yield from self._known(sent, line)
         for sent in self.sent:
             if sent.number not in times:
-                words = "its line is gone from the file; it stays in the project as it is."
+                words = spoken("its line is gone from the file; it stays in the project as it is.")
                 yield self.about(Standing.LOST, self._called(sent), self.register.sheet, words)
 
     def _called(self, sent: SentLine) -> str:
@@ -108,17 +112,27 @@ class _Comparing:
         if same(given, held) or (attribute in self.register.numbers and not given and not held):
             return self.about(Standing.UNCHANGED, label, line.place, "", **more)
         if record is None:
-            words = f"'{more['in_file']}' was typed, but the project no longer has it."
+            words = spoken(
+                "'{in_file}' was typed, but the project no longer has it.", in_file=more["in_file"]
+            )
             return self.about(Standing.UNKNOWN, label, line.place, words, **more)
         now = attribute_of(record, attribute)
         more |= {"now": _shown(now), "entry": given, "now_content": now}
         if same(given, now):
-            words = "the project holds it already."
+            words = spoken("the project holds it already.")
             return self.about(Standing.TAKEN, label, line.place, words, **more)
-        words = f"{_shown(held) or 'empty'} at export, {more['in_file'] or 'empty'} in the file"
+        words = spoken(
+            "{was} at export, {in_file} in the file",
+            was=_shown(held) or spoken("empty"),
+            in_file=more["in_file"] or spoken("empty"),
+        )
         if same(held, now):
             return self.about(Standing.CHANGED, label, line.place, f"{words}.", **more)
-        words = f"{words}, but {_shown(now) or 'empty'} in the project now."
+        words = spoken(
+            "{words}, but {now} in the project now.",
+            words=words,
+            now=_shown(now) or spoken("empty"),
+        )
         return self.about(Standing.CONFLICT, label, line.place, words, **more)
 
     def _given(self, attribute: str, cell: CellValue | None) -> Content | None:
@@ -129,20 +143,30 @@ class _Comparing:
         """
         head = self.register.head_of(attribute)
         if isinstance(cell, Formula):
-            raise ReadingError(f"holds the formula ={cell[:80]}; type what it gives.")
+            raise ReadingError(
+                spoken("holds the formula ={cell}; type what it gives.", cell=cell[:80])
+            )
         if isinstance(cell, Unread):
-            raise ReadingError(f"holds {cell[:80]}, which is no '{head}'.")
+            raise ReadingError(
+                spoken("holds {cell}, which is no '{head}'.", cell=cell[:80], head=head)
+            )
         text = "" if cell is None else shown(cell)
         if attribute == self.register.needed and not text:
-            raise ReadingError(f"'{head}' is empty. Say it, or put back what stood there.")
+            raise ReadingError(
+                spoken("'{head}' is empty. Say it, or put back what stood there.", head=head)
+            )
         if attribute == "status" and text not in DEFICIENCY_STATUSES:
             words = ", ".join(DEFICIENCY_STATUSES)
-            raise ReadingError(f"'{text}' is no status. Choose one of {words}.")
+            raise ReadingError(
+                spoken("'{value}' is no status. Choose one of {words}.", value=text, words=words)
+            )
         if attribute not in self.register.numbers:
             return text or None
         number = cell if isinstance(cell, float) else parse_number(text)[0] if text else None
         if number is not None and not 0.0 <= number < float("inf"):
-            raise ReadingError(f"'{text}' is no accuracy. Type a number of 0 or above.")
+            raise ReadingError(
+                spoken("'{value}' is no accuracy. Type a number of 0 or above.", value=text)
+            )
         return number
 
     # -- a line that was added -----------------------------------------------------------
@@ -152,7 +176,11 @@ class _Comparing:
             return
         register = self.register
         told = line.holds.get(register.needed)
-        label = f"{register.called}, added: {shown(told)[:60] if told is not None else ''}"
+        label = spoken(
+            "{called}, added: {shown}",
+            called=register.called,
+            shown=shown(told)[:60] if told is not None else "",
+        )
         values: dict[str, Content] = {}
         faults = []
         for attribute in register.columns.values():
@@ -172,10 +200,10 @@ class _Comparing:
         if faults:
             yield self.about(Standing.NOT_UNDERSTOOD, label, line.place, " ".join(faults), **more)
         elif any(_holds(record, values) for record in self.records.values()):
-            words = "the project holds it already."
+            words = spoken("the project holds it already.")
             yield self.about(Standing.TAKEN, label, line.place, words, **more)
         else:
-            words = "a line that was added in the file."
+            words = spoken("a line that was added in the file.")
             more["values"] = tuple(values.items())
             yield self.about(Standing.CHANGED, label, line.place, words, **more)
 
@@ -185,7 +213,13 @@ class _Comparing:
         for unit in self.project.units():
             if unit.tag.casefold() == line.unit.casefold():
                 return unit.id, unit.tag
-        faults.append(f"'{line.unit}' is the tag of no unit. Correct it, or type {_PROJECT}.")
+        faults.append(
+            spoken(
+                "'{unit}' is the tag of no unit. Correct it, or type {project}.",
+                unit=line.unit,
+                project=_PROJECT,
+            )
+        )
         return "", ""
 
 
@@ -206,7 +240,7 @@ def enter_line(project: ProjectFile, row: ReviewRow) -> str:
         return ""
     record = next((one for one in records_of(project, row.what) if one.id == row.record), None)
     if record is None or not same(attribute_of(record, row.attribute), row.now_content):
-        return _MEANWHILE
+        return spoken(_MEANWHILE)
     update: dict[str, Callable[..., Any]] = {
         "deficiency": project.update_deficiency,
         "instrument": project.update_instrument,

@@ -11,6 +11,7 @@ from commission.errors import CommissionError
 from commission.formula.evaluate import Content, alike
 from commission.formula.excel import NOT_APPLICABLE
 from commission.formula.figures import figure
+from commission.language import spoken
 from commission.units import convert, shown_unit
 from commission.validation.entry import Understood, understand
 from commission.validation.results import UnitResults
@@ -76,10 +77,12 @@ def compare_reading(target: Target, field: Field, cell: ReturnedCell) -> ReviewR
         "now_id": reading.id if reading is not None else "",
     }
     if cell.holds is Holds.FORMULA:
-        words = f"holds the formula {cell.text[:80]}; type the number that was read."
+        words = spoken(
+            "holds the formula {value}; type the number that was read.", value=cell.text[:80]
+        )
         return target.row(Standing.FORMULA, cell.place, words, **shown)
     if cell.holds is Holds.OTHER:
-        words = f"holds {cell.text[:80]}, which is no reading."
+        words = spoken("holds {value}, which is no reading.", value=cell.text[:80])
         return target.row(Standing.NOT_UNDERSTOOD, cell.place, words, **shown)
     if same(cell.content, exported.held):
         return _unchanged(target, cell, shown)
@@ -95,14 +98,14 @@ def _unchanged(target: Target, cell: ReturnedCell, shown: dict[str, Any]) -> Rev
     if cell.content == NOT_APPLICABLE and reading is not None and reading.not_applicable:
         if one_line(reading.not_applicable) == one_line(written):
             return target.row(Standing.TAKEN, cell.place, "", **shown)
-        words = f"another reason for n/a: '{written}'."
+        words = spoken("another reason for n/a: '{written}'.", written=written)
         entry = f"{NOT_APPLICABLE} {written}"
         return target.row(Standing.CHANGED, cell.place, words, **shown, entry=entry)
     if reading is not None and one_line(written) in one_line(reading.note):
         return target.row(
-            Standing.TAKEN, cell.place, "the project holds its note already.", **shown
+            Standing.TAKEN, cell.place, spoken("the project holds its note already."), **shown
         )
-    words = f"a note beside it: '{written}'."
+    words = spoken("a note beside it: '{written}'.", written=written)
     about = Target(replace(target.exported, what=NOTE), target.results, target.label)
     shown |= {"was": "", "now": reading.note if reading is not None else "", "in_file": written}
     return about.row(Standing.CHANGED, cell.place, words, **shown, entry=written)
@@ -140,7 +143,9 @@ def _changed(
     if same(content, exported.held):
         return target.row(Standing.UNCHANGED, cell.place, "", **shown)
     if same(content, now) or same(content, _stored(target, field)):
-        return target.row(Standing.TAKEN, cell.place, "the project holds it already.", **shown)
+        return target.row(
+            Standing.TAKEN, cell.place, spoken("the project holds it already."), **shown
+        )
     entry = _as_typed(field, meant, text, target)
     in_file = _shown(content, exported.unit)
     if meant.not_applicable:
@@ -148,8 +153,8 @@ def _changed(
     standing, words = _decided(exported, now, shown, in_file)
     remarks = "; ".join(part for part in (meant.remark, meant.warning) if part)
     asked = target.results.relevant(*exported.key)
-    unasked = "" if asked else "It is not asked with the answers so far."
-    noted = f"With a note: '{note}'." if note else ""
+    unasked = "" if asked else spoken("It is not asked with the answers so far.")
+    noted = spoken("With a note: '{note}'.", note=note) if note else ""
     sentence = " ".join(part for part in (words, remarks, unasked, noted) if part)
     shown |= {"in_file": in_file}
     return target.row(standing, cell.place, sentence, **shown, entry=entry, note=note)
@@ -170,12 +175,17 @@ def _stored(target: Target, field: Field) -> Content | None:
 def _decided(
     exported: ExportedCell, now: Content | None, shown: dict[str, Any], in_file: str
 ) -> tuple[Standing, str]:
-    was, here = shown["was"] or "empty", in_file or "empty"
+    was, here = shown["was"] or spoken("empty"), in_file or spoken("empty")
     if same(exported.held, now):
-        return Standing.CHANGED, f"{was} at export, {here} in the file."
+        return Standing.CHANGED, spoken("{was} at export, {here} in the file.", was=was, here=here)
     return (
         Standing.CONFLICT,
-        f"{was} at export, {here} in the file, but {shown['now'] or 'empty'} in the project now.",
+        spoken(
+            "{was} at export, {here} in the file, but {now} in the project now.",
+            was=was,
+            here=here,
+            now=shown["now"] or spoken("empty"),
+        ),
     )
 
 

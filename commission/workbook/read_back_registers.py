@@ -12,6 +12,7 @@ from typing import Any
 
 from commission.errors import IncomingFileError
 from commission.formula.evaluate import Content
+from commission.language import spoken
 from commission.workbook.book import DEFICIENCIES, INSTRUMENTS, META, PEOPLE, Book
 from commission.workbook.incoming_tables import CellValue, IncomingSheet, shown
 from commission.workbook.sheet import Sheet
@@ -174,21 +175,25 @@ def read_sent(rows: Sequence[Sequence[CellValue | None]]) -> list[SentLine]:
     """
     found: dict[tuple[str, int, str], dict[str, Content]] = {}
     if not rows or tuple(rows[0]) != _HEAD:
-        raise IncomingFileError(_EDITED)
+        raise _edited()
     try:
         for kind, number, record, attribute, held in rows[1:]:
             line = found.setdefault((str(kind), int(_a_number(number)), str(record)), {})
             if held is not None:
                 line[str(attribute)] = held if isinstance(held, float) else shown(held)
     except (TypeError, ValueError, OverflowError):
-        raise IncomingFileError(_EDITED) from None
+        raise _edited() from None
     return [SentLine(*known, held) for known, held in found.items()]
 
 
-_EDITED = (
-    f"its hidden sheet {META}, which says what was exported, has been changed or was written by "
-    "another version. Export the workbook again and copy the readings over."
-)
+def _edited() -> IncomingFileError:
+    return IncomingFileError(
+        spoken(
+            "its hidden sheet {meta}, which says what was exported, has been changed or was "
+            "written by another version. Export the workbook again and copy the readings over.",
+            meta=META,
+        )
+    )
 
 
 def _a_number(value: CellValue | None) -> float:

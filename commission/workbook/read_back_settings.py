@@ -6,6 +6,7 @@ from typing import Any
 
 from commission.errors import CommissionError
 from commission.formula.evaluate import Content
+from commission.language import spoken, to_say
 from commission.project import ProjectFile
 from commission.project.settings import SETTINGS, SettingValue, checked_setting
 from commission.validation.entry import parse_number
@@ -13,7 +14,7 @@ from commission.workbook.read_back_cells import Holds, ReturnedCell, one_line
 from commission.workbook.read_back_readings import Target, same
 from commission.workbook.read_back_rows import ReviewRow, Standing
 
-_MEANWHILE = "the project has changed since the file was compared. Read it back again."
+_MEANWHILE = to_say("the project has changed since the file was compared. Read it back again.")
 
 
 def compare_setting(target: Target, project: ProjectFile, cell: ReturnedCell | str) -> ReviewRow:
@@ -29,7 +30,9 @@ def compare_setting(target: Target, project: ProjectFile, cell: ReturnedCell | s
         "now_content": now,
     }
     if cell.holds is Holds.FORMULA:
-        words = f"holds the formula {cell.text[:80]}; type or choose what it gives."
+        words = spoken(
+            "holds the formula {value}; type or choose what it gives.", value=cell.text[:80]
+        )
         return target.row(Standing.FORMULA, cell.place, words, **shown)
     if same(cell.content, exported.held):
         return target.row(Standing.UNCHANGED, cell.place, "", **shown)
@@ -38,12 +41,14 @@ def compare_setting(target: Target, project: ProjectFile, cell: ReturnedCell | s
     except CommissionError as fault:
         return target.row(Standing.NOT_UNDERSTOOD, cell.place, str(fault), **shown)
     if same(given, now):
-        return target.row(Standing.TAKEN, cell.place, "the project holds it already.", **shown)
-    words = f"{shown['was']} at export, {_shown(given)} in the file"
+        return target.row(
+            Standing.TAKEN, cell.place, spoken("the project holds it already."), **shown
+        )
+    words = spoken("{was} at export, {shown} in the file", was=shown["was"], shown=_shown(given))
     conflict = not same(exported.held, now)
-    words += f", but {shown['now']} in the project now." if conflict else "."
+    words += spoken(", but {now} in the project now.", now=shown["now"]) if conflict else "."
     standing = Standing.CONFLICT if conflict else Standing.CHANGED
-    sentence = f"{words} It judges every verdict anew."
+    sentence = spoken("{words} It judges every verdict anew.", words=words)
     return target.row(standing, cell.place, sentence, **shown, entry=given)
 
 
@@ -64,6 +69,6 @@ def _shown(content: Content | None) -> str:
 def enter_setting(project: ProjectFile, row: ReviewRow) -> str:
     """Enter a setting that was compared; return why not, "" if entered."""
     if row.entry is None or not same(project.setting(row.name), row.now_content):
-        return _MEANWHILE
+        return spoken(_MEANWHILE)
     project.set_setting(row.name, row.entry)
     return ""

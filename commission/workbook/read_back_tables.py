@@ -15,6 +15,7 @@ from commission.engineering.chart import Chart, from_text
 from commission.errors import CommissionError, ReadingError
 from commission.formula.evaluate import Content
 from commission.formula.excel import NOT_APPLICABLE
+from commission.language import spoken
 from commission.validation.entry import understand
 from commission.validation.results import UnitResults
 from commission.validation.table_entry import shown_chart, size_of
@@ -41,10 +42,12 @@ def compare_table(target: Target, field: Field, cell: ReturnedCell) -> ReviewRow
         "now_id": reading.id if reading is not None else "",
     }
     if cell.holds is Holds.FORMULA:
-        words = f"holds the formula {cell.text[:80]}; type the number of the literature."
+        words = spoken(
+            "holds the formula {value}; type the number of the literature.", value=cell.text[:80]
+        )
         return target.row(Standing.FORMULA, cell.place, words, **shown)
     if cell.holds is Holds.OTHER:
-        words = f"holds {cell.text[:80]}, which is no number of a table."
+        words = spoken("holds {value}, which is no number of a table.", value=cell.text[:80])
         return target.row(Standing.NOT_UNDERSTOOD, cell.place, words, **shown)
     plain = _plain(cell.text)
     if (plain is not None or not cell.text) and _alike(plain, _chart(exported.held)):
@@ -75,13 +78,22 @@ def _changed(
     if _alike(given, held):
         return target.row(Standing.UNCHANGED, cell.place, "", **shown)
     if _alike(given, standing_now) and now != NOT_APPLICABLE:
-        return target.row(Standing.TAKEN, cell.place, "the project holds it already.", **shown)
+        return target.row(
+            Standing.TAKEN, cell.place, spoken("the project holds it already."), **shown
+        )
     conflict = not _alike(held, standing_now)
     words = "; ".join(_told(held, given))
     if conflict:
-        words += f"; but the project holds {_shown(now) or 'none'} now, not what was exported"
+        words += spoken(
+            "; but the project holds {shown} now, not what was exported",
+            shown=_shown(now) or spoken("none"),
+        )
     moved = meant.remark.partition("; ")[2]
-    unasked = "" if results.relevant(*exported.key) else "It is not asked with the answers so far."
+    unasked = (
+        ""
+        if results.relevant(*exported.key)
+        else spoken("It is not asked with the answers so far.")
+    )
     sentence = " ".join(part for part in (f"{words}.", moved, unasked) if part)
     # The project may show other units now than those the workbook was written in.
     entry = cell.text if system == results.unit_system else _in_system(field, text, results)
@@ -141,14 +153,16 @@ def _same(first: float | None, second: float | None) -> bool:
 def _told(before: Chart | None, after: Chart | None) -> Iterator[str]:
     """Yield, in words, how the table in the file differs from the one that was sent out."""
     if before is None or after is None:
-        yield f"{_size(before)} at export, {_size(after)} in the file"
+        yield spoken(
+            "{size} at export, {size_2} in the file", size=_size(before), size_2=_size(after)
+        )
         return
     yield from _lines_told("row", before.rows, after.rows)
     yield from _lines_told("column", before.columns, after.columns)
     changes = list(_values_told(before, after))
     yield from changes[:_MOST_TOLD]
     if len(changes) > _MOST_TOLD:
-        yield f"and {len(changes) - _MOST_TOLD} more values"
+        yield spoken("and {count} more values", count=len(changes) - _MOST_TOLD)
 
 
 def _size(chart: Chart | None) -> str:
@@ -159,7 +173,11 @@ def _lines_told(what: str, before: Sequence[float], after: Sequence[float]) -> I
     for words, lines, others in (("added", after, before), ("gone", before, after)):
         named = [f"{line:g}" for line in lines if not _among(line, others)]
         if named:
-            more = f" and {len(named) - _MOST_TOLD} more" if len(named) > _MOST_TOLD else ""
+            more = (
+                spoken(" and {count} more", count=len(named) - _MOST_TOLD)
+                if len(named) > _MOST_TOLD
+                else ""
+            )
             yield f"{what} {', '.join(named[:_MOST_TOLD])}{more} {words}"
 
 
@@ -173,8 +191,18 @@ def _values_told(before: Chart, after: Chart) -> Iterator[str]:
         for place, was in enumerate(line):
             now = _value_at(after, row, before.columns[place] if before.columns else None)
             if now is not _GONE and not _same(was, now):  # type: ignore[arg-type]
-                head = f", column {before.columns[place]:g}" if before.columns else ""
-                yield f"row {row:g}{head}: {_figure(was)} at export, {_figure(now)} in the file"
+                head = (
+                    spoken(", column {columns:g}", columns=before.columns[place])
+                    if before.columns
+                    else ""
+                )
+                yield spoken(
+                    "row {row:g}{head}: {figure} at export, {figure_2} in the file",
+                    row=row,
+                    head=head,
+                    figure=_figure(was),
+                    figure_2=_figure(now),
+                )
 
 
 _GONE = object()

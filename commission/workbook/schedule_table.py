@@ -10,6 +10,7 @@ from pathlib import Path
 
 from commission.definitions.model import Form
 from commission.errors import IncomingFileError
+from commission.language import spoken
 from commission.units import recognised
 from commission.workbook.incoming_tables import IncomingSheet
 from commission.workbook.incoming_worker import read_tables
@@ -55,8 +56,12 @@ def read_schedule(
     title, columns, rows = best
     if not columns:
         raise IncomingFileError(
-            f"{path}: no row of heads with a tag (Tag, Mark, Unit No.) and a column that the form "
-            f"asks, within the first {_HEAD_ROWS} rows. Put the names over the columns."
+            spoken(
+                "{path}: no row of heads with a tag (Tag, Mark, Unit No.) and a column that the "
+                "form asks, within the first {head_rows} rows. Put the names over the columns.",
+                path=path,
+                head_rows=_HEAD_ROWS,
+            )
         )
     return ScheduleTable(path, title, tuple(columns), tuple(rows), set_aside)
 
@@ -96,12 +101,20 @@ def _csv_rows(path: Path) -> Rows:
     try:
         if path.stat().st_size > _MOST_BYTES:
             raise IncomingFileError(
-                f"{path}: more than {_MOST_BYTES // 1_000_000} MB; a schedule is smaller."
+                spoken(
+                    "{path}: more than {most_bytes} MB; a schedule is smaller.",
+                    path=path,
+                    most_bytes=_MOST_BYTES // 1000000,
+                )
             )
         content = path.read_bytes()
     except OSError as fault:
         raise IncomingFileError(
-            f"{path}: cannot be read ({fault.strerror}). Check the name."
+            spoken(
+                "{path}: cannot be read ({strerror}). Check the name.",
+                path=path,
+                strerror=fault.strerror,
+            )
         ) from None
     text = _decoded(path, content)
     try:
@@ -111,7 +124,9 @@ def _csv_rows(path: Path) -> Rows:
     try:
         lines = list(csv.reader(io.StringIO(text), dialect))
     except csv.Error as fault:
-        raise IncomingFileError(f"{path}: is no table ({fault}). Save it anew as CSV.") from None
+        raise IncomingFileError(
+            spoken("{path}: is no table ({fault}). Save it anew as CSV.", path=path, fault=fault)
+        ) from None
     return [
         (number, tuple(cell.strip() for cell in line[:_MOST_COLUMNS]))
         for number, line in enumerate(lines[:_MOST_ROWS], start=1)
@@ -126,4 +141,6 @@ def _decoded(path: Path, content: bytes) -> str:
             continue
         if "\0" not in text:
             return text
-    raise IncomingFileError(f"{path}: is no text. Give the schedule as CSV or as a spreadsheet.")
+    raise IncomingFileError(
+        spoken("{path}: is no text. Give the schedule as CSV or as a spreadsheet.", path=path)
+    )

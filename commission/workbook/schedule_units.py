@@ -10,6 +10,7 @@ from commission.definitions.model import Field, Form, Key, Kind
 from commission.errors import CommissionError
 from commission.formula.graph import Index
 from commission.formula.tree import names_in
+from commission.language import spoken
 from commission.validation.calculation import Calculation, Given
 from commission.validation.entry import Understood, understand
 from commission.validation.plan import Plan
@@ -96,9 +97,14 @@ class _Reading:
             place = f"{column_letters(tags.column - 1)}{number}"
             if not tag:
                 said = next(text for text in texts if text.strip())
-                self._fault(f"A{number}", f"a row without a tag is not read ('{said[:60]}').")
+                self._fault(
+                    f"A{number}",
+                    spoken("a row without a tag is not read ('{said}').", said=said[:60]),
+                )
             elif tag.casefold() in self.taken:
-                self._fault(place, f"'{tag}' is a unit already; this row is not read.")
+                self._fault(
+                    place, spoken("'{tag}' is a unit already; this row is not read.", tag=tag)
+                )
             else:
                 self.taken.add(tag.casefold())
                 yield self._unit(ScheduleUnit(number, tag), texts)
@@ -130,7 +136,11 @@ class _Reading:
                 continue
             parts = re.fullmatch(column.pattern, text, re.IGNORECASE)
             if parts is None:
-                words = f"'{text}' is not of the kind {column.example}; enter it on the page."
+                words = spoken(
+                    "'{value}' is not of the kind {example}; enter it on the page.",
+                    value=text,
+                    example=column.example,
+                )
                 self._fault(place, words)
                 continue
             for name, part in parts.groupdict().items():
@@ -157,7 +167,10 @@ class _Reading:
             self._fault(place, str(fault))
             return None
         if meant.warning:
-            self._fault(place, f"{asked.label}: taken, but {meant.warning}")
+            self._fault(
+                place,
+                spoken("{label}: taken, but {warning}", label=asked.label, warning=meant.warning),
+            )
         return ScheduleEntry(place, Key(asked.name, index), typed, meant)
 
     def _drop_unasked(self, unit: ScheduleUnit, calculation: Calculation) -> None:
@@ -169,7 +182,11 @@ class _Reading:
             if open_still:
                 kept.append(entry)
             else:
-                words = f"{asked.label}: '{entry.text}' is not asked of this unit; not taken."
+                words = spoken(
+                    "{label}: '{value}' is not asked of this unit; not taken.",
+                    label=asked.label,
+                    value=entry.text,
+                )
                 self._fault(entry.place, words)
         unit.entries = kept
 
@@ -196,12 +213,23 @@ def _typed(asked: Field, column: Matched, text: str) -> str:
 
 def _no_member(asked: Field, column: Matched, count: int) -> str:
     if column.member:
-        return f"{asked.label}: there is no number {column.member} of it; the row gives {count}."
+        return spoken(
+            "{label}: there is no number {member} of it; the row gives {count}.",
+            label=asked.label,
+            member=column.member,
+            count=count,
+        )
     if not count:
-        return f"{asked.label}: the row does not say how many there are; enter it on the page."
-    return (
-        f"{asked.label}: one value, but the unit has {count}. Number the columns "
-        f"('{column.head} 1', '{column.head} 2')."
+        return spoken(
+            "{label}: the row does not say how many there are; enter it on the page.",
+            label=asked.label,
+        )
+    return spoken(
+        "{label}: one value, but the unit has {count}. Number the columns ('{head} 1', "
+        "'{head} 2').",
+        label=asked.label,
+        count=count,
+        head=column.head,
     )
 
 

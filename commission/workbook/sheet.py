@@ -10,6 +10,7 @@ from xlsxwriter.worksheet import Worksheet
 from commission.errors import OutputError
 from commission.formula.evaluate import State, Value
 from commission.formula.excel import NOT_APPLICABLE, OUT_OF_RANGE
+from commission.language import spoken
 from commission.validation.verdict import Outcome
 from commission.workbook.addresses import column_letters
 from commission.workbook.appearance import TYPE_POINTS, Styles
@@ -85,9 +86,15 @@ class Sheet:
         if len(formula) > LONGEST_FORMULA:
             cell = f"{column_letters(column)}{row + 1}"
             raise OutputError(
-                f"Sheet {self.name}, cell {cell}: a formula of {len(formula):,} characters; a "
-                f"spreadsheet takes {LONGEST_FORMULA:,}. In the form file, put its parts into "
-                "quantities of their own."
+                spoken(
+                    "Sheet {name}, cell {cell}: a formula of {count:,} characters; a spreadsheet "
+                    "takes {longest_formula:,}. In the form file, put its parts into quantities of "
+                    "their own.",
+                    name=self.name,
+                    cell=cell,
+                    count=len(formula),
+                    longest_formula=LONGEST_FORMULA,
+                )
             )
         cached = cell_text(value, self.name) if isinstance(value, str) else value
         made = self.style(style, shown)

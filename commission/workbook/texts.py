@@ -6,6 +6,7 @@ import math
 import re
 
 from commission.errors import OutputError
+from commission.language import spoken
 
 LONGEST_CELL = 32_767  # UTF-16 units; a spreadsheet cell holds no more
 LONGEST_PROMPT = 255
@@ -31,8 +32,13 @@ def cell_text(text: str, place: str = "A cell") -> str:
         length = len(text.encode("utf-16-le")) // 2
         if length > LONGEST_CELL:
             raise OutputError(
-                f"{place}: a text of {length:,} characters; a spreadsheet cell holds "
-                f"{LONGEST_CELL:,}. Shorten it, or put it in a document and name that here."
+                spoken(
+                    "{place}: a text of {length:,} characters; a spreadsheet cell holds "
+                    "{longest_cell:,}. Shorten it, or put it in a document and name that here.",
+                    place=place,
+                    length=length,
+                    longest_cell=LONGEST_CELL,
+                )
             )
     return text
 

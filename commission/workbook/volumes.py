@@ -18,6 +18,7 @@ from pathlib import Path
 
 from commission.definitions.model import Form
 from commission.errors import OutputError
+from commission.language import spoken
 from commission.project import ProjectFile, Unit
 from commission.validation.blank import blank_site
 from commission.validation.site import site_results
@@ -79,8 +80,12 @@ def write_workbooks(
     path = Path(path)
     if not 1 <= per_volume <= MOST_PER_VOLUME:
         raise OutputError(
-            f"{per_volume} units in one workbook: from 1 to {MOST_PER_VOLUME}, since a larger one "
-            "could not be read back. Give a number in that range."
+            spoken(
+                "{per_volume} units in one workbook: from 1 to {most_per_volume}, since a "
+                "larger one could not be read back. Give a number in that range.",
+                per_volume=per_volume,
+                most_per_volume=MOST_PER_VOLUME,
+            )
         )
     units = project.units()
     if len(units) <= per_volume:

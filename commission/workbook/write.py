@@ -14,6 +14,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from commission import __version__
 from commission.errors import OutputError
+from commission.language import spoken
 from commission.validation.blank import blank_site
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults
@@ -120,8 +121,12 @@ def folder_beside(path: Path) -> Iterator[Path]:
     except (OSError, XlsxWriterException) as fault:
         reason = getattr(fault, "strerror", None) or str(fault)
         raise OutputError(
-            f"{path}: the workbook cannot be written there ({reason}). Choose another folder, "
-            "close the file if it is open elsewhere, or make room on the disk."
+            spoken(
+                "{path}: the workbook cannot be written there ({reason}). Choose another "
+                "folder, close the file if it is open elsewhere, or make room on the disk.",
+                path=path,
+                reason=reason,
+            )
         ) from fault
 
 

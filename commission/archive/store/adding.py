@@ -19,6 +19,7 @@ from commission.archive.store.opening import Store
 from commission.archive.store.reading import Record, UnitRows, entry_rows, record_row, unit_rows
 from commission.archive.store.tables import ENTRY, READ_VALUE, RECORD, SAID, UNIT, VERDICT
 from commission.errors import CommissionError, ProjectFileError, StoreError
+from commission.language import spoken
 
 _COMPRESSION = 1  # a record is mostly the same words: more effort gains a tenth, and costs thrice
 _ENTRY_KEY = ("form_hash", "name", "unit", "label", "kind")
@@ -47,14 +48,19 @@ def record_paths(places: Iterable[Path]) -> list[Path]:
             found = sorted(place.rglob(f"*{SUFFIX}"))
             if not found:
                 raise StoreError(
-                    f"{place}: no archive record (*{SUFFIX}) is in this folder. 'commission "
-                    "archive' writes one."
+                    spoken(
+                        "{place}: no archive record (*{suffix}) is in this folder. "
+                        "'commission archive' "
+                        "writes one.",
+                        place=place,
+                        suffix=SUFFIX,
+                    )
                 )
             paths += found
         elif place.exists():
             paths.append(place)
         else:
-            raise StoreError(f"{place}: there is no such file. Check the name.")
+            raise StoreError(spoken("{place}: there is no such file. Check the name.", place=place))
     return list(dict.fromkeys(paths))
 
 
@@ -95,8 +101,14 @@ def add_record(store: Store, path: Path, *, now: Callable[[], datetime] | None =
     sha256 = hashlib.sha256(data).hexdigest()
     moment = now() if now is not None else datetime.now().astimezone()
     if store.read_only:
-        raise StoreError(f"{store.name}: {path.name} was NOT added: the store is open read-only.")
-    with store.transaction(f"{path.name} was NOT added") as connection:
+        raise StoreError(
+            spoken(
+                "{name}: {name_2} was NOT added: the store is open read-only.",
+                name=store.name,
+                name_2=path.name,
+            )
+        )
+    with store.transaction(spoken("{name} was NOT added", name=path.name)) as connection:
         there = connection.execute(select(RECORD.c.id).where(RECORD.c.sha256 == sha256)).scalar()
         if there is not None:
             return Added(path, there, 0, was_there=True)
@@ -116,8 +128,13 @@ def _understood(path: Path, content: Record) -> tuple[dict[str, Any], list[UnitR
         return record_row(content), list(unit_rows(content))
     except (KeyError, TypeError, ValueError, AttributeError, CommissionError) as fault:
         raise ProjectFileError(
-            f"{path}: cannot be taken into the store: {type(fault).__name__} at {fault}. Take the "
-            "record as it was written."
+            spoken(
+                "{path}: cannot be taken into the store: {name} at {fault}. Take the record as "
+                "it was written.",
+                path=path,
+                name=type(fault).__name__,
+                fault=fault,
+            )
         ) from fault
 
 

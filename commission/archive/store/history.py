@@ -18,6 +18,7 @@ from commission.archive.store.searching import (
 )
 from commission.archive.store.tables import ENTRY, READ_VALUE, RECORD, UNIT, folded
 from commission.errors import StoreError
+from commission.language import spoken
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +55,20 @@ def unit_history(store: Store, query: Query, names: Sequence[str] = ()) -> list[
     identities = {unit.identity: unit for unit in exact or found}
     if len(identities) != 1:
         shown = "; ".join(f"{u.site} {u.tag} ({u.serial})" for u in list(identities.values())[:5])
-        rule = f"{len(identities)} units answer: {shown}" if identities else "no unit answers"
-        raise StoreError(
-            f"{store.name}: {rule}. Say which by site, tag or serial number; 'commission store "
-            "search' lists them."
+        rule = (
+            spoken("{count} units answer: {shown}", count=len(identities), shown=shown)
+            if identities
+            else spoken("no unit answers")
         )
-    with store.transaction("nothing was read") as connection:
+        raise StoreError(
+            spoken(
+                "{name}: {rule}. Say which by site, tag or serial number; 'commission store "
+                "search' lists them.",
+                name=store.name,
+                rule=rule,
+            )
+        )
+    with store.transaction(spoken("nothing was read")) as connection:
         refuse_unknown(store, connection, names)
         rows = connection.execute(
             select(UNIT, RECORD.c.site, RECORD.c.title, RECORD.c.coverage_factor)
@@ -103,13 +112,16 @@ def stored_record(store: Store, record_id: int) -> bytes:
     Raises:
         StoreError: there is none of this number, or the store cannot be read.
     """
-    with store.transaction("nothing was read") as connection:
+    with store.transaction(spoken("nothing was read")) as connection:
         content = connection.execute(
             select(RECORD.c.content).where(RECORD.c.id == record_id)
         ).scalar()
     if content is None:
         raise StoreError(
-            f"{store.name}: holds no record {record_id}. 'commission store search' shows the "
-            "numbers."
+            spoken(
+                "{name}: holds no record {record_id}. 'commission store search' shows the numbers.",
+                name=store.name,
+                record_id=record_id,
+            )
         )
     return zlib.decompress(content)

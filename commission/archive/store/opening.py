@@ -32,6 +32,7 @@ from commission.archive.store.tables import (
     Upgrade,
 )
 from commission.errors import StoreError
+from commission.language import spoken
 
 DEFAULT_STORE = "portfolio.rtustore"
 _MAGIC = b"SQLite format 3\x00"
@@ -114,12 +115,18 @@ class Store:
             raise store_error(self.name, what, fault) from fault
 
     def _prepare(self, upgrades: Sequence[Upgrade]) -> None:
-        with self.transaction("the store was not opened") as connection:
+        with self.transaction(spoken("the store was not opened")) as connection:
             version = self._version(connection)
             if version > len(upgrades):
                 raise StoreError(
-                    f"{self.name}: is a store of version {version}; this program knows "
-                    f"{len(upgrades)}. Install the newer program; the store is unchanged."
+                    spoken(
+                        "{name}: is a store of version {version}; this program knows "
+                        "{count}. Install "
+                        "the newer program; the store is unchanged.",
+                        name=self.name,
+                        version=version,
+                        count=len(upgrades),
+                    )
                 )
             if version == len(upgrades):
                 return
@@ -131,10 +138,14 @@ class Store:
 
     def _unready(self, version: int) -> str:
         if not version:
-            return f"{self.name}: holds no store yet. 'commission store add' makes one."
-        return (
-            f"{self.name}: is a store of an older version ({version}). The next 'commission "
-            "store add' upgrades it; until then it cannot be searched by this program."
+            return spoken(
+                "{name}: holds no store yet. 'commission store add' makes one.", name=self.name
+            )
+        return spoken(
+            "{name}: is a store of an older version ({version}). The next 'commission store "
+            "add' upgrades it; until then it cannot be searched by this program.",
+            name=self.name,
+            version=version,
         )
 
     def _version(self, connection: Connection) -> int:
@@ -152,8 +163,12 @@ class Store:
             held = {row.name: row.value for row in rows}
         if held.get("application") != APPLICATION or not held.get("version", "").isdecimal():
             raise StoreError(
-                f"{self.name}: holds tables of another program ({', '.join(sorted(names)[:3])}) "
-                "and was left as it is. Give the store a file or database of its own."
+                spoken(
+                    "{name}: holds tables of another program ({names}) and was left as it is. Give "
+                    "the store a file or database of its own.",
+                    name=self.name,
+                    names=", ".join(sorted(names)[:3]),
+                )
             )
         return int(held["version"])
 
@@ -173,8 +188,11 @@ def store_url(address: str) -> URL:
     url = url.set(drivername=_DRIVERS.get(url.drivername, url.drivername))
     if url.drivername not in ("sqlite", "postgresql+psycopg") or not url.database:
         raise StoreError(
-            f"Store '{address.split('@')[-1]}': is no address of a store. Give a file's name, or "
-            "postgresql://USER@HOST/DATABASE."
+            spoken(
+                "Store '{split}': is no address of a store. Give a file's name, or "
+                "postgresql://USER@HOST/DATABASE.",
+                split=address.split("@")[-1],
+            )
         )
     return url
 
@@ -197,20 +215,30 @@ def _is_there(path: Path, read_only: bool) -> bool:
     except FileNotFoundError:
         if read_only:
             raise StoreError(
-                f"{path}: there is no store. 'commission store add' makes one; or name it by "
-                "--store."
+                spoken(
+                    "{path}: there is no store. 'commission store add' makes one; or name it by "
+                    "--store.",
+                    path=path,
+                )
             ) from None
         _make_empty(path)
         return False
     except OSError as fault:
         raise StoreError(
-            f"{path}: cannot be read ({fault.strerror}). Check the name and that the disk is there."
+            spoken(
+                "{path}: cannot be read ({strerror}). Check the name and that the disk is there.",
+                path=path,
+                strerror=fault.strerror,
+            )
         ) from fault
     mine = head[:16] == _MAGIC and int.from_bytes(head[68:72], "big") == APPLICATION_ID
     if head and not mine:
         raise StoreError(
-            f"{path}: is not a portfolio store, and was left as it is. Choose the file that "
-            "'commission store add' made, or a new name."
+            spoken(
+                "{path}: is not a portfolio store, and was left as it is. Choose the file that "
+                "'commission store add' made, or a new name.",
+                path=path,
+            )
         )
     return True
 
@@ -234,9 +262,14 @@ def _roll_back_interrupted(url: URL, name: str) -> None:
         engine.dispose()
     except SQLAlchemyError as fault:
         raise StoreError(
-            f"{name}: adding was interrupted, and the store cannot be put in order here "
-            f"({getattr(fault, 'orig', fault)}). Copy it together with {journal.name} to a folder "
-            "that can be written to, and open it there."
+            spoken(
+                "{name}: adding was interrupted, and the store cannot be put in order here "
+                "({getattr}). Copy it together with {name_2} to a folder that can be written "
+                "to, and open it there.",
+                name=name,
+                getattr=getattr(fault, "orig", fault),
+                name_2=journal.name,
+            )
         ) from fault
 
 
@@ -247,7 +280,11 @@ def _make_empty(path: Path) -> None:
         return
     except OSError as fault:
         raise StoreError(
-            f"{path}: cannot be made there ({fault.strerror}). Check the folder and the name."
+            spoken(
+                "{path}: cannot be made there ({strerror}). Check the folder and the name.",
+                path=path,
+                strerror=fault.strerror,
+            )
         ) from fault
 
 
@@ -272,8 +309,11 @@ def _server_engine(url: URL, read_only: bool) -> Engine:
         engine = create_engine(url, poolclass=NullPool, connect_args={"connect_timeout": 10})
     except ImportError as fault:
         raise StoreError(
-            f"{url.render_as_string(hide_password=True)}: the PostgreSQL driver is not installed. "
-            "Install it with: pip install 'rooftop-commission[store]'."
+            spoken(
+                "{render_as_string}: the PostgreSQL driver is not installed. Install it with: "
+                "pip install 'rooftop-commission[store]'.",
+                render_as_string=url.render_as_string(hide_password=True),
+            )
         ) from fault
     return engine.execution_options(postgresql_readonly=True) if read_only else engine
 

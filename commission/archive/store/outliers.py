@@ -22,6 +22,7 @@ from commission.archive.store.opening import Store
 from commission.archive.store.searching import age_at, contains, newest_units, refuse_unknown
 from commission.archive.store.tables import ENTRY, READ_VALUE, RECORD, UNIT
 from commission.errors import UnitError
+from commission.language import spoken
 from commission.units import convert, difference_scale
 
 THRESHOLD = 3.5
@@ -96,11 +97,19 @@ class OutlierReport:
     def sentence(self) -> str:
         """How much was judged, by what rule, and what could not be."""
         found = len(self.outliers)
-        return (
-            f"{self.values:,} values of {self.units:,} units; {found} outlier{'s' * (found != 1)} "
-            f"in {self.judged} groups of one model and like age (modified z-score beyond "
-            f"{THRESHOLD:g}, Iglewicz and Hoaglin). Not judged: {self.too_small} groups of fewer "
-            f"than {SMALLEST_GROUP} units, {self.alike} of which more than half are the same."
+        return spoken(
+            "{values:,} values of {units:,} units; outliers: {found}, in {judged} "
+            "groups of one model and like age (modified z-score beyond {threshold:g}, "
+            "Iglewicz and Hoaglin). Not judged: {too_small} groups of fewer than "
+            "{smallest_group} units, {alike} of which more than half are the same.",
+            values=self.values,
+            units=self.units,
+            found=found,
+            judged=self.judged,
+            threshold=THRESHOLD,
+            too_small=self.too_small,
+            smallest_group=SMALLEST_GROUP,
+            alike=self.alike,
         )
 
 
@@ -136,7 +145,7 @@ def find_outliers(
         StoreError: the store cannot be read, or holds no value of a name.
     """
     tally = _Tally()
-    with store.transaction("nothing was searched") as connection:
+    with store.transaction(spoken("nothing was searched")) as connection:
         refuse_unknown(store, connection, names)
         rows = connection.execution_options(yield_per=_CHUNK).execute(
             _statement(names, make, model)
@@ -201,7 +210,7 @@ class _Tally:
     ) -> None:
         among = members
         if _units(members) < SMALLEST_GROUP:
-            among, called = model, "all ages"
+            among, called = model, spoken("all ages")
         if _units(among) < SMALLEST_GROUP:
             self.too_small += 1
             return
@@ -263,9 +272,16 @@ def _bands(values: Sequence[_Value]) -> Iterator[tuple[list[_Value], str]]:
         bands.setdefault(band, []).append(value)
     for band, members in bands.items():
         if band is None:
-            yield members, "age not known"
+            yield members, spoken("age not known")
         else:
-            yield members, f"{band * BAND_YEARS:g} to {(band + 1) * BAND_YEARS:g} years"
+            yield (
+                members,
+                spoken(
+                    "{least:g} to {most:g} years",
+                    least=band * BAND_YEARS,
+                    most=(band + 1) * BAND_YEARS,
+                ),
+            )
 
 
 def _outlier(

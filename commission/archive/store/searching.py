@@ -12,7 +12,7 @@ from sqlalchemy import ColumnElement, Connection, Row, Select, and_, exists, fun
 from commission.archive.store.opening import Store
 from commission.archive.store.tables import ENTRY, RECORD, SAID, UNIT, VERDICT, folded
 from commission.errors import StoreError
-from commission.language import near_miss
+from commission.language import near_miss, spoken
 
 _ESCAPE = "\\"
 
@@ -90,7 +90,7 @@ def search_units(store: Store, query: Query) -> list[FoundUnit]:
     )
     if not query.all_visits:
         statement = statement.where(UNIT.c.id.in_(newest_units()))
-    with store.transaction("nothing was searched") as connection:
+    with store.transaction(spoken("nothing was searched")) as connection:
         found = [found_unit(row) for row in connection.execute(statement)]
     return [unit for unit in found if _is_of_age(unit, query)]
 
@@ -166,6 +166,10 @@ def refuse_unknown(store: Store, connection: Connection, names: Sequence[str]) -
     for name in names:
         if name not in known:
             raise StoreError(
-                f"{store.name}: '{name}' is no field or quantity of any record."
-                f"{near_miss(name, known)}"
+                spoken(
+                    "{name}: '{name_2}' is no field or quantity of any record.{hint}",
+                    name=store.name,
+                    name_2=name,
+                    hint=near_miss(name, known),
+                )
             )

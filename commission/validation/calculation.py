@@ -87,6 +87,7 @@ class Calculation:
     values: dict[Key, Value] = field(default_factory=dict, init=False)
     verdicts: dict[Key, Verdict] = field(default_factory=dict, init=False)
     counts: dict[str, int] = field(default_factory=dict, init=False)
+    _members: dict[str, tuple[Index, ...]] = field(default_factory=dict, init=False)
     _sensitivities: dict[Key, dict[Key, float]] = field(default_factory=dict, init=False)
     _relevant: dict[Key, bool] = field(default_factory=dict, init=False)
     _uncertainties: dict[Key, tuple[float, float]] = field(default_factory=dict, init=False)
@@ -104,6 +105,7 @@ class Calculation:
         self._relevant.clear()
         self._uncertainties.clear()
         self.counts.clear()
+        self._members.clear()
         for name in self.plan.order:
             for index in self.members(name):
                 self._compute(Key(name, index))
@@ -133,10 +135,13 @@ class Calculation:
 
     def members(self, name: str) -> tuple[Index, ...]:
         """Return the indexes of all members of an entry, in reading order."""
-        repeats = self.plan.repeats[name]
-        for repeat in repeats:
-            self._count(repeat)
-        return all_members(repeats, self.counts)
+        found = self._members.get(name)
+        if found is None:
+            repeats = self.plan.repeats[name]
+            for repeat in repeats:
+                self._count(repeat)
+            found = self._members[name] = all_members(repeats, self.counts)
+        return found
 
     def _recompute(self, key: Key) -> set[Key]:
         dirty: dict[str, set[Index]] = {key.name: {key.index}}

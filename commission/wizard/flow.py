@@ -80,25 +80,45 @@ class WrappingRow(QHBoxLayout):
     """A row like any other where it fits, and as many lines as it needs where it does not.
 
     A text that wraps needs the width of some letters, of itself if it is shorter, or of its
-    longest word if that is longer.
+    longest word if that is longer. What was worked out is kept until Qt says that something in the
+    row has changed.
     """
 
     def __init__(self, spacing: int, letters: int = _LETTERS) -> None:
         super().__init__()
         self._letters = letters
+        self._known: list[_Piece] | None = None
+        self._heights: dict[tuple[int, bool], int] = {}
         self.setSpacing(spacing)
         self.setContentsMargins(0, 0, 0, 0)
+
+    def invalidate(self) -> None:
+        self._known = None
+        self._heights = {}
+        super().invalidate()
 
     def hasHeightForWidth(self) -> bool:
         return True
 
     def heightForWidth(self, width: int) -> int:
+        height = self._heights.get((width, False))
+        if height is None:
+            height = self._heights[width, False] = self._height(width)
+        return height
+
+    def _height(self, width: int) -> int:
         pieces = self._pieces()
         if self._fits(pieces, width):
             return super().heightForWidth(width)
         return _flowed(self, pieces, QRect(0, 0, width, 0), self.spacing())
 
     def minimumHeightForWidth(self, width: int) -> int:
+        height = self._heights.get((width, True))
+        if height is None:
+            height = self._heights[width, True] = self._least_height(width)
+        return height
+
+    def _least_height(self, width: int) -> int:
         pieces = self._pieces()
         if self._fits(pieces, width):
             # Qt says -1 where nothing in the row has a height that depends on its width.
@@ -124,6 +144,11 @@ class WrappingRow(QHBoxLayout):
             _flowed(self, pieces, rect, self.spacing(), placing=True)
 
     def _pieces(self) -> list[_Piece]:
+        if self._known is None:
+            self._known = self._pieces_anew()
+        return self._known
+
+    def _pieces_anew(self) -> list[_Piece]:
         found: list[_Piece] = []
         for place in range(self.count()):
             item = self.itemAt(place)

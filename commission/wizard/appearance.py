@@ -192,7 +192,6 @@ _SHEET = """
 QMainWindow, QWidget#ground, QScrollArea, QScrollArea > QWidget > QWidget { background: $ground; }
 QToolTip { background: $ink; color: $surface; border: 0; padding: $pad4; }
 QScrollArea { border: 0; }
-QScrollArea[role="reading"]:focus { border: $pad3 solid $focus; }
 
 QLabel[role="title"] { font-size: $px22; font-weight: 600; }
 QLabel[role="heading"] { font-size: $px16; font-weight: 600; }
@@ -214,7 +213,8 @@ QLabel[role="inconclusive"] { color: $inconclusive; font-weight: 600; }
 QLabel[role="missing"] { color: $missing; font-weight: 600; }
 QLabel[role="note"] { color: $note; font-weight: 600; }
 
-QFrame[role="card"] { background: $surface; border: 1px solid $line; border-radius: $pad6; }
+QFrame[role="card"], QGroupBox[role="card"] { background: $surface;
+    border: 1px solid $line; border-radius: $pad6; }
 QFrame[role="entry"] { background: $surface; border: 0; border-bottom: 1px solid $line; }
 QFrame[role="nested"] { background: $sunken; border: 1px solid $line; border-radius: $pad4; }
 QFrame[role="caution_frame"] { background: $caution_ground; border: $line_px solid $caution;
@@ -229,6 +229,8 @@ QFrame[role="strip"][tone="error"] { background: $fail_ground; border-top: $pad2
 QFrame[role="ask"] { background: $accent_ground; border-bottom: 1px solid $line; }
 QFrame[role="side"] { background: $surface; border-right: 1px solid $line; }
 QFrame[role="foot"] { background: $surface; border-top: 1px solid $line; }
+
+QGroupBox { border: 0; margin: 0; padding: 0; }
 
 QPushButton { background: $surface; border: $line_px solid $edge; border-radius: $pad6;
     padding: $pad6 $pad14; min-height: $pad30; min-width: $pad26; }

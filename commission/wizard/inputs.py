@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QDragEnterEvent,
@@ -20,10 +20,10 @@ from PySide6.QtGui import (
     QPainter,
     QPaintEvent,
     QPen,
-    QResizeEvent,
     QTextCursor,
 )
 from PySide6.QtWidgets import (
+    QGroupBox,
     QHBoxLayout,
     QLineEdit,
     QPlainTextEdit,
@@ -314,6 +314,18 @@ class ChoiceInput(Input):
         return self.box
 
 
+class Group(QGroupBox):
+    """What belongs together and takes the focus as one; its keys go to what holds it.
+
+    Qt tells screen readers of a group box as of a group, and of a widget of our own as of a
+    plain area.
+    """
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+
+
 class SegmentInput(Input):
     """Done / not done / n/a, or yes / no / n/a: one key each, and a finger's width each."""
 
@@ -324,18 +336,21 @@ class SegmentInput(Input):
         self._keys = choice_keys(field)
         self.buttons: dict[str, QPushButton] = {}
         column = _flush(QVBoxLayout(self))
-        row = _flush(QHBoxLayout())
+        self.group = Group(self)
+        row = _flush(QHBoxLayout(self.group))
         for letter, word in (*self._keys.items(), ("A", NOT_APPLICABLE)):
             row.addWidget(self._button(letter, word, appearance))
-        row.addStretch(1)
-        column.addLayout(row)
+        line = _flush(QHBoxLayout())
+        line.addWidget(self.group)
+        line.addStretch(1)
+        column.addLayout(line)
         self.reason = _Line(self)
         self.reason.setPlaceholderText(spoken("Reason, then Enter"))
         self.reason.setAccessibleName(spoken("{label}: why it does not apply", label=field.label))
         self.reason.hide()
         column.addWidget(self.reason)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self._frame = FocusFrame(self, appearance)
+        self.setFocusProxy(self.group)
+        self._frame = FocusFrame(self.group, appearance)
         self.reason.returnPressed.connect(self._enter_reason)
         self.reason.left.connect(self._leave)
         self.reason.textEdited.connect(lambda text: self.typed.emit(f"n/a {text}"))
@@ -432,34 +447,34 @@ class SegmentInput(Input):
             self.show_text(text)
 
     def editor(self) -> QWidget:
-        return self
+        return self.group
 
     def set_tone(self, tone: str) -> None:
         set_role(self.reason, tone, "tone")
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        first, last = (list(self.buttons.values())[place] for place in (0, -1))
-        self._frame.setGeometry(first.geometry().united(last.geometry()))
-        self._frame.raise_()
-
-    def focusInEvent(self, event: QFocusEvent) -> None:
-        super().focusInEvent(event)
-        self._frame.update()
-
-    def focusOutEvent(self, event: QFocusEvent) -> None:
-        super().focusOutEvent(event)
-        self._frame.update()
 
 
 class FocusFrame(QWidget):
     """A frame drawn over a widget of ours that has the focus, as inputs have theirs."""
 
-    def __init__(self, target: QWidget, appearance: Appearance) -> None:
-        super().__init__(target)
+    def __init__(
+        self, target: QWidget, appearance: Appearance, over: QWidget | None = None
+    ) -> None:
+        """Frame `target`, or in its stead the area `over` in which it is scrolled."""
+        super().__init__(over or target)
         self._target = target
+        self._over = over or target
         self._appearance = appearance
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        for watched in {target, self._over}:
+            watched.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.Resize and watched is self._over:
+            self.setGeometry(self._over.rect())
+            self.raise_()
+        elif event.type() in (QEvent.Type.FocusIn, QEvent.Type.FocusOut):
+            self.update()
+        return super().eventFilter(watched, event)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         if self._target.hasFocus():

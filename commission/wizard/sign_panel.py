@@ -22,6 +22,7 @@ from commission.project.signatures import signed_names
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
+from commission.wizard.inputs import FocusFrame, Group
 from commission.wizard.open_points import OpenPoints
 from commission.wizard.parts import SignLabel, button, clear, column, hint, label, wrapping_row
 from commission.wizard.sign import Sign
@@ -113,9 +114,7 @@ class SignPanel(QScrollArea):
         super().__init__()
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        # It takes the focus, so that a long list can be read by the arrow keys.
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setProperty("role", "reading")
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._document = document
         self._appearance = appearance
         self._points = OpenPoints()
@@ -138,8 +137,10 @@ class SignPanel(QScrollArea):
         self._lay_out(appearance.px)
 
     def _lay_out(self, px) -> None:
-        card = QFrame()
+        # It takes the focus, so that a long list can be read by the arrow keys.
+        self.card = card = Group()
         card.setProperty("role", "card")
+        self._frame = FocusFrame(card, self._appearance, self)
         outer = QVBoxLayout(card)
         outer.setContentsMargins(px(16), px(12), px(16), px(12))
         outer.setSpacing(px(8))
@@ -229,7 +230,7 @@ class SignPanel(QScrollArea):
     def _show_open(self) -> None:
         clear(self.open_lines)
         groups = self._points.groups()
-        self.setAccessibleName(f"{self.title.text()}. {self._points.statement()}")
+        self.card.setAccessibleName(f"{self.title.text()}. {self._points.statement()}")
         if not groups:
             self.open_words.setText(spoken("Nothing is open."))
             return

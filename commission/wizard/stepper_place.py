@@ -371,9 +371,9 @@ class StepperPlace(QWidget):
         return True
 
     def _is_segment(self, watched: QObject) -> bool:
-        from commission.wizard.inputs import SegmentInput
+        from commission.wizard.inputs import Group
 
-        return isinstance(watched, SegmentInput)
+        return isinstance(watched, Group)
 
     def _press(self) -> None:
         refusal = self.view.press() if self.view is not None else ""

@@ -14,7 +14,7 @@ from commission.definitions.model import Form
 from commission.project import ProjectFile
 from commission.validation.session import Session
 from commission.wizard.drawing_view import DrawingView
-from commission.wizard.inputs import SegmentInput
+from commission.wizard.inputs import Group
 from commission.wizard.stepper_place import StepperPlace
 from commission.wizard.window import MainWindow
 from wizard.at_the_window import focused, open_page, place_of, press, type_text
@@ -143,7 +143,7 @@ def test_a_live_verdict_with_its_limit_stands_beside_each_mark(
 def test_yes_and_no_by_one_key_then_the_next_step(window: MainWindow, clock: Clock) -> None:
     place = run_from(window, "functional_gas_heat")
     light(clock)
-    assert isinstance(focused(), SegmentInput)
+    assert isinstance(focused(), Group)
     for letter in "yyyy":
         type_text(letter)
     assert kept(window, "inducer_starts_first") == "yes"

@@ -15,7 +15,7 @@ from wizard.at_the_window import place_of
 
 _MOMENT_MS = 60
 _MOST_MOMENTS = 5
-OTHER_PLACES = ("read_back", "tests")
+OTHER_PLACES = ("read_back", "tests", "witness", "schedule")
 
 
 def settle() -> None:
@@ -60,6 +60,34 @@ def places(window: MainWindow) -> Iterator[tuple[str, QWidget]]:
     settle()
     yield "place deficiencies, form", workplace
     log.form.hide()  # type: ignore[attr-defined]
+    workplace.go("board")
+    board = workplace.board
+    board.form.ask_new()
+    settle()
+    yield "place board, new unit", workplace
+    board.form.ask_change(workplace.document.units()[0].id)
+    settle()
+    yield "place board, form of a unit", workplace
+    board.form.hide()
+    workplace.who.ask()
+    settle()
+    yield "place board, who records", workplace
+    workplace.who.leave()
+
+
+def start_screens(window: MainWindow) -> Iterator[tuple[str, QWidget]]:
+    """Show the first screen, without and with the form of a new project."""
+    start = window.start
+    assert start is not None
+    window.stack.setCurrentWidget(start)
+    settle()
+    yield "start", start
+    start.new_form.ask()
+    settle()
+    yield "start, new project", start
+    start.new_form.hide()
+    window.stack.setCurrentWidget(place_of(window))
+    settle()
 
 
 def pages(window: MainWindow, only: Collection[str] = ()) -> Iterator[tuple[str, QWidget]]:
@@ -87,6 +115,7 @@ def keys_laid_over(window: MainWindow) -> Iterator[tuple[str, QWidget]]:
 
 def everywhere(window: MainWindow, only: Collection[str] = ()) -> Iterator[tuple[str, QWidget]]:
     """The whole tour; with `only`, of those pages."""
+    yield from start_screens(window)
     yield from places(window)
     yield from keys_laid_over(window)
     yield from pages(window, only)

@@ -261,16 +261,15 @@ class Navigation(QFrame):
         self._due |= dict.fromkeys(wanted)
         if self._due:
             self._slices.begin(self._states())
-            self._slices.turn()
 
-    def _states(self) -> Iterator[int]:
+    def _states(self) -> Iterator[None]:
         """Show the states that are due, one after the other."""
         while self._due:
             name = next(iter(self._due))
             del self._due[name]
             if name in self._items:
                 self._show_state(self._document.form.section_by_name[name])
-            yield 1
+            yield
 
     def settle(self) -> None:
         """Show all states now."""

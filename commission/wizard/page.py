@@ -34,7 +34,7 @@ from commission.wizard.grid import GridBlock
 from commission.wizard.icon import pixmap
 from commission.wizard.limits_offer import LimitsOffer
 from commission.wizard.page_layout import Alone, Block, arranged
-from commission.wizard.parts import SignLabel, bounded, button, label, reveal, wrapping_row
+from commission.wizard.parts import SignLabel, bounded, button, label, wrapping_row
 from commission.wizard.photo_job import sources_in
 from commission.wizard.photos import PhotosPart
 from commission.wizard.slices import Slices
@@ -44,7 +44,6 @@ from commission.wizard.value_row import CheckRow, QuantityRow
 
 _WIDEST = 1080
 _FRAME_MS = 25
-_AT_ONCE = 12  # lines that are built before the page is shown; a table counts as three
 
 
 class SectionPage(QScrollArea):
@@ -80,6 +79,7 @@ class SectionPage(QScrollArea):
         self._built: list[EntryRow | GridBlock] = []
         self._figures: FiguresPart | None = None
         self._photos: PhotosPart | None = None
+        self._group: QWidget | None = None
         self._focus_is_due = False
         self.is_stale = False
         self._is_narrow = False
@@ -129,36 +129,45 @@ class SectionPage(QScrollArea):
 
     def begin(self) -> None:
         """Build what is seen first; call it once the page has its place in the window."""
-        self._slices.advance(_AT_ONCE)
+        self._slices.turn()
 
-    def _rest(self) -> Iterator[int]:
-        """Build the page's lines and what stands below them; yield how many lines were built."""
+    def _rest(self) -> Iterator[None]:
+        """Build the page's lines and what stands below them, a piece at a time."""
         for block in arranged(self.section):
             self._add(self._made(block))
-            yield 1 if isinstance(block, Alone) else 3
+            yield
         self._figures = FiguresPart(self.document, self.unit_id, self.section, self.appearance)
         self._below.addWidget(self._figures)
-        yield 1
+        yield
         self._photos = PhotosPart(
             self.document, self.unit_id, self.section, self.appearance, self._dialogs
         )
         self._photos.changed.connect(self._count_photos)
         self._below.addWidget(self._photos)
         self._count_photos()
-        yield 1
+        yield
 
     def _add(self, made: EntryRow | GridBlock) -> None:
         made.deficiency_wanted.connect(self.deficiency_wanted)
         made.photo_wanted.connect(lambda key: self.photos.choose(key))
         made.wants_next.connect(self.focus_next)
         self._built.append(made)
-        self._lines.addWidget(made)
+        if self._group is None:
+            self._group = QWidget(self.body)
+            self._group.hide()
+            column_of(self._group)
+        layout = self._group.layout()
+        assert layout is not None
+        layout.addWidget(made)
         if self._is_narrow and isinstance(made, EntryRow):
             made.set_narrow(True)
-        reveal(made, made.is_asked())
 
     def _grown(self) -> None:
-        """A few more lines are there."""
+        """A few more lines are there: shown together, the page is laid out once for all of them."""
+        if self._group is not None:
+            self._lines.addWidget(self._group)
+            self._group.show()
+            self._group = None
         self._show_whether_empty()
         if self._focus_is_due:
             self._focus_is_due = self.window().focusWidget() is self

@@ -21,14 +21,14 @@ class Slices(QObject):
 
     def __init__(self, parent: QObject) -> None:
         super().__init__(parent)
-        self._pieces: Iterator[int] | None = None
+        self._pieces: Iterator[None] | None = None
         self._is_working = False
         self._timer = QTimer(self)
         self._timer.setInterval(0)
         self._timer.timeout.connect(self.turn)
 
-    def begin(self, pieces: Iterator[int]) -> None:
-        """Take up a work, in the place of one that is under way; each piece yields its size."""
+    def begin(self, pieces: Iterator[None]) -> None:
+        """Take up a work, in the place of one that is under way; it yields after each piece."""
         self._pieces = pieces
         self._timer.start()
 
@@ -39,25 +39,19 @@ class Slices(QObject):
     def turn(self) -> None:
         """Do at least one piece, and no more than fit into a turn."""
         until = time.perf_counter() + _TURN_S
-        self._work(lambda _done: time.perf_counter() < until)
-
-    def advance(self, size: int) -> None:
-        """Do pieces now, until they have this size together."""
-        self._work(lambda done: done < size)
+        self._work(lambda: time.perf_counter() < until)
 
     def finish(self) -> None:
         """Do all that is left now."""
-        self._work(lambda _done: True)
+        self._work(lambda: True)
 
-    def _work(self, goes_on: Callable[[int], bool]) -> None:
+    def _work(self, goes_on: Callable[[], bool]) -> None:
         if self._pieces is None or self._is_working:
             return
         self._is_working = True
-        done = 0
         try:
-            for size in self._pieces:
-                done += size
-                if not goes_on(done):
+            for _ in self._pieces:
+                if not goes_on():
                     return
             self.stop()
         finally:

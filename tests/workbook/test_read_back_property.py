@@ -8,6 +8,7 @@ saved by LibreOffice as .xlsx or .ods. `COMMISSION_EDITS` raises the number of e
 from __future__ import annotations
 
 import os
+import random
 import re
 import subprocess
 from collections.abc import Callable
@@ -174,6 +175,56 @@ def test_nothing_lost_nothing_invented(
 ) -> None:  # fmt: skip
     typed = values | {"u1_remark": remark}
     check(project, form, edited(path, typed, steps), typed)
+
+
+def sort_rows(book: Any, source: random.Random) -> None:
+    """Put the rows of asked cells in another order: contents move, names stay where they were."""
+    for number in book.places:
+        sheet = book.worksheets[number]
+        title = f"'{sheet.title}'"
+        spots = (one.attr_text.rsplit("!", 1) for one in book.defined_names.values())
+        rows = {int(cell.rsplit("$", 1)[1]) for where, cell in spots if where == title}
+        unmerge(sheet)
+        some = sorted(source.sample(sorted(rows), source.randint(0, len(rows))))
+        held = {row: [cell.value for cell in sheet[row]] for row in some}
+        for row, origin in zip(some, source.sample(some, len(some)), strict=True):
+            for cell, value in zip(sheet[row], held[origin], strict=True):
+                cell.value = value
+
+
+def test_sorting_gives_no_reading_to_another(
+    path: Path, project: ProjectFile, form: Form, tmp_path: Path
+) -> None:
+    followed = 0
+
+    @settings(
+        max_examples=EXAMPLES, deadline=None, derandomize=True, phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )  # fmt: skip
+    @given(values=readings, seed=st.integers(0, 2**32))
+    def one(values: dict[str, float], seed: int) -> None:
+        nonlocal followed
+        book = load_workbook(path)
+        titles = [book.defined_names[n].attr_text.split("!")[0].strip("'") for n in STANDS_ON]
+        book.places = [book.sheetnames.index(title) for title in titles]
+        for name, value in values.items():
+            put(book, name, value)
+        sort_rows(book, random.Random(seed))
+        book.save(tmp_path / "sorted.xlsx")
+        review = read_back(project, form, tmp_path / "sorted.xlsx")
+        rows = {row.name: row for row in review.rows if row.what == "reading"}
+        for name, row in rows.items():
+            if row.acceptable:  # nothing invented
+                assert float(str(row.entry)) == values[name]
+                followed += 1
+        for name, value in values.items():  # nothing lost without a word
+            row = rows[name]
+            if not row.acceptable and row.standing is not Standing.LOST:
+                assert row.standing is Standing.UNCHANGED
+                assert row.was.split(" ")[0] in (f"{value:g}", f"{value:.4g}")
+
+    one()
+    assert followed
 
 
 @pytest.mark.parametrize("kind", ["xlsx", "ods"])

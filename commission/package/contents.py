@@ -52,4 +52,14 @@ def _pages_of_units(turnover: Turnover, parts: Sequence[Part]) -> DataTable:
                 for part, names in zip(parts, shown, strict=True)
             ]
             rows.append(Row([section.title, *cells], ruled=False))
+    logged = [part.results.unit_id in turnover.with_logs for part in parts]
+    if any(logged):
+        places = zip(parts, logged, strict=True)
+        cells = [Cell(page_of=part.trend_key) if has else Cell("–") for part, has in places]
+        rows.append(Row([spoken("Trend logs"), *cells], ruled=False))
+    tested = [turnover.has_tests(part.results) for part in parts]
+    if any(tested):
+        places = zip(parts, tested, strict=True)
+        cells = [Cell(page_of=part.tests_key) if has else Cell("–") for part, has in places]
+        rows.append(Row([spoken("Functional tests of this configuration"), *cells], ruled=False))
     return DataTable(columns, rows, leading=8.4, pad=0.7)

@@ -60,7 +60,8 @@ def _counts(turnover: Turnover) -> Box:
     open_ones = sum(verdict.outcome is Outcome.INCONCLUSIVE for verdict in verdicts)
     passes = sum(verdict.outcome is Outcome.PASS for verdict in verdicts)
     missing = sum(verdict.outcome is Outcome.MISSING for verdict in verdicts)
-    colour = ALARM if stops or failures else DOUBT if open_ones or missing else GOOD
+    seen = [fact for _, fact in turnover.trends if fact.is_failure]
+    colour = ALARM if stops or failures or seen else DOUBT if open_ones or missing else GOOD
     headline = ", ".join(
         (counted(stops, "stop", "stops"), counted(failures, "failure", "failures"))
     )
@@ -71,6 +72,9 @@ def _counts(turnover: Turnover) -> Box:
         passed=counted(passes, "check", "checks"),
     )
     lines = [(headline[0].upper() + headline[1:], True), (rest[0].upper() + rest[1:], False)]
+    if seen:
+        findings = counted(len(seen), "failure", "failures")
+        lines.append((spoken("Trend logs show {findings} more.", findings=findings), False))
     return Box([*lines, *_not_to_run(turnover)], colour)
 
 

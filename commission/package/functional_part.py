@@ -71,7 +71,7 @@ def functional_flowables(turnover: Turnover, part: Part) -> list[Flowable]:
     heading = Heading(
         spoken(TITLE),
         2,
-        f"{part.key}-functional",
+        part.tests_key,
         aside=_counted(part.results, tests),
     )
     flowables = kept(turnover.width, heading, intro, _signals(signals(calculation)))

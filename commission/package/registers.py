@@ -74,7 +74,7 @@ def _deficiency_row(turnover: Turnover, deficiency: Deficiency) -> Row:
             deficiency.retest or spoken("none yet"),
             Cell(spoken(deficiency.status), BOLD, ALARM if deficiency.status == "open" else INK),
         ],
-        key=f"deficiency-{deficiency.number}",
+        key=turnover.deficiency_key(deficiency),
     )
 
 

@@ -15,7 +15,7 @@ from commission.validation.verdict import Outcome
 
 KEY = "summary"
 TITLE = to_say("Summary for the owner")
-_MOST_NAMED = 6
+_MOST_NAMED, _MOST_SEEN = 6, 3
 _INTRO = to_say(
     "Each unit was checked page by page: before power, running, and in each sequence it has. "
     "A check holds one reading or one computed value to a limit taken from the unit's own "
@@ -58,6 +58,7 @@ def standing(turnover: Turnover, results: UnitResults) -> tuple[str, object]:
     stops = [verdict for verdict in verdicts if verdict.stops]
     freed = [stop for stop in stops if results.override_of(stop) is not None]
     failures = sum(is_failure(verdict) for verdict in verdicts)
+    failures += sum(fact.is_failure for fact in turnover.trend_facts(results))
     outcomes = {verdict.outcome for verdict in verdicts}
     if len(freed) < len(stops):
         left = counted(len(stops) - len(freed), "stop", "stops")
@@ -116,13 +117,14 @@ def _failed(turnover: Turnover, results: UnitResults) -> str:
     failed = sorted(
         (v for v in turnover.verdicts_of(results) if is_failure(v)), key=lambda v: not v.stops
     )
-    return some_of(
-        (
-            spoken("{check} (stop)", check=v.check.label) if v.stops else v.check.label
-            for v in failed
-        ),
-        _MOST_NAMED,
-    )
+    names = [
+        spoken("{check} (stop)", check=v.check.label) if v.stops else v.check.label for v in failed
+    ]
+    told = [some_of(names, _MOST_NAMED)]
+    seen = [fact.finding.title for fact in turnover.trend_facts(results) if fact.is_failure]
+    if seen:
+        told.append(spoken("Trend log: {findings}", findings=some_of(seen, _MOST_SEEN)))
+    return "\n".join(filter(None, told))
 
 
 def _open(turnover: Turnover, results: UnitResults) -> str:
@@ -131,6 +133,10 @@ def _open(turnover: Turnover, results: UnitResults) -> str:
     if undecided:
         names = some_of((v.check.label for v in undecided), 3)
         parts.append(spoken("Not decided: {names}", names=names))
+    unsure = [f.finding.title for f in turnover.trend_facts(results) if f.gravity == 2]
+    if unsure:
+        names = some_of(unsure, _MOST_SEEN)
+        parts.append(spoken("Not decided by the trend log: {names}", names=names))
     by_state: dict[SectionState, list[str]] = {}
     for section in turnover.sections_of(results):
         by_state.setdefault(turnover.state_of(results, section), []).append(section.title)

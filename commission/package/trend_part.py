@@ -6,27 +6,19 @@ from collections.abc import Callable, Iterator
 
 from reportlab.platypus import Flowable
 
-from commission.definitions.model import Severity
 from commission.errors import CommissionError
 from commission.language import spoken, to_say
 from commission.package.abreast import Abreast
 from commission.package.drawing_flowable import DrawingFlowable
 from commission.package.figures_part import LAID_FOR
 from commission.package.flowables import Heading, words
-from commission.package.look import (
-    ALARM,
-    BODY,
-    NOTE,
-    NOTE_GLYPH,
-    OUTCOME_COLOURS,
-    OUTCOME_GLYPHS,
-    QUIET,
-    STOP_GLYPH,
-)
+from commission.package.look import BODY, NOTE, QUIET
 from commission.package.tables import Cell, Column, DataTable, Row
+from commission.package.trend_facts import finding_colour, finding_mark
 from commission.package.turnover import Part, Turnover
-from commission.project import TrendRecord
+from commission.project import Deficiency, TrendRecord
 from commission.sequence.findings import Finding, said_lines, said_seconds, worst_first
+from commission.sequence.trend_deficiency import deficiency_made_of
 from commission.sequence.trend_plot import finding_drawing, overview_drawing
 from commission.sequence.trend_shelf import JudgedLog, judged
 from commission.sequence.trend_signals import SIGNALS
@@ -38,17 +30,12 @@ MOST_PLOTS = 12
 Told = Callable[[str], None]
 
 
-def trend_key(part: Part) -> str:
-    """Return the place of a part's trend logs."""
-    return f"{part.key}-trend-logs"
-
-
 def trend_flowables(turnover: Turnover, part: Part, told: Told) -> Iterator[Flowable]:
     """Yield a unit's trend logs; nothing for a unit without one."""
     records = turnover.project.trend_logs(part.results.unit_id) if part.results.unit_id else []
     if not records:
         return
-    yield Heading(spoken(TITLE), 2, trend_key(part))
+    yield Heading(spoken(TITLE), 2, part.trend_key)
     yield words(
         spoken(
             "What a logger wrote while the unit ran, held to the rules of its sequence of "
@@ -71,7 +58,7 @@ def _log(turnover: Turnover, part: Part, record: TrendRecord) -> Iterator[Flowab
         return
     yield _facts(shown, record)
     yield words(spoken("Findings: {summary}.", summary=shown.summary()), BODY)
-    yield from _failures(shown)
+    yield from _failures(turnover, part, shown, record)
     system = turnover.unit_system
     yield DrawingFlowable(
         overview_drawing(shown.log, shown.findings, turnover.width, system),
@@ -94,7 +81,7 @@ def _plot(shown: JudgedLog, finding: Finding, system: str) -> DrawingFlowable:
     drawing = finding_drawing(shown.log, finding, shown.configuration, LAID_FOR, system)
     caption = spoken(
         "{mark} {title}: worst at {moment}.",
-        mark=_mark(finding),
+        mark=finding_mark(finding),
         title=finding.title,
         moment=finding.worst_moment,
     )
@@ -130,7 +117,9 @@ def _facts(shown: JudgedLog, record: TrendRecord) -> DataTable:
     return DataTable([Column("", 90), Column("", 426)], cells, header=False)
 
 
-def _failures(shown: JudgedLog) -> Iterator[Flowable]:
+def _failures(
+    turnover: Turnover, part: Part, shown: JudgedLog, record: TrendRecord
+) -> Iterator[Flowable]:
     """Yield what failed or cannot be told."""
     wrong = (Outcome.FAIL, Outcome.INCONCLUSIVE)
     found = [f for f in worst_first(shown.findings) if f.outcome in wrong]
@@ -142,7 +131,9 @@ def _failures(shown: JudgedLog) -> Iterator[Flowable]:
         Column(spoken("First, worst"), 64),
     ]
     if found:
-        yield DataTable(columns, [_row(finding) for finding in found])
+        known = turnover.project.deficiencies(part.results.unit_id)
+        rows = [_row(turnover, f, deficiency_made_of(f, record.name, known)) for f in found]
+        yield DataTable(columns, rows)
     else:
         yield words(spoken("No rule failed, and none is left undecided."), BODY)
 
@@ -152,7 +143,7 @@ def _others(shown: JudgedLog) -> Iterator[Flowable]:
     ordered = worst_first(shown.findings)
     passed = [f for f in ordered if f.outcome is Outcome.PASS]
     if passed:
-        rows = [Row([f"{_mark(f)}: {f.title}", f.sentence, f.limit]) for f in passed]
+        rows = [Row([f"{finding_mark(f)}: {f.title}", f.sentence, f.limit]) for f in passed]
         columns = [
             Column(spoken("Rules that pass"), 162),
             Column(spoken("Seen"), 134),
@@ -170,30 +161,26 @@ def _others(shown: JudgedLog) -> Iterator[Flowable]:
         )
 
 
-def _row(finding: Finding) -> Row:
+def _row(turnover: Turnover, finding: Finding, made: Deficiency | None) -> Row:
     lines = said_lines(finding.lines)
     told = f"{finding.title}\n{finding.sentence}" + (
         "\n" + spoken("Lines {lines} of the file.", lines=lines) if lines else ""
     )
     wrong = finding.outcome is Outcome.FAIL
     told += "\n" + spoken("To do: {cure}", cure=finding.cure) if wrong and finding.cure else ""
+    if made is not None:
+        told += "\n" + spoken(
+            "Deficiency {number} is made of it ({status}).",
+            number=made.number,
+            status=spoken(made.status),
+        )
     moments = dict.fromkeys((finding.first_moment, finding.worst_moment))
-    colour = ALARM if finding.stops else OUTCOME_COLOURS[finding.outcome]
     return Row(
         [
-            Cell(_mark(finding), colour=colour),
-            told,
+            Cell(finding_mark(finding), colour=finding_colour(finding)),
+            Cell(told, goes_to=turnover.deficiency_key(made) if made is not None else ""),
             finding.limit.replace("; ", "\n"),
             str(finding.count or ""),
             "\n".join(filter(None, moments)),
         ]
     )
-
-
-def _mark(finding: Finding) -> str:
-    """Return a finding's glyph and word, as a verdict of the form would have them."""
-    if finding.stops:
-        return f"{STOP_GLYPH} {spoken('STOP')}"
-    if finding.outcome is Outcome.FAIL and finding.severity is Severity.NOTE:
-        return f"{NOTE_GLYPH} {spoken('note')}"
-    return f"{OUTCOME_GLYPHS[finding.outcome]} {spoken(finding.outcome)}"

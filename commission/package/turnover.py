@@ -12,8 +12,10 @@ from commission.definitions.model import Section
 from commission.errors import OutputError
 from commission.language import near_miss, spoken, to_say
 from commission.package.look import content_width
+from commission.package.trend_facts import TrendFact, trend_facts
 from commission.project import (
     AS_FOUND,
+    Deficiency,
     Instrument,
     Override,
     Person,
@@ -21,6 +23,7 @@ from commission.project import (
     pass_rank,
 )
 from commission.project.schema import TABLES
+from commission.sequence.functional_tests import functional_tests
 from commission.validation.results import SectionState, UnitResults
 from commission.validation.site import SiteResults, unit_results
 from commission.validation.verdict import Verdict
@@ -48,6 +51,16 @@ class Part:
     def page_key(self, section: Section) -> str:
         """Return the place of one page of this part."""
         return f"{self.key}-{section.name}"
+
+    @property
+    def trend_key(self) -> str:
+        """The place of this part's trend logs."""
+        return f"{self.key}-trend-logs"
+
+    @property
+    def tests_key(self) -> str:
+        """The place of this part's functional tests."""
+        return f"{self.key}-functional"
 
     def verdict_key(self, verdict: Verdict) -> str:
         """Return the place where a verdict's sentence stands."""
@@ -141,6 +154,34 @@ class Turnover:
             self._states[place] = results.state(section)
         return self._states[place]
 
+    def trend_facts(self, results: UnitResults) -> list[TrendFact]:
+        """Return what a unit's trend logs show that needs attention; judged once."""
+        if results.unit_id not in self._trend_facts:
+            self._trend_facts[results.unit_id] = list(trend_facts(self.project, results))
+        return self._trend_facts[results.unit_id]
+
+    @cached_property
+    def trends(self) -> list[tuple[Part, TrendFact]]:
+        """What the trend logs of all units show that needs attention."""
+        return [
+            (self.part(results), fact)
+            for results in self.units
+            for fact in self.trend_facts(results)
+        ]
+
+    def has_tests(self, results: UnitResults) -> bool:
+        """Return whether a unit has functional tests."""
+        return bool(results.unit_id and functional_tests(results.calculation))
+
+    @cached_property
+    def with_logs(self) -> frozenset[str]:
+        """The units that have a trend log, by id."""
+        return frozenset(record.unit_id for record in self.project.trend_logs())
+
+    @cached_property
+    def _trend_facts(self) -> dict[str, list[TrendFact]]:
+        return {}
+
     @cached_property
     def _sections(self) -> dict[str, tuple[Section, ...]]:
         return {}
@@ -160,6 +201,10 @@ class Turnover:
             for results in self.everything
             for override in results.overrides
         ]
+
+    def deficiency_key(self, deficiency: Deficiency) -> str:
+        """Return the place of a deficiency in the log."""
+        return f"deficiency-{deficiency.number}"
 
     def tag_of(self, unit_id: str) -> str:
         """Return a unit's tag, or the project's word for its own pages."""

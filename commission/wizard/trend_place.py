@@ -14,6 +14,7 @@ from commission.language import spoken, to_say
 from commission.project import TrendRecord
 from commission.sequence.configuration import Configuration, configuration_of
 from commission.sequence.findings import Finding
+from commission.sequence.trend_deficiency import deficiency_made_of
 from commission.sequence.trend_discovery import first_cells
 from commission.sequence.trend_limits import LimitInForce
 from commission.sequence.trend_reading import FileReading
@@ -335,14 +336,15 @@ class TrendPlace(QWidget):
     def _made_already(self, found: Finding) -> str:
         """Return which deficiency was made of this finding, in words, or ""."""
         name = self.shown.record.name if self.shown and self.shown.record else ""
-        for one in self._document.session.project.deficiencies(self.unit_id):
-            if one.description.startswith(f"{found.title}:") and name in one.description:
-                return spoken(
-                    "Deficiency {number} is made of it ({status}).",
-                    number=one.number,
-                    status=spoken(one.status),
-                )
-        return ""
+        known = self._document.session.project.deficiencies(self.unit_id)
+        made = deficiency_made_of(found, name, known)
+        if made is None:
+            return ""
+        return spoken(
+            "Deficiency {number} is made of it ({status}).",
+            number=made.number,
+            status=spoken(made.status),
+        )
 
     # -- the job -----------------------------------------------------------------------
 

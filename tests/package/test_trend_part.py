@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,17 +10,19 @@ import numpy as np
 import pytest
 
 from commission.definitions.model import Form
+from commission.language import speaking, spoken
 from commission.package import write_package
 from commission.package.figures_part import LAID_FOR
-from commission.package.trend_part import MOST_PLOTS, trend_flowables
+from commission.package.trend_part import MOST_PLOTS, TITLE, trend_flowables
 from commission.package.turnover import turnover
 from commission.project import ProjectFile
 from commission.sequence.configuration import Configuration, configuration_of
 from commission.sequence.simulated_unit import simulate_one
+from commission.sequence.trend_deficiency import deficiency_made_of
 from commission.sequence.trend_log import TrendLog
 from commission.sequence.trend_plot import finding_drawing
 from commission.sequence.trend_reading import FileReading
-from commission.sequence.trend_shelf import judged, keep_log
+from commission.sequence.trend_shelf import deficiency_texts, judged, keep_log
 from commission.validation.site import SiteResults, site_results
 from commission.validation.verdict import Outcome
 from package.reading_pdf import outline, page_texts, run_together, told_by
@@ -126,3 +129,64 @@ def test_the_same_project_gives_the_same_bytes(
     site = keep(small_project, small_form, day)
     first = write_package(site, tmp_path / "a.pdf").read_bytes()
     assert write_package(site, tmp_path / "b.pdf").read_bytes() == first
+
+
+def test_a_failing_finding_stands_on_the_first_pages(
+    small_project: ProjectFile, small_form: Form, day: TrendLog, tmp_path: Path
+) -> None:
+    """Cover, summary for the owner, contents and the list of failures know of the log."""
+    site = keep(small_project, small_form, day)
+    failed = [f for f in judged(day, site.units[0], small_project).findings if f.is_deficiency]
+    assert len(failed) > 2
+    path = write_package(site, tmp_path / "with.pdf")
+    texts = page_texts(path)
+    assert f"Trend logs show {len(failed)} failures more." in texts[0]
+    assert "Trend log: " in texts[1]
+    trend_page = next(page for _, title, page in outline(path) if title == TITLE)
+    assert re.search(rf"Trend logs +{trend_page}\b", texts[2])
+    opening = "Stops, failures and undecided results\n"
+    begins = next(number for number, text in enumerate(texts) if opening in text)
+    told = told_by(path)[begins]
+    assert f"Besidethemstand{len([*attended(day, site, small_project)])}findings" in told
+    for finding in failed:
+        assert run_together(finding.title) in told
+    assert "Trendlogroof1.csv" in told
+
+
+def attended(day: TrendLog, site: SiteResults, project: ProjectFile) -> list[str]:
+    wanted = (Outcome.FAIL, Outcome.INCONCLUSIVE)
+    return [f.title for f in judged(day, site.units[0], project).findings if f.outcome in wanted]
+
+
+def test_a_package_without_logs_says_nothing_of_them(small_package: Path) -> None:
+    whole = "".join(told_by(small_package))
+    assert "Trendlog" not in whole
+
+
+@pytest.mark.parametrize("code", ["en", "es"])
+def test_a_finding_made_into_a_deficiency_points_to_it(
+    small_project: ProjectFile, small_form: Form, day: TrendLog, tmp_path: Path, code: str
+) -> None:
+    """Written in English, it is found whatever language the package speaks."""
+    site = keep(small_project, small_form, day)
+    shown = judged(day, site.units[0], small_project)
+    record = small_project.trend_logs()[0]
+    failed = [f for f in shown.findings if f.is_deficiency]
+    unit_id = site.units[0].unit_id
+    made = small_project.add_deficiency(unit_id, **deficiency_texts(failed[-1], record))
+    known = small_project.deficiencies(unit_id)
+    with speaking(code):
+        findings = judged(day, site.units[0], small_project).findings
+        found = {f.rule: deficiency_made_of(f, record.name, known) for f in findings}
+        assert {rule: one.number for rule, one in found.items() if one} == {
+            failed[-1].rule: made.number
+        }
+        path = write_package(site_results(small_project, small_form), tmp_path / "made.pdf")
+        words = spoken(
+            "Deficiency {number} is made of it ({status}).",
+            number=made.number,
+            status=spoken(made.status),
+        )
+    whole = "".join(told_by(path))
+    assert whole.count(run_together(words)) == 2  # among the first pages, and on the unit's
+    assert deficiency_made_of(failed[-1], "another.csv", known) is None

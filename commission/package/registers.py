@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from reportlab.platypus import Flowable
 
-from commission.definitions.model import Key
+from commission.definitions.model import Check, Key
 from commission.language import spoken, to_say
 from commission.package.flowables import Heading, Picture, words
 from commission.package.look import ALARM, BODY, BOLD, INK, NOTE
@@ -44,8 +44,10 @@ def deficiency_log(turnover: Turnover) -> list[Flowable]:
 def _deficiency_row(turnover: Turnover, deficiency: Deficiency) -> Row:
     what = deficiency.description
     entry = turnover.site.form.by_name.get(deficiency.check)
-    if entry is not None:
+    if isinstance(entry, Check):
         what += "\n" + spoken("Check: {label}", label=entry.label)
+    elif entry is not None:
+        what += "\n" + spoken("Reading: {label}", label=entry.label)
     if deficiency.requirement:
         what += "\n" + spoken("Required: {what}", what=deficiency.requirement)
     by = turnover.people.get(deficiency.person_id)

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from commission.definitions.model import Key
+from commission.definitions.model import Check, Key
 from commission.language import spoken, to_say
 from commission.project import DEFICIENCY_STATUSES, Deficiency
+from commission.validation.verdict import Outcome
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
+from commission.wizard.deficiency_tie import tie_choices, tie_data, tied_key
 from commission.wizard.document import Document
+from commission.wizard.finder import Finder
 from commission.wizard.limit_editor import limit_words
 from commission.wizard.parts import button, label, wrapping_row
 from commission.wizard.record_form import Asked, ListModel, RecordForm, RecordList
@@ -46,6 +49,12 @@ def _asked(document: Document) -> list[Asked]:
     return [
         Asked("unit_id", spoken("Unit"), choices=units),
         Asked(
+            "about",
+            spoken("Belongs to"),
+            spoken("A reading or verdict: type part of its name"),
+            is_found=True,
+        ),
+        Asked(
             "requirement",
             spoken("Requirement"),
             spoken("What is asked, and by which document"),
@@ -66,7 +75,13 @@ def _asked(document: Document) -> list[Asked]:
 
 
 class DeficiencyLog(QWidget):
-    """List and form."""
+    """List and form.
+
+    Signals:
+        go_wanted: unit id and key of the reading or verdict that a deficiency belongs to.
+    """
+
+    go_wanted = Signal(str, object)
 
     def __init__(self, document: Document, appearance: Appearance) -> None:
         super().__init__()
@@ -74,7 +89,6 @@ class DeficiencyLog(QWidget):
         self._document = document
         self._appearance = appearance
         self._edited = ""
-        self._check: Key | None = None
         px = appearance.px
         self.filter = Choice(appearance)
         self.filter.setAccessibleName(spoken("Show the deficiencies of"))
@@ -83,6 +97,13 @@ class DeficiencyLog(QWidget):
         self.model = ListModel(tuple(spoken(title) for title in _TITLES))
         self.list = RecordList(self.model, _WIDTHS, spoken("Deficiencies"), appearance, (4, 5))
         self.form = RecordForm(_asked(document), appearance)
+        about, unit_box = self.form.inputs["about"], self.form.inputs["unit_id"]
+        assert isinstance(about, Finder) and isinstance(unit_box, Choice)
+        self.about: Finder = about
+        unit_box.activated.connect(lambda _place: self._offer(str(unit_box.currentData() or "")))
+        self.go_button = button(spoken("Go there"), self._go, "quiet")
+        self.go_button.setToolTip(spoken("Go to the reading or verdict that it belongs to"))
+        self.form.buttons.addWidget(self.go_button)
         self.form.hide()
         self.nothing = label(
             spoken("No deficiency is recorded. A failed verdict on a page offers to make one."),
@@ -134,13 +155,44 @@ class DeficiencyLog(QWidget):
         """Return how many deficiencies are not settled."""
         return sum(one.status == "open" for one in self._document.session.project.deficiencies())
 
+    def _offer(self, unit_id: str, about: str = "") -> None:
+        """Offer the readings and verdicts of a unit to tie a deficiency to."""
+        self.about.offer(tie_choices(self._document, unit_id, about), about)
+
+    def _show(self, title: str, unit_id: str, values: Mapping[str, str], *, is_new: bool) -> None:
+        """Show the form, with what a unit has to tie a deficiency to."""
+        about = values.get("about", "")
+        self._offer(unit_id, about)
+        self.form.inputs["unit_id"].setEnabled(is_new)
+        self.go_button.setVisible(bool(about))
+        words = spoken("Record it") if not self._edited else spoken("Keep the changes")
+        self.form.show_record(title, {"unit_id": unit_id, **values}, words)
+
+    def _go(self) -> None:
+        unit_box = self.form.inputs["unit_id"]
+        assert isinstance(unit_box, Choice)
+        data = self.about.data()
+        if data:
+            self.go_wanted.emit(str(unit_box.currentData() or ""), tied_key(data))
+
     def ask_new(self, unit_id: str = "") -> None:
         """Ask for a new deficiency."""
-        self._edited, self._check = "", None
-        self.form.inputs["unit_id"].setEnabled(True)
-        values = {"unit_id": unit_id, "status": "open"}
-        self.form.show_record(spoken("New deficiency"), values, spoken("Record it"))
+        self._edited = ""
+        self._show(spoken("New deficiency"), unit_id, {"status": "open"}, is_new=True)
         self.form.start("unit_id" if self._document.units() else "description")
+
+    def ask_about(self, unit_id: str, key: Key) -> None:
+        """Ask for a new deficiency of a reading or verdict."""
+        entry = self._document.session.plan.entries[key.name]
+        wrong = (Outcome.FAIL, Outcome.INCONCLUSIVE)
+        results = self._document.results(unit_id)
+        if isinstance(entry, Check) and results.verdict(*key).outcome in wrong:
+            self.ask_for_verdict(unit_id, key)
+            return
+        self._edited = ""
+        values = {"about": tie_data(key), "status": "open"}
+        self._show(spoken("New deficiency"), unit_id, values, is_new=False)
+        self.form.start("requirement")
 
     def ask_for_verdict(self, unit_id: str, key: Key) -> None:
         """Ask for a deficiency of a failed verdict, with what is known filled in."""
@@ -150,24 +202,21 @@ class DeficiencyLog(QWidget):
         requirement = limit_words(self._document, unit_id, key)
         cure = verdict.check.cure
         values = {
-            "unit_id": unit_id,
+            "about": tie_data(key),
             "requirement": f"{name}. {requirement}",
             "description": f"{name}: {verdict.sentence}",
             "correction": spoken("To do: {cure}", cure=cure) if cure else "",
             "status": "open",
         }
         self._edited = ""
-        self.form.inputs["unit_id"].setEnabled(False)
-        self.form.show_record(spoken("New deficiency"), values, spoken("Record it"))
-        self._check = key
+        self._show(spoken("New deficiency"), unit_id, values, is_new=False)
         self.form.start("owner")
 
     def ask_with(self, unit_id: str, texts: Mapping[str, str]) -> None:
         """Ask for a deficiency of a unit, some of its texts filled in."""
-        self._edited, self._check = "", None
-        self.form.inputs["unit_id"].setEnabled(False)
-        values = {"unit_id": unit_id, "status": "open"} | dict(texts)
-        self.form.show_record(spoken("New deficiency"), values, spoken("Record it"))
+        self._edited = ""
+        values = {"status": "open"} | dict(texts)
+        self._show(spoken("New deficiency"), unit_id, values, is_new=False)
         self.form.start("owner")
 
     def _open(self, record: str) -> None:
@@ -175,26 +224,27 @@ class DeficiencyLog(QWidget):
             self._keep(self.form.values())
         everyone = self._document.session.project.deficiencies()
         one = next(found for found in everyone if found.id == record)
-        self._edited, self._check = record, None
-        values = {"unit_id": one.unit_id} | {name: getattr(one, name) for name in _TYPED}
-        self.form.inputs["unit_id"].setEnabled(False)
+        self._edited = record
+        values = {name: getattr(one, name) for name in _TYPED}
+        if one.check:
+            values["about"] = tie_data(Key(one.check, one.index))
         title = spoken("Deficiency {number}", number=one.number)
-        self.form.show_record(title, values, spoken("Keep the changes"))
+        self._show(title, one.unit_id, values, is_new=False)
         self.form.start("owner")
 
     def _keep(self, values: dict[str, str]) -> None:
         session = self._document.session
         unit_id = values.pop("unit_id")
+        check, index = tied_key(values.pop("about"))
         if self._edited:
             edited = self._edited
 
             def act() -> None:
                 with session.undoable(unit_id, DEFICIENCY, "deficiency"):
-                    session.project.update_deficiency(edited, **values)
+                    session.project.update_deficiency(edited, check=check, index=index, **values)
 
             refusal = self._document.attempt(act, spoken("The deficiency is kept."))
         else:
-            check, index = self._check or Key("")
             description = values.pop("description")
 
             def act() -> None:

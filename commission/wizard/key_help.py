@@ -53,6 +53,8 @@ KEYS = (
             (to_say("Y, N, A"), to_say("Yes, no, not applicable")),
             (to_say("n/a reason"), to_say("Typed in any field: it does not apply, and why")),
             ("F8", to_say("n/a in any field, with the reason given last: Enter keeps it")),
+            ("Ctrl+Shift+D", to_say("Make a deficiency of the reading or verdict at hand")),
+            ("Ctrl+Shift+S", to_say("Sign the page that is open, alone")),
             ("Ctrl+M", to_say("Write a note on the reading at hand")),
             ("F4, Alt+Down", to_say("Open a list of choices")),
             (to_say("Space"), to_say("On Work, How or Limit: show or hide it")),

@@ -61,11 +61,13 @@ class OpenPoints:
         return spoken("Open when signed. {points}.", points=points)
 
 
-def open_points(results: UnitResults, deficiencies: tuple[str, ...] = ()) -> OpenPoints:
-    """Return what is open in a unit, or in the project's own pages."""
-    verdicts = list(results.verdicts())
+def open_points(
+    results: UnitResults, deficiencies: tuple[str, ...] = (), page: str = ""
+) -> OpenPoints:
+    """Return what is open in a unit, in the project's own pages, or in one `page` alone."""
+    verdicts = [one for one in results.verdicts() if page in ("", one.check.section)]
     return OpenPoints(
-        stops=tuple(_stops(results, verdicts)),
+        stops=tuple(_stops(results, verdicts, page)),
         failures=tuple(
             _named(results, one, one.sentence)
             for one in verdicts
@@ -78,24 +80,28 @@ def open_points(results: UnitResults, deficiencies: tuple[str, ...] = ()) -> Ope
             for one in verdicts
             if one.outcome is Outcome.INCONCLUSIVE
         ),
-        missing=tuple(_missing(results)),
+        missing=tuple(_missing(results, page)),
         deficiencies=deficiencies,
     )
 
 
-def _stops(results: UnitResults, verdicts: list[Verdict]) -> Iterator[str]:
+def _stops(results: UnitResults, verdicts: list[Verdict], page: str) -> Iterator[str]:
     for verdict in verdicts:
         if verdict.stops:
             override = results.override_of(verdict)
             past = f" {going_on(override)}" if override else ""
             yield _named(results, verdict, f"{verdict.sentence}{past}")
     for verdict, readings in results.waivers():
+        if page not in ("", verdict.check.section):
+            continue
         reasons = ", ".join(dict.fromkeys(reading.not_applicable for reading in readings))
         yield _named(results, verdict, spoken("marked not applicable ({reasons})", reasons=reasons))
 
 
-def _missing(results: UnitResults) -> Iterator[str]:
+def _missing(results: UnitResults, page: str) -> Iterator[str]:
     for section in results.sections():
+        if page not in ("", section.name):
+            continue
         progress = results.progress(section)
         unjudged = progress.outcomes.get(Outcome.MISSING, 0)
         parts = [

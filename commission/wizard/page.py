@@ -22,7 +22,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QApplication, QFrame, QScrollArea, QVBoxLayout, QWidget
 
-from commission.definitions.model import Check, Field, Key, Section
+from commission.definitions.model import Check, Field, Key, Quantity, Section
 from commission.language import spoken
 from commission.sequence.functional_load import has_tests
 from commission.wizard.appearance import Appearance
@@ -460,6 +460,21 @@ class SectionPage(QScrollArea):
         """Return the line or table that has the focus."""
         here = self.window().focusWidget()
         return next((one for one in self._built if here and one.isAncestorOf(here)), None)
+
+    def key_at_hand(self) -> Key | None:
+        """Return the reading or verdict that has the focus; of a computed value, its verdict."""
+        block, here = self.row_with_focus(), self.window().focusWidget()
+        if isinstance(block, GridBlock):
+            views, key = block.detail.views, block.view.current_key()
+        elif block is not None:
+            views, key = block.verdicts, block.key
+        else:
+            return None
+        inside = next((view.key for view in views if here and view.isAncestorOf(here)), None)
+        entry = self.document.session.plan.entries[key.name] if key is not None else None
+        if inside is None and isinstance(entry, Quantity):
+            return views[0].key if views else None
+        return inside or key
 
     def end_jobs(self) -> None:
         """Wait for what is under way."""

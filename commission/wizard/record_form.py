@@ -31,6 +31,7 @@ from PySide6.QtWidgets import (
 from commission.language import spoken
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
+from commission.wizard.finder import Finder
 from commission.wizard.parts import button, label, stretch_last, wrapping_row
 
 _NARROW = 700
@@ -40,13 +41,18 @@ Place = QModelIndex | QPersistentModelIndex
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """One input of a form: a line, several lines, or a choice of (text, data) pairs."""
+    """One input of a form: a line, several lines, or a choice of (text, data) pairs.
+
+    `is_found` is a choice among many, found by typing part of it; what is offered is given to
+    its `Finder` when the form is shown.
+    """
 
     name: str
     words: str
     hint: str = ""
     is_long: bool = False
     choices: tuple[tuple[str, str], ...] = ()
+    is_found: bool = False
 
 
 class RecordForm(QScrollArea):
@@ -109,6 +115,11 @@ class RecordForm(QScrollArea):
         return grid
 
     def _input(self, asked: Asked) -> QWidget:
+        if asked.is_found:
+            found = Finder(self._appearance, asked.hint)
+            found.setToolTip(asked.hint)
+            found.confirmed.connect(self._keep)
+            return found
         if asked.choices:
             box = Choice(self._appearance)
             fill(box, asked.choices, asked.choices[0][1])
@@ -137,7 +148,9 @@ class RecordForm(QScrollArea):
         self.show()
 
     def _put(self, widget: QWidget, text: str) -> None:
-        if isinstance(widget, QComboBox):
+        if isinstance(widget, Finder):
+            widget.put(text)
+        elif isinstance(widget, QComboBox):
             place = widget.findData(text)
             if place < 0 and text:
                 widget.addItem(text, text)
@@ -163,7 +176,14 @@ class RecordForm(QScrollArea):
         widget.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _keep(self) -> None:
-        self.kept.emit(self.values())
+        finders = [one for one in self.inputs.values() if isinstance(one, Finder)]
+        unclear = [one for one in finders if one.refusal()]
+        if unclear:
+            self.refusal.setText("\n".join(one.refusal() for one in unclear))
+            self.refusal.show()
+            unclear[0].setFocus(Qt.FocusReason.OtherFocusReason)
+        else:
+            self.kept.emit(self.values())
 
     def refuse(self, sentence: str) -> None:
         """Say why it is not kept; empty when it is."""
@@ -175,7 +195,8 @@ class RecordForm(QScrollArea):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         control = event.modifiers() & Qt.KeyboardModifier.ControlModifier
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and control:
-            self._keep()
+            if self.isVisible():  # a line may have kept it by this very key
+                self._keep()
         elif event.key() == Qt.Key.Key_Escape:
             self.given_up.emit()
         else:
@@ -183,6 +204,8 @@ class RecordForm(QScrollArea):
 
 
 def _text_of(widget: QWidget) -> str:
+    if isinstance(widget, Finder):
+        return widget.data()
     if isinstance(widget, QComboBox):
         return str(widget.currentData() or "")
     if isinstance(widget, QPlainTextEdit):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from commission.language import spoken, to_say
+from commission.language import spoken, spoken_count, to_say
 from commission.project import SIGNATURE_ROLES, Signature
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
@@ -18,8 +18,8 @@ from commission.wizard.sign_panel import SignPanel, is_changed
 _TITLES = (to_say("Unit"), to_say("Signed"), to_say("Open"))
 _WIDTHS = (16, 46, 38)
 _INTRO = to_say(
-    "A signature stands for all readings of a unit as they count when it is given. What is "
-    "changed later shows here. Choose a unit, then sign."
+    "A signature stands for all readings of a unit, or of one page, as they count when it is "
+    "given. What is changed later shows here. Choose a unit, then sign."
 )
 
 
@@ -40,7 +40,7 @@ class SignOff(QWidget):
         px = appearance.px
         self.model = ListModel(tuple(spoken(title) for title in _TITLES))
         self.list = RecordList(self.model, _WIDTHS, spoken("Sign-off by unit"), appearance)
-        self.panel = SignPanel(document, appearance)
+        self.panel = SignPanel(document, appearance, self.points)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(8))
@@ -73,15 +73,20 @@ class SignOff(QWidget):
         self.list.selectRow(ids.index(shown))
         self.panel.show_unit(shown, self._open[shown])
 
-    def points(self, unit_id: str) -> OpenPoints:
-        """Return what is open in a unit now."""
+    def points(self, unit_id: str, page: str = "") -> OpenPoints:
+        """Return what is open in a unit now, or in one page of it."""
         found = self._document.session.project.deficiencies(unit_id)
+        own = self._entries_of(page)
         said = tuple(
             spoken("no. {number}, {description}", number=one.number, description=one.description)
             for one in found
-            if one.status == "open"
+            if one.status == "open" and (not page or one.check in own)
         )
-        return open_points(self._document.results(unit_id), said)
+        return open_points(self._document.results(unit_id), said, page)
+
+    def _entries_of(self, page: str) -> set[str]:
+        section = self._document.form.section_by_name.get(page)
+        return {entry.name for entry in section.entries} if section is not None else set()
 
     def _texts(self, unit_id: str) -> tuple[str, ...]:
         project = self._document.session.project
@@ -91,6 +96,11 @@ class SignOff(QWidget):
         if due:
             roles = ", ".join(spoken(role) for role in due)
             lines.append(spoken("not yet {roles}", roles=roles))
+        pages = sum(bool(one.section) for one in project.signatures(unit_id))
+        if pages:
+            lines.append(
+                spoken_count("{count} signature of a page", "{count} signatures of pages", pages)
+            )
         return (self._document.tag(unit_id), "\n".join(lines), self._open[unit_id].counted())
 
     def _signature_words(self, signature: Signature) -> str:
@@ -107,6 +117,11 @@ class SignOff(QWidget):
         self.list.selectRow(self.model.ids.index(unit_id))
         self.panel.show_unit(unit_id, self._open[unit_id])
         self.panel.start()
+
+    def open_page(self, unit_id: str, page: str) -> None:
+        """Come to the signature of one page alone."""
+        self._open_unit(unit_id)
+        self.panel.choose_page(page)
 
     def _signed(self) -> None:
         self.refresh()

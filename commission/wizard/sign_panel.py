@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 from PySide6.QtCore import Qt, Signal
@@ -110,8 +111,15 @@ class SignPanel(QScrollArea):
     changed = Signal()
     left = Signal()
 
-    def __init__(self, document: Document, appearance: Appearance) -> None:
+    def __init__(
+        self,
+        document: Document,
+        appearance: Appearance,
+        points_of: Callable[[str, str], OpenPoints],
+    ) -> None:
+        """Make it; `points_of` tells what is open in a unit, or in a page of it."""
         super().__init__()
+        self._points_of = points_of
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -125,6 +133,7 @@ class SignPanel(QScrollArea):
         self.given = column()
         self.of_pages = column()
         self.open_lines = column(appearance.px(2))
+        self.pages = Choice(appearance)
         self.role = Choice(appearance)
         self.person = Choice(appearance)
         self.statement = QPlainTextEdit()
@@ -135,6 +144,7 @@ class SignPanel(QScrollArea):
         self.refusal.hide()
         self.sign_button = button(spoken("Sign"), self.sign, "primary")
         self._lay_out(appearance.px)
+        self.pages.activated.connect(lambda _place: self._page_chosen())
 
     def _lay_out(self, px) -> None:
         # It takes the focus, so that a long list can be read by the arrow keys.
@@ -153,6 +163,7 @@ class SignPanel(QScrollArea):
         grid.setVerticalSpacing(px(6))
         grid.setColumnStretch(1, 1)
         inputs: tuple[tuple[str, QWidget], ...] = (
+            (spoken("What"), self.pages),
             (spoken("As who"), self.role),
             (spoken("Person"), self.person),
             (spoken("Statement"), self.statement),
@@ -181,10 +192,12 @@ class SignPanel(QScrollArea):
 
     def show_unit(self, unit_id: str, points: OpenPoints) -> None:
         """Show another unit, or the same one as it stands now."""
+        page = self.page if unit_id == self.unit_id else ""
         if unit_id != self.unit_id:
             self.statement.clear()
         self.unit_id = unit_id
-        self._points = points
+        self._fill_pages(page)
+        self._points = self._points_of(unit_id, self.page) if self.page else points
         self.refuse("")
         tag = self._document.tag(unit_id)
         self.title.setText(
@@ -197,14 +210,40 @@ class SignPanel(QScrollArea):
         self._show_open()
         self._fill_choices()
 
+    @property
+    def page(self) -> str:
+        """The page that is signed alone; "" for all of the unit."""
+        return str(self.pages.currentData() or "")
+
+    def _fill_pages(self, chosen: str) -> None:
+        sections = self._document.results(self.unit_id).sections()
+        pairs = [(section.title, section.name) for section in sections]
+        fill(self.pages, [(spoken("All pages"), ""), *pairs], chosen)
+
+    def choose_page(self, page: str) -> None:
+        """Sign one page alone, or (with "") the whole unit."""
+        self.pages.setCurrentIndex(max(0, self.pages.findData(page)))
+        self._page_chosen()
+
+    def _page_chosen(self) -> None:
+        self._points = self._points_of(self.unit_id, self.page)
+        self.refuse("")
+        self._show_what(self._document.tag(self.unit_id))
+        self._show_open()
+        self._fill_choices()
+
     def _show_what(self, tag: str) -> None:
         project = self._document.session.project
+        names, checks = signed_names(self._document.form, self.page)
         read = project.readings(self.unit_id).values()
-        count = sum(not reading.is_unread for reading in read)
+        count = sum(not one.is_unread and (names is None or one.name in names) for one in read)
         whose = (
             spoken("of {tag}", tag=tag) if self.unit_id else spoken("of the project's own pages")
         )
-        fingerprint = project.decisions_hash(self.unit_id)[:12]
+        if self.page:
+            title = self._document.form.section_by_name[self.page].title
+            whose = spoken("of the page '{title}' {whose}", title=title, whose=whose)
+        fingerprint = project.decisions_hash(self.unit_id, names, checks)[:12]
         self.what.setText(
             spoken(
                 "Signed are all {count} readings {whose}, their limits and overrides as they "
@@ -248,7 +287,8 @@ class SignPanel(QScrollArea):
 
     def _fill_choices(self) -> None:
         project = self._document.session.project
-        signed = {one.role for one in project.signatures(self.unit_id) if not one.section}
+        given = project.signatures(self.unit_id)
+        signed = {one.role for one in given if one.section == self.page}
         due = next((role for role in SIGNATURE_ROLES if role not in signed), SIGNATURE_ROLES[0])
         fill(
             self.role,
@@ -275,8 +315,16 @@ class SignPanel(QScrollArea):
         def act() -> None:
             if not name:
                 raise ReadingError(spoken("Choose who signs. People are added at People (Ctrl+I)."))
+            names, checks = signed_names(self._document.form, self.page)
             self._document.session.project.add_signature(
-                self.unit_id, "", role, person_id=person_id, printed_name=name, statement=statement
+                self.unit_id,
+                self.page,
+                role,
+                person_id=person_id,
+                printed_name=name,
+                statement=statement,
+                names=names,
+                checks=checks,
             )
 
         tag = self._document.tag(self.unit_id)

@@ -174,7 +174,9 @@ class Workplace(QWidget):
             pages.tests_wanted.connect(self.run_tests)
             return pages
         if name == "deficiencies":
-            return DeficiencyLog(document, look)
+            log = DeficiencyLog(document, look)
+            log.go_wanted.connect(self._go_to_key)
+            return log
         if name == "trends":
             return self._trends()
         if name == "tests":
@@ -365,6 +367,18 @@ class Workplace(QWidget):
         assert isinstance(log, DeficiencyLog)
         log.ask_with(unit_id, texts)
 
+    def make_deficiency_at_hand(self) -> None:
+        """Begin a deficiency of the reading or verdict at hand; elsewhere, one of no reading."""
+        page = self.page_at_hand()
+        key = page.key_at_hand() if page is not None else None
+        self.go("deficiencies")
+        log = self.place("deficiencies")
+        assert isinstance(log, DeficiencyLog)
+        if page is not None and key is not None:
+            log.ask_about(page.unit_id, key)
+        else:
+            log.ask_new(page.unit_id if page is not None else "")
+
     def _count_deficiencies(self) -> None:
         found = self.document.session.project.deficiencies()
         self.header.show_deficiencies(sum(one.status == "open" for one in found))
@@ -416,6 +430,15 @@ class Workplace(QWidget):
         line = page.row_with_focus() if page is not None else None
         if isinstance(line, FieldRow | GridBlock):
             line.mark_not_applicable()
+
+    def sign_page(self) -> None:
+        """Go to sign the page that is open, alone; elsewhere to the sign-off."""
+        page = self.page_at_hand()
+        self.go("sign_off")
+        sign_off = self.place("sign_off")
+        assert isinstance(sign_off, SignOff)
+        if page is not None:
+            sign_off.open_page(page.unit_id, page.section.name)
 
     def write_note(self) -> None:
         """Begin a note on the reading at hand."""

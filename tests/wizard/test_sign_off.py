@@ -10,7 +10,7 @@ from commission.wizard.open_points import open_points
 from commission.wizard.sign_off import SignOff
 from commission.wizard.sign_panel import SignatureLine
 from commission.wizard.window import MainWindow
-from wizard.at_the_window import focused, key, place_of, press, type_text
+from wizard.at_the_window import focused, key, open_page, place_of, press, type_text
 
 CONTROL = Qt.KeyboardModifier.ControlModifier
 
@@ -147,3 +147,47 @@ def test_project_is_signed_and_a_signature_withdrawn(window: MainWindow) -> None
     line.sure.setFocus()
     press(Qt.Key.Key_Space)
     assert signatures(window, "") == []
+
+
+def test_one_page_is_signed_alone_by_keys_and_holds_while_others_change(window: MainWindow) -> None:
+    document = place_of(window).document
+    unit_id = document.units()[0].id
+    document.record_as("A. Person")
+    open_page(window, "setup")
+    press(Qt.Key.Key_S, CONTROL | Qt.KeyboardModifier.ShiftModifier)
+    place = place_of(window).place("sign_off")
+    assert isinstance(place, SignOff)
+    panel = place.panel
+    assert panel.page == "setup" and focused() is panel.role
+    assert "all 4 readings of the page 'Set-up' of RTU-1" in panel.what.text()
+    assert panel.open_words.text() == "Nothing is open."  # of this page
+    press(Qt.Key.Key_Return, CONTROL)
+    signed = signatures(window, unit_id)
+    assert [(one.section, one.role) for one in signed] == [("setup", "recorded")]
+    assert signed[0].statement == "Nothing was open when signed."
+    row = place.model.ids.index(unit_id)
+    assert "1 signature of a page" in str(place.model.index(row, 1).data())
+    assert "not yet recorded" in str(place.model.index(row, 1).data())  # the unit as a whole
+    document.enter(unit_id, key("control_v"), "24")
+    place.refresh()
+    assert last_line(place).sign.word.text() == "signed"
+    document.enter(unit_id, key("rated_v"), "480")
+    place.refresh()
+    assert last_line(place).sign.word.text() == "changed since signed"
+
+
+def test_the_page_to_sign_is_chosen_in_the_form_as_well(window: MainWindow) -> None:
+    unit_id = with_faults(window)
+    place_of(window).document.record_as("A. Person")
+    place = sign_off(window)
+    press(Qt.Key.Key_Return)
+    press(Qt.Key.Key_Backtab, Qt.KeyboardModifier.ShiftModifier)
+    assert focused() is place.panel.pages
+    press(Qt.Key.Key_Down)
+    press(Qt.Key.Key_Down)  # all pages, Set-up, Power off
+    assert place.panel.page == "safety"
+    press(Qt.Key.Key_Return, CONTROL)
+    signed = signatures(window, unit_id)[0]
+    assert signed.section == "safety"
+    assert "1 stop: Lockout applied" in signed.statement
+    assert "Phase L3-L1 is low" not in signed.statement  # that belongs to no reading of this page

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QApplication, QComboBox, QLineEdit, QPlainTextEdit
 from commission.project.scenario_reading import Entry, Scenario
 from commission.wizard.deficiency_log import DeficiencyLog
 from commission.wizard.export_place import ExportPlace
+from commission.wizard.finder import Finder
 from commission.wizard.people_and_instruments import PeopleAndInstruments
 from commission.wizard.record_form import RecordForm
 from commission.wizard.settings_place import SettingsPlace
@@ -82,7 +83,10 @@ class SiteTypist:
                 continue
             self.keys.tab_to(widget)
             text = str(entry[name])
-            if isinstance(widget, QComboBox):
+            if isinstance(widget, Finder):
+                if widget.data() != text:
+                    self.keys.replace(widget.itemText(widget.findData(text)) if text else "")
+            elif isinstance(widget, QComboBox):
                 if widget.currentData() != text:
                     self.keys.choose(widget, widget.findData(text))
             elif isinstance(widget, QPlainTextEdit | QLineEdit):
@@ -119,7 +123,8 @@ class SiteTypist:
         """Fill the form of a deficiency that is open, and record it."""
         log = self.workplace.place("deficiencies")
         assert isinstance(log, DeficiencyLog)
-        texts = {name: "" for name in log.form.inputs if name != "status"} | entry
+        kept = ("status", "about")  # as the window proposes them
+        texts = {name: "" for name in log.form.inputs if name not in kept} | entry
         del texts["unit_id"]
         self.fill(log.form, texts)
         self.keys.press(Qt.Key.Key_Return, CONTROL)
@@ -139,8 +144,8 @@ class SiteTypist:
             self.keys.choose(box, box.findData(unit_id))
         self.type_deficiency(entry)
 
-    def sign(self, unit_id: str, role: str, name: str, statement: str) -> None:
-        """Sign for a unit, by Ctrl+G."""
+    def sign(self, unit_id: str, role: str, name: str, statement: str, page: str = "") -> None:
+        """Sign for a unit, or for one page of it, by Ctrl+G."""
         self.keys.press(Qt.Key.Key_G, CONTROL)
         place = self.workplace.place("sign_off")
         assert isinstance(place, SignOff)
@@ -151,7 +156,9 @@ class SiteTypist:
         panel = place.panel
         if panel.unit_id != unit_id:
             raise TypistLostError("another unit is open to sign")
+        self.keys.tab_to(panel.pages, back=True)
         for box, wanted in (
+            (panel.pages, panel.pages.findData(page)),
             (panel.role, panel.role.findData(role)),
             (panel.person, panel.person.findText(name)),
         ):

@@ -10,6 +10,7 @@ from commission.engineering.chart import from_text
 from commission.project.records import pass_rank
 from commission.project.scenario_reading import GivenLimit, Part
 from commission.project.scenario_values import GivenReading
+from commission.wizard.deficiency_tie import tie_data
 from commission.wizard.entry_row import EntryRow, FieldRow
 from commission.wizard.grid import GridBlock
 from commission.wizard.inputs import SegmentInput
@@ -54,9 +55,10 @@ class UnitTypist:
                     self._sweep()
                     self._type_deficiencies()
         for entry in self.deficiencies:
-            self.site.new_deficiency(
-                self.unit_id, {k: v for k, v in entry.items() if k not in ("check", "index")}
-            )
+            rest = dict(entry)
+            tied = Key(str(rest.pop("check", "")), tuple(rest.pop("index", ())))
+            about = {"about": tie_data(tied)} if tied.name else {}
+            self.site.new_deficiency(self.unit_id, rest | about)
 
     def _left(self) -> int:
         return sum(map(len, self.pending.values())) + len(self.limits) + len(self.overrides)

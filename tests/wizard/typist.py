@@ -36,10 +36,19 @@ class Keyboard:
             raise TypistLostError("nothing has the focus")
         return widget
 
+    def target(self) -> QWidget:
+        """Return what the desktop gives a key to: the matches below a line first, if they show."""
+        popup = QApplication.activePopupWidget()
+        return popup if popup is not None and popup.focusProxy() is not None else self.focused()
+
     def press(self, key: Qt.Key, modifier: Qt.KeyboardModifier = PLAIN) -> None:
         """Press one key, and let the window do what follows from it."""
         self.pressed += 1
-        QTest.keyClick(self.focused(), key, modifier)
+        matches = QApplication.activePopupWidget()
+        QTest.keyClick(self.target(), key, modifier)
+        if matches is not None and QApplication.activePopupWidget() is None:
+            self.focused().window().activateWindow()  # as in `choose`
+            QApplication.processEvents()
         if key not in (Qt.Key.Key_Tab, Qt.Key.Key_Backtab):
             QApplication.processEvents()
 
@@ -47,7 +56,7 @@ class Keyboard:
         """Type a text, letter by letter."""
         for letter in text:
             self.pressed += 1
-            widget = self.focused()
+            widget = self.target()
             if letter.isascii():
                 QTest.keyClick(widget, letter)
                 continue

@@ -28,7 +28,7 @@ from PySide6.QtWidgets import (
 )
 
 from commission.wizard.appearance import PALETTES
-from commission.wizard.inputs import Group, Input
+from commission.wizard.inputs import Input
 from commission.wizard.page import SectionPage
 from commission.wizard.window import MainWindow
 from wizard.at_the_window import place_of

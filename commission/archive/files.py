@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 import uuid
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -14,7 +15,11 @@ from commission.language import spoken
 
 Progress = Callable[[int, int, str], None]
 
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "'")
+# Where a cell can begin: with the text, and, as spreadsheets of many countries part cells at
+# another sign than the comma, behind such a sign or a line's end.
+_CELL_BEGINS = r"(^|[;|\t\r\n]\"*)"
+_FORMULA_BEGINS = re.compile(_CELL_BEGINS + r"(?=[=+\-@\t\r'])")
+_KEPT_FROM_FORMULA = re.compile(_CELL_BEGINS + "'")
 
 
 def silent(done: int, total: int, what: str) -> None:
@@ -51,8 +56,8 @@ def written_whole(path: Path, what: str, *, newline: str = "\n") -> Iterator[Tex
 def write_csv(path: Path, what: str, rows: Iterable[Sequence[str | float | bool | None]]) -> None:
     """Write rows as CSV (RFC 4180; UTF-8 with a byte order mark, which spreadsheets need).
 
-    A text that a spreadsheet would take for a formula gets an apostrophe before it, and so
-    does one that begins with an apostrophe, so `plain_text` gives back every text.
+    Where a text could be taken for a formula, whatever sign the spreadsheet parts cells at, it
+    gets an apostrophe, and so does an apostrophe there: `plain_text` gives back every text.
     """
     with written_whole(path, what, newline="") as stream:
         stream.write("\N{ZERO WIDTH NO-BREAK SPACE}")
@@ -68,9 +73,9 @@ def csv_cell(value: str | float | bool | None) -> str:
         return "true" if value else "false"
     if not isinstance(value, str):
         return repr(value)
-    return f"'{value}" if value.startswith(_FORMULA_STARTS) else value
+    return _FORMULA_BEGINS.sub(r"\1'", value)
 
 
 def plain_text(cell: str) -> str:
     """Return the text that `write_csv` wrote as this cell."""
-    return cell[1:] if cell.startswith("'") else cell
+    return _KEPT_FROM_FORMULA.sub(r"\1", cell)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from commission.archive.files import plain_text, write_csv
+from commission.archive.files import csv_cell, plain_text, write_csv
 from commission.definitions.load import load_form
 from commission.definitions.model import Form
 from commission.errors import ReadingError
@@ -40,6 +43,19 @@ def test_a_csv_cell_is_no_formula_and_its_text_comes_back(text: str, tmp_path: P
     assert not row[0].startswith(("=", "+", "-", "@", "\t", "\r"))
     assert plain_text(row[0]) == text
     assert row[1:] == ["-1.5", "", "plain"]  # a number below zero is one still
+
+
+@given(st.text(st.sampled_from("=+-@'\";|,\t\r\n ab1"), max_size=12))
+@example('x;=cmd|" /C calc"!A0')
+@example('x;"=1+1"')
+def test_nor_where_cells_are_parted_at_another_sign(text: str) -> None:
+    cell = csv_cell(text)
+    assert plain_text(cell) == text
+    line = io.StringIO()
+    csv.writer(line).writerow(["RTU-1", cell, "plain"])
+    for sign in ",;\t|":
+        for row in csv.reader(io.StringIO(line.getvalue(), newline=""), delimiter=sign):
+            assert not [part for part in row if part.startswith(("=", "+", "-", "@"))]
 
 
 @pytest.mark.parametrize("text", [*HOSTILE, "bad\ufffe"])

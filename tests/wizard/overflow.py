@@ -162,7 +162,9 @@ def _outside(widget: QWidget) -> Iterator[str]:
     if layout is not None and not isinstance(widget, QStackedWidget):
         least = layout.totalMinimumSize()
         if layout.hasHeightForWidth():
-            least.setHeight(layout.totalMinimumHeightForWidth(widget.width()))
+            # Texts need less height where they have more width than their least.
+            flowed = layout.totalMinimumHeightForWidth(widget.width())
+            least.setHeight(min(least.height(), flowed))
         short = max(least.width() - widget.width(), least.height() - widget.height())
         if short > _SLACK:
             yield f"is {short} smaller than what it holds needs"

@@ -88,6 +88,7 @@ class Calculation:
     verdicts: dict[Key, Verdict] = field(default_factory=dict, init=False)
     counts: dict[str, int] = field(default_factory=dict, init=False)
     _members: dict[str, tuple[Index, ...]] = field(default_factory=dict, init=False)
+    _asked: dict[str, tuple[Index, ...]] = field(default_factory=dict, init=False)
     _sensitivities: dict[Key, dict[Key, float]] = field(default_factory=dict, init=False)
     _relevant: dict[Key, bool] = field(default_factory=dict, init=False)
     _uncertainties: dict[Key, tuple[float, float]] = field(default_factory=dict, init=False)
@@ -106,6 +107,7 @@ class Calculation:
         self._uncertainties.clear()
         self.counts.clear()
         self._members.clear()
+        self._asked.clear()
         for name in self.plan.order:
             for index in self.members(name):
                 self._compute(Key(name, index))
@@ -143,6 +145,15 @@ class Calculation:
             found = self._members[name] = all_members(repeats, self.counts)
         return found
 
+    def asked_members(self, name: str) -> tuple[Index, ...]:
+        """Return the indexes of those members that the form asks, computes or judges."""
+        found = self._asked.get(name)
+        if found is None:
+            members = self.members(name)
+            found = tuple(index for index in members if self.relevant(Key(name, index)))
+            self._asked[name] = found
+        return found
+
     def _recompute(self, key: Key) -> set[Key]:
         dirty: dict[str, set[Index]] = {key.name: {key.index}}
         asked_anew = self.plan.relevance_reached_from(key.name)
@@ -158,11 +169,16 @@ class Calculation:
 
     def _touched(self, name: str, index: Index, dirty: Mapping[str, set[Index]]) -> bool:
         repeats = self.plan.repeats
-        return any(
-            touches(repeats[used], changed, repeats[name], index)
-            for used in self.plan.dependencies[name]
-            for changed in dirty.get(used, ())
-        )
+        own = repeats[name]
+        for used in self.plan.dependencies[name]:
+            changed = dirty.get(used)
+            if changed is None:
+                continue
+            if not own or not repeats[used]:  # what is there once reaches every member
+                return True
+            if any(touches(repeats[used], place, own, index) for place in changed):
+                return True
+        return False
 
     def _count(self, repeat_name: str) -> int:
         if repeat_name not in self.counts:
@@ -175,6 +191,7 @@ class Calculation:
         self._sensitivities.pop(key, None)
         if asked_anew:
             self._relevant.pop(key, None)
+            self._asked.pop(key.name, None)
         self._uncertainties.pop(key, None)
         entry = self.plan.entries[key.name]
         if isinstance(entry, Check):

@@ -56,18 +56,22 @@ class Plan:
             wanted |= set(self.dependencies.get(name, ())) - found
         return frozenset(found)
 
-    @cached_property
-    def _asking(self) -> dict[str, frozenset[str]]:
-        """The names that decide whether an entry's members are asked, computed or judged."""
-        asking: dict[str, frozenset[str]] = {}
-        for name, entry in self.entries.items():
+    def _asking(self, name: str) -> frozenset[str]:
+        """Return the names that decide whether an entry's members are asked or judged at all."""
+        found = self._asking_known.get(name)
+        if found is None:
+            entry = self.entries[name]
             page = self.form.section_by_name[entry.section].when
             trees = [tree for tree in (page, entry.when) if tree is not None]
-            asking[name] = frozenset(used for tree in trees for used in names_in(tree))
-        for name, entry in self.entries.items():
+            found = frozenset(used for tree in trees for used in names_in(tree))
             if isinstance(entry, Check):
-                asking[name] |= asking[entry.judges]
-        return asking
+                found |= self._asking(entry.judges)
+            self._asking_known[name] = found
+        return found
+
+    @cached_property
+    def _asking_known(self) -> dict[str, frozenset[str]]:
+        return {}
 
     @cached_property
     def _relevance_reached(self) -> dict[str, frozenset[str]]:
@@ -78,7 +82,7 @@ class Plan:
         if name not in self._relevance_reached:
             changing = {name, *self.reached_from(name)}
             self._relevance_reached[name] = frozenset(
-                other for other in changing if self._asking[other] & changing
+                other for other in changing if self._asking(other) & changing
             )
         return self._relevance_reached[name]
 

@@ -104,7 +104,7 @@ class UnitResults:
 
     def asked_members(self, name: str) -> tuple[Index, ...]:
         """Return the members of an entry that the configuration asks for."""
-        return tuple(index for index in self.members(name) if self.relevant(name, index))
+        return self.calculation.asked_members(name)
 
     def members(self, name: str) -> tuple[Index, ...]:
         """Return all members of an entry."""

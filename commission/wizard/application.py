@@ -8,6 +8,7 @@ from pathlib import Path
 from PySide6.QtCore import QEvent, QObject, QTimer
 from PySide6.QtWidgets import QApplication, QWidget
 
+from commission.wizard.collecting import Collector
 from commission.wizard.window import MainWindow
 
 
@@ -19,6 +20,7 @@ def run(path: Path | None = None, *, exit_when_shown: bool = False) -> int:
         exit_when_shown: leave once the first window has been painted.
     """
     application = prepared_application()
+    collector = Collector(application)
     window = MainWindow()
     sys.excepthook = window.catch
     window.show()
@@ -28,7 +30,10 @@ def run(path: Path | None = None, *, exit_when_shown: bool = False) -> int:
     if path is not None or not exit_when_shown:
         named = path.resolve() if path is not None else None
         QTimer.singleShot(0, window, lambda: window.begin(named))
-    return application.exec()
+    try:
+        return application.exec()
+    finally:
+        collector.end()
 
 
 def prepared_application() -> QApplication:

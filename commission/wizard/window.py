@@ -21,6 +21,7 @@ from PySide6.QtWidgets import QApplication, QMainWindow, QStackedWidget, QVBoxLa
 from commission.errors import CommissionError
 from commission.language import choose_language, language, spoken
 from commission.wizard.appearance import style_sheet
+from commission.wizard.collecting import set_aside
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.faults import noted
 from commission.wizard.icon import icon
@@ -322,6 +323,7 @@ class MainWindow(QMainWindow):
         self.setWindowTitle(f"{title} - {_NAME}" if title else _NAME)
         workplace.go("board")
         workplace.strip.say(workplace.recording_words())
+        set_aside()
 
     def open_demo(self) -> None:
         """Open the demo site, made first if need be."""

@@ -40,6 +40,7 @@ from commission.resources import demo_units_folder
 from commission.validation.session import Session
 from commission.validation.verdict import Outcome
 from commission.wizard.application import prepared_application
+from commission.wizard.collecting import Collector
 from commission.wizard.entry_row import FieldRow
 from commission.wizard.grid import GridBlock
 from commission.wizard.header import PLACES
@@ -206,6 +207,7 @@ class Driver(QObject):
 def run_rows(folder: Path) -> Iterator[Row]:
     """The longest stretches of a run through the demo."""
     application = prepared_application()
+    collector = Collector(application)
     window = MainWindow(None, Preferences.load())
     window.resize(1280, 800)
     window.show()
@@ -213,6 +215,7 @@ def run_rows(folder: Path) -> Iterator[Row]:
     driver = Driver(demo_run(window, folder), heartbeat, application.quit)
     application.exec()
     heartbeat.end()
+    collector.end()
     if driver.fault is not None:
         raise driver.fault
     stretches = heartbeat.stretches
@@ -411,7 +414,7 @@ def opened_window(folder: Path, units: int = 0) -> tuple[MainWindow, Workplace]:
         for number in range(units - len(session.units())):
             unit = session.add_unit(f"BENCH-{number + 1}")
             session.copy_configuration(sister.id, unit.id, ("configuration", "nameplate"))
-    prepared_application()
+    Collector(prepared_application())
     window = MainWindow(None, Preferences.load(), lambda: form)
     window.resize(1280, 800)
     window.show()

@@ -1,0 +1,89 @@
+"""When Python's memory is tidied: in short pieces, and in the window's own thread.
+
+Left alone, Python looks through all that is alive from whichever thread happens to make objects:
+with a project open and a package being written that holds the window for a good part of a second,
+and it may take a widget apart in a thread that must not touch one. So while the window runs this
+is done from its event loop: often for what is new, seldom for the rest. What is there to stay,
+the form and the open project, is set aside and not looked through at all.
+"""
+
+from __future__ import annotations
+
+import gc
+
+from PySide6.QtCore import QObject, QTimer
+
+_EVERY_MS = 100
+_YOUNG = 2_000  # objects made since the last look
+_OFTENER = 10  # looks at the young for one at the middle-aged, and of those for one at all
+_MOST_AT_ONCE = 150_000  # objects that can be looked through within a blink
+_QUIET_TURNS = 50
+_QUIET = 100  # objects a turn in which nobody does anything
+
+_is_at_work = False
+_is_set_aside = False
+
+
+class Collector(QObject):
+    """Takes over from Python's own collector until `end`."""
+
+    def __init__(self, parent: QObject) -> None:
+        super().__init__(parent)
+        global _is_at_work
+        gc.disable()
+        _is_at_work = True
+        self._quiet_turns = 0
+        self._last = 0
+        self._is_due = False
+        self._timer = QTimer(self)
+        self._timer.setInterval(_EVERY_MS)
+        self._timer.timeout.connect(self._turn)
+        self._timer.start()
+
+    def end(self) -> None:
+        """Leave it to Python again."""
+        global _is_at_work, _is_set_aside
+        self._timer.stop()
+        _is_at_work = _is_set_aside = False
+        gc.unfreeze()
+        gc.enable()
+
+    def _turn(self) -> None:
+        young, middle, old = gc.get_count()
+        is_quiet = abs(young - self._last) < _QUIET
+        self._quiet_turns = self._quiet_turns + 1 if is_quiet else 0
+        if young > _YOUNG:
+            gc.collect(1 if middle >= _OFTENER else 0)
+        self._last = gc.get_count()[0]
+        if old >= _OFTENER:
+            self._is_due = True
+        if self._is_due:
+            self._look_through()
+
+    def _look_through(self) -> None:
+        """Look through all that is not set aside, if that is little or nobody is at work."""
+        if self._quiet_turns < _QUIET_TURNS and _everything() > _MOST_AT_ONCE:
+            return
+        gc.collect()
+        self._is_due = False
+        if _everything() > _MOST_AT_ONCE:
+            gc.freeze()
+
+
+def _everything() -> int:
+    """Return how many objects a full look would go through."""
+    return len(gc.get_objects(generation=2))
+
+
+def set_aside() -> None:
+    """A project has been opened: what is alive now is to stay.
+
+    Where there was one before, what was set aside for that has to go first; that is looked for
+    when nobody is at work.
+    """
+    global _is_set_aside
+    if _is_at_work and not _is_set_aside:
+        gc.freeze()
+        _is_set_aside = True
+    elif _is_at_work:
+        gc.unfreeze()

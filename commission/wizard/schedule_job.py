@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject
 
 from commission.definitions.model import Form
 from commission.language import spoken
 from commission.wizard.incoming_file import IncomingJob
+
+if TYPE_CHECKING:
+    from commission.workbook.schedule_table import ScheduleTable
 
 
 class ScheduleJob(IncomingJob):
@@ -24,12 +28,16 @@ class ScheduleJob(IncomingJob):
         self._taken = tuple(taken)
         self._unit_system = unit_system
 
-    def read(self) -> object:
+    def table(self) -> ScheduleTable:
+        """Return the file as a table with its columns matched."""
         from commission.workbook.schedule_table import read_schedule
+
+        return read_schedule(self._path, self._form, lambda: self.is_cancelled)
+
+    def read(self) -> object:
         from commission.workbook.schedule_units import understand_schedule
 
-        table = read_schedule(self._path, self._form, lambda: self.is_cancelled)
-        return understand_schedule(table, self._form, self._taken, self._unit_system)
+        return understand_schedule(self.table(), self._form, self._taken, self._unit_system)
 
     def unforeseen(self, fault: str) -> str:
         return spoken(
@@ -37,3 +45,21 @@ class ScheduleJob(IncomingJob):
             path=self._path,
             fault=fault,
         )
+
+
+class AgainJob(ScheduleJob):
+    """Understands a schedule once more: a column of it is taken as something else."""
+
+    def __init__(
+        self,
+        table: ScheduleTable,
+        form: Form,
+        taken: Sequence[str],
+        unit_system: str,
+        parent: QObject,
+    ) -> None:
+        super().__init__(table.path, form, taken, unit_system, parent)
+        self._table = table
+
+    def table(self) -> ScheduleTable:
+        return self._table

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QPushButton, QStackedWidget, QVBoxLayout
 
+from commission.errors import CommissionError
 from commission.language import spoken, spoken_count
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
@@ -17,7 +19,8 @@ from commission.wizard.document import Document
 from commission.wizard.incoming_file import IncomingPlace
 from commission.wizard.parts import button, hint, label, stretch_last, wrapping_row
 from commission.wizard.record_form import RecordList
-from commission.wizard.schedule_job import ScheduleJob
+from commission.wizard.schedule_columns import ColumnsPart
+from commission.wizard.schedule_job import AgainJob, ScheduleJob
 from commission.wizard.schedule_list import (
     ADDED,
     CHOSEN,
@@ -57,6 +60,7 @@ class SchedulePlace(IncomingPlace):
         self._lay_out(appearance)
         self.units.turned.connect(self._turn)
         self.units.all_wanted.connect(self.add_chosen)
+        self.columns.chosen.connect(self._take_column)
         document.closing.connect(self.stop)
         self._show()
 
@@ -70,12 +74,12 @@ class SchedulePlace(IncomingPlace):
         self.model = UnitsModel(look)
         self.units = UnitsList(self.model, look)
         self.columns_of = columns_model()
-        columns = RecordList(self.columns_of, (10, 34, 40, 16), spoken("Columns"), look)
+        self.columns = ColumnsPart(self.columns_of, self._document.form, look)
         self.faults_of = faults_model()
         faults = RecordList(self.faults_of, (12, 88), spoken("Not taken"), look)
         self.stack = QStackedWidget()
         self.tabs: list[QPushButton] = []
-        for number, shown in enumerate((self.units, columns, faults)):
+        for number, shown in enumerate((self.units, self.columns, faults)):
             self.stack.addWidget(shown)
             tab = button("", partial(self._show_list, number), "quiet")
             tab.setCheckable(True)
@@ -153,6 +157,43 @@ class SchedulePlace(IncomingPlace):
         self._show()
         self._show_list(0 if schedule.units else 2)
 
+    def _take_column(self, letters: str, name: str, member: int) -> None:
+        """Take a column as something else, and understand all rows anew."""
+        from commission.workbook.addresses import column_letters
+        from commission.workbook.schedule_match import reassigned
+
+        schedule, form = self.schedule, self._document.form
+        if schedule is None or self.job is not None or self._steps is not None:
+            return
+        table = schedule.table
+        number = next(
+            one.column for one in table.columns if column_letters(one.column - 1) == letters
+        )
+        try:
+            columns = reassigned(table.columns, number, form, name, member)
+        except CommissionError as error:
+            self.columns.refuse(str(error))
+            return
+        self.columns.asking.hide()
+        taken = [unit.tag for unit in self._document.units()]
+        system = self._document.session.project.unit_system
+        self.bar.setRange(0, 0)
+        job = AgainJob(replace(table, columns=columns), form, taken, system, self)
+        self.run_job(job, self._understood_again)
+
+    def _understood_again(self, schedule: Schedule) -> None:
+        """Show it; what a person has left out stays out."""
+        self._ended()
+        self.schedule = schedule
+        before = self.standings
+        self.standings = {unit.row: before.get(unit.row, CHOSEN) for unit in schedule.units}
+        at = self.columns.list.currentIndex().row()
+        self._show()
+        self._show_list(1)
+        self.columns.list.selectRow(max(at, 0))
+        said = spoken("The rows are read anew. Units, columns and what is not taken follow.")
+        self._document.said.emit(said, False)
+
     # -- what is shown -----------------------------------------------------------------
 
     def _show_list(self, number: int) -> None:
@@ -160,6 +201,7 @@ class SchedulePlace(IncomingPlace):
         for place, tab in enumerate(self.tabs):
             tab.setChecked(place == number)
         shown = self.stack.currentWidget()
+        shown = shown.list if isinstance(shown, ColumnsPart) else shown
         if isinstance(shown, RecordList):
             shown.setFocus(Qt.FocusReason.OtherFocusReason)
             if not shown.currentIndex().isValid():

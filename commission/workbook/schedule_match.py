@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from commission.definitions.model import Field, Form
-from commission.errors import UnitError
+from commission.errors import ReadingError, UnitError
+from commission.language import spoken
 from commission.units import convert, recognised
 
 TAG, SEVERAL, UNMATCHED = "tag", "several", ""
@@ -24,7 +25,8 @@ _MEMBER = re.compile(r"^(.*?)[ #]+(\d{1,2})$")
 class Matched:
     """What a column holds: the tag, one field in a unit, several, or nothing known.
 
-    `column` counts from 1; `member` is the number in the head, 0 without one.
+    `column` counts from 1; `member` is the number in the head, 0 without one; `beside` the
+    unit that stands below the head, if the schedule has a row of units.
     """
 
     column: int
@@ -34,6 +36,7 @@ class Matched:
     member: int = 0
     pattern: str = ""
     example: str = ""
+    beside: str = ""
 
     @property
     def is_known(self) -> bool:
@@ -71,8 +74,60 @@ def match_heads(heads: Sequence[str], form: Form, units: Sequence[str] = ()) -> 
         if matched.is_known and place in taken:
             matched = Matched(column, matched.head)
         taken.add(place)
-        found.append(matched)
+        found.append(replace(matched, beside=beside))
     return found
+
+
+def reassigned(
+    columns: Sequence[Matched], number: int, form: Form, name: str, member: int = 0
+) -> tuple[Matched, ...]:
+    """Return the columns with one of them taken as something else, by a person's word.
+
+    Args:
+        number: The column, counted from 1.
+        name: A field of the form, `TAG`, or `UNMATCHED` for a column that is not read.
+        member: Of a repeat, the number; 0 for none.
+
+    A column that was taken as the same before is not read any more.
+
+    Raises:
+        ReadingError: Then no column would hold the units' tags.
+    """
+    found = []
+    for column in columns:
+        if column.column == number:
+            found.append(_taken_as(column, form, name, member))
+        elif name != UNMATCHED and (column.field, column.member) == (name, member):
+            found.append(_unread(column))
+        else:
+            found.append(column)
+    if not any(column.field == TAG for column in found):
+        raise ReadingError(
+            spoken("One column must hold the units' tags. Take another one as the tag first.")
+        )
+    return tuple(found)
+
+
+def _unread(column: Matched) -> Matched:
+    return Matched(column.column, column.head, beside=column.beside)
+
+
+def _taken_as(column: Matched, form: Form, name: str, member: int) -> Matched:
+    if name in (TAG, UNMATCHED):
+        return replace(_unread(column), field=name)
+    entry = form.by_name[name]
+    unit = _unit_of(column, entry) if isinstance(entry, Field) and entry.unit else ""
+    return replace(_unread(column), field=name, unit=unit, member=member)
+
+
+def _unit_of(column: Matched, entry: Field) -> str:
+    """Return the unit that a head or the row below it gives, else the one that is usual."""
+    bracketed = _BRACKETS.search(column.head)
+    words = plain(_BRACKETS.sub(" ", column.head))
+    readings = _readings(words, bracketed[1] if bracketed else column.beside)
+    told = next((unit for _, unit in readings if unit and _measures(unit, entry.unit)), "")
+    usual = (one.get("unit") for one in schedule_words()["column"] if one["field"] == entry.name)
+    return told or str(next(usual, None) or entry.unit)
 
 
 def _match(column: int, head: str, beside: str, form: Form) -> Matched:

@@ -18,6 +18,7 @@ from commission.wizard.dialogs import Dialogs
 from commission.wizard.schedule_place import SchedulePlace
 from commission.wizard.window import MainWindow
 from wizard.at_the_window import focused, place_of, press, type_text
+from wizard.typist import SHIFT, Keyboard
 
 CONTROL = Qt.KeyboardModifier.ControlModifier
 
@@ -191,3 +192,115 @@ def test_closing_while_reading_and_while_adding(
     window.close()
     QApplication.processEvents()
     assert window.workplace is None
+
+
+def columns_of(place: SchedulePlace) -> dict[str, str]:
+    """Return what each head is taken as."""
+    model = place.columns_of
+    return {
+        str(model.index(n, 1).data()): str(model.index(n, 2).data())
+        for n in range(model.rowCount())
+    }
+
+
+def to_column(keys: Keyboard, place: SchedulePlace, head: str) -> None:
+    """Go to a column in the list of columns, and open it."""
+    keys.tab_to(place.columns.list, back=focused() is not place.columns.list)
+    keys.press(Qt.Key.Key_Home, CONTROL)
+    while place.columns_of.index(place.columns.list.currentIndex().row(), 1).data() != head:
+        keys.press(Qt.Key.Key_Down)
+    keys.press(Qt.Key.Key_Return)
+    assert place.columns.asking.isVisible()
+
+
+def test_a_column_is_taken_as_something_else_by_keys(
+    open_window: Callable[..., MainWindow], csv_path: Path, qtbot: QtBot
+) -> None:
+    window = open_window()
+    keys = Keyboard()
+    place_of(window).read_schedule(csv_path)
+    place = schedule_of(window)
+    wait_for(qtbot, place)
+    press(Qt.Key.Key_Down)
+    press(Qt.Key.Key_Space)  # RTU-2 stays out, whatever the columns are
+    keys.tab_to(place.tabs[1], back=True)
+    keys.press(Qt.Key.Key_Space)
+    assert focused() is place.columns.list
+    to_column(keys, place, "Colour")
+    keys.type("area serv")
+    keys.press(Qt.Key.Key_Down)
+    keys.press(Qt.Key.Key_Return)  # from the list of matches
+    keys.press(Qt.Key.Key_Return)
+    wait_for(qtbot, place)
+    assert columns_of(place)["Colour"] == "Area served"
+    assert focused() is place.columns.list
+    assert place.model.index(1, 0).data() == "left out"
+    to_column(keys, place, "ESP")
+    keys.type("not read")
+    keys.tab_to(place.columns.take)
+    keys.press(Qt.Key.Key_Space)
+    wait_for(qtbot, place)
+    assert columns_of(place)["ESP"] == "not read"
+    keys.tab_to(place.tabs[0], back=True)
+    keys.press(Qt.Key.Key_Space)
+    keys.press(Qt.Key.Key_Return, CONTROL)
+    wait_for(qtbot, place)
+    document = place_of(window).document
+    assert tags(window) == ["RTU-1", "RTU-3"]
+    results = document.results(document.units()[0].id)
+    served = results.reading("area_served", ())
+    assert served is not None and served.value == "grey"
+    assert results.reading("design_external_static_inwc", ()) is None
+
+
+def test_taken_twice_the_first_is_not_read_and_a_tag_there_must_be(
+    open_window: Callable[..., MainWindow], csv_path: Path, qtbot: QtBot
+) -> None:
+    window = open_window()
+    keys = Keyboard()
+    place_of(window).read_schedule(csv_path)
+    place = schedule_of(window)
+    wait_for(qtbot, place)
+    keys.tab_to(place.tabs[1], back=True)
+    keys.press(Qt.Key.Key_Space)
+    to_column(keys, place, "Mark")
+    keys.type("not read")
+    keys.tab_to(place.columns.take)
+    keys.press(Qt.Key.Key_Space)
+    assert "must hold the units' tags" in place.columns.refusal.text()
+    assert columns_of(place)["Mark"] == "the unit's tag"
+    keys.press(Qt.Key.Key_Escape)
+    to_column(keys, place, "Colour")
+    keys.type("the unit's tag")
+    keys.tab_to(place.columns.take)
+    keys.press(Qt.Key.Key_Space)
+    wait_for(qtbot, place)
+    assert columns_of(place)["Mark"] == "not read"
+    assert [place.model.index(n, 1).data() for n in range(place.model.rowCount())] == [
+        "grey",
+        "red",
+    ]
+    to_column(keys, place, "MCA")
+    keys.press(Qt.Key.Key_Return)
+    assert "Say what the column is" in place.columns.refusal.text()
+    keys.press(Qt.Key.Key_Backtab, SHIFT)
+    assert focused() is place.columns.list
+
+
+def test_a_column_is_opened_by_the_mouse_as_well(
+    open_window: Callable[..., MainWindow], csv_path: Path, qtbot: QtBot
+) -> None:
+    window = open_window()
+    place_of(window).read_schedule(csv_path)
+    place = schedule_of(window)
+    wait_for(qtbot, place)
+    qtbot.mouseClick(place.tabs[1], Qt.MouseButton.LeftButton)
+    view = place.columns.list
+    cell = view.visualRect(place.columns_of.index(0, 1)).center()
+    qtbot.mouseClick(view.viewport(), Qt.MouseButton.LeftButton, pos=cell)
+    assert place.columns.asking.isVisible() and focused() is place.columns.finder
+    type_text("Maximum overcurrent")
+    place.columns.finder.put("nameplate_mocp_a")
+    qtbot.mouseClick(place.columns.take, Qt.MouseButton.LeftButton)
+    wait_for(qtbot, place)
+    assert "MOCP" in columns_of(place)["MCA"] or "overcurrent" in columns_of(place)["MCA"]

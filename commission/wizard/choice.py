@@ -4,8 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent, QPen, QWheelEvent
+from PySide6.QtCore import QEvent, QPointF, Qt
+from PySide6.QtGui import (
+    QColor,
+    QFont,
+    QFontMetrics,
+    QHelpEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QWheelEvent,
+)
 from PySide6.QtWidgets import (
     QComboBox,
     QLineEdit,
@@ -13,6 +22,7 @@ from PySide6.QtWidgets import (
     QStyle,
     QStyleOptionComboBox,
     QStylePainter,
+    QToolTip,
     QWidget,
 )
 
@@ -53,6 +63,17 @@ class Choice(QComboBox):
         edges = self._appearance.pad(_EDGES) + self._appearance.px(8)
         self.setMinimumWidth(max(least, longest + edges))
 
+    def toolTip(self) -> str:
+        """Return what is said beside the pointer: always the choice in full as well."""
+        told, chosen = super().toolTip(), self.currentText()
+        return told if chosen in told else "\n".join(filter(None, (told, chosen)))
+
+    def event(self, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
+            QToolTip.showText(event.globalPos(), self.toolTip(), self)
+            return True
+        return super().event(event)
+
     def wheelEvent(self, event: QWheelEvent) -> None:
         event.ignore()
 
@@ -64,7 +85,7 @@ class Choice(QComboBox):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         size = self._appearance.px(4.5)
-        x, y = self.width() - self._appearance.px(16), self.height() / 2 - size / 2
+        x, y = self.width() - self._appearance.pad(16), self.height() / 2 - size / 2
         pen = QPen(QColor(self.arrow_colour), self._appearance.px(2))
         pen.setCapStyle(Qt.PenCapStyle.RoundCap)
         painter.setPen(pen)

@@ -31,7 +31,7 @@ _TOLD = {
 }
 LEFT = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
 _TOP = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft
-_WIDEST_CHOICE, _WIDEST_NARROW_CHOICE = 340, 320
+_WIDEST_CHOICE, _WIDEST_NARROW_CHOICE = 340, 290
 _ANY_WIDTH = 16_777_215  # Qt's own largest
 _WIDE = (Kind.TEXT, Kind.NOTE, Kind.TABLE)
 

@@ -67,6 +67,16 @@ class RowHeader(SizedHeader):
         widths = [metrics.horizontalAdvance(name) for name in self._model.shape.rows]
         return max(widths, default=0) + self._appearance.px(24)
 
+    def longest_word(self) -> int:
+        """Return how wide the longest word of the names is, and the room round it."""
+        plain, small = (QFontMetrics(font) for font in self._fonts())
+        widths = [0]
+        for row in range(len(self._model.shape.rows)):
+            name, note = self.texts(row)
+            widths += [plain.horizontalAdvance(word) for word in name.split()]
+            widths += [small.horizontalAdvance(word) for word in note.split()]
+        return max(widths) + self._appearance.px(24)
+
     def height_for(self, row: int, width: int) -> int:
         """Return how high a row must be for its name."""
         px = self._appearance.px

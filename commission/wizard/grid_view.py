@@ -75,7 +75,7 @@ class GridView(QTableView):
         room = max(self.width(), px(300))
         count = self._model.columnCount()
         most = min(px(236) if count <= 4 else px(190), room * 2 // 5)
-        label_width = max(px(110), min(most, self.rows.widest_name()))
+        label_width = max(px(110), min(most, self.rows.widest_name()), self.rows.longest_word())
         self.rows.set_thickness(label_width)
         least = px(62) if count > 6 else px(84)
         width = max(least, (room - label_width - 4) // max(count, 1))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QWidget
 
 from commission.definitions.model import Field, Key
 from commission.formula.evaluate import State
@@ -88,9 +88,8 @@ class PassesLine(QWidget):
         self._key = key
         self._appearance = appearance
         self.shown: list[AtPass] = []
-        self._line = QHBoxLayout(self)
-        self._line.setContentsMargins(0, 0, 0, 0)
-        self._line.setSpacing(appearance.px(24))
+        self._line = wrapping_row(appearance.pad(24))
+        self.setLayout(self._line)
         self.hide()
 
     def refresh(self, checks: Sequence[Key] = ()) -> None:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from commission.wizard.document import Document
 
 DEFICIENCY, PHOTO, WITNESSED = "deficiency", "photo", "witnessed reading"
+SETTING, INSTRUMENT, PERSON = "setting", "instrument", "person"
 
 _UNDONE = to_say("Undone: {name} is {shown}.")
 _PUT_AGAIN = to_say("Put again: {name} is {shown}.")
@@ -24,6 +25,9 @@ _SUBJECTS = {
     PHOTO: to_say("the change of a photo ({name})"),
     WITNESSED: to_say("the witnessed reading of {name}"),
     NOTE: to_say("the note on {name}"),
+    SETTING: to_say("the change of a setting"),
+    INSTRUMENT: to_say("the change in the list of instruments"),
+    PERSON: to_say("the change in the list of people"),
 }
 
 

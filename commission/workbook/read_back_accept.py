@@ -10,7 +10,9 @@ from commission.definitions.model import Key
 from commission.errors import CommissionError, IncomingFileError
 from commission.language import spoken, to_say
 from commission.project import AS_FOUND, pass_rank
+from commission.validation.noting import note_on, write_note
 from commission.validation.session import Session
+from commission.validation.site import PROJECT
 from commission.workbook.read_back_exported import READING, SETTING
 from commission.workbook.read_back_limits import entered_limit
 from commission.workbook.read_back_lines import KINDS, enter_line
@@ -20,6 +22,9 @@ from commission.workbook.read_back_settings import enter_setting
 
 ONE_BY_ONE = frozenset({READING, NOTE, SETTING}) | KINDS
 """What rows are about that are entered each by itself; the parts of a limit go together."""
+
+LASTING = frozenset({SETTING, "instrument"})
+"""What every result rests on, and not only the reading that it stands beside."""
 
 _NOTHING = to_say("there is nothing in it that could be entered.")
 _MEANWHILE = to_say("the project has changed since the file was compared. Read it back again.")
@@ -67,7 +72,7 @@ def accept(session: Session, review: Review, rows: Iterable[ReviewRow]) -> Accep
             accepting.one(together[0], together)
     finally:
         session.source, session.pass_name = source, pass_name
-        if any(row.what in (NOTE, SETTING) or row.note for row in accepting.entered):
+        if any(row.what in LASTING for row in accepting.entered):
             session.refresh()
     accepting.refused += [(row, spoken(_NOTHING)) for row in chosen if not row.what]
     return Accepted(tuple(accepting.entered), tuple(accepting.refused))
@@ -97,14 +102,17 @@ class _Accepting:
             self.entered += rows
 
     def _entered(self, first: ReviewRow, rows: list[ReviewRow]) -> str:
+        session = self.session
         if first.what == READING:
             return self._reading(first)
         if first.what == NOTE:
             return self._note(first)
         if first.what == SETTING:
-            return enter_setting(self.session.project, first)
+            with session.undoable(PROJECT, SETTING, "setting"):
+                return enter_setting(session.project, first)
         if first.what in KINDS:
-            return enter_line(self.session.project, first)
+            with session.undoable(PROJECT, first.what, first.what):
+                return enter_line(session.project, first)
         return self._limit(first, rows)
 
     def _reading(self, row: ReviewRow) -> str:
@@ -129,24 +137,10 @@ class _Accepting:
         return ""
 
     def _add_note(self, unit_id: str, key: Key, note: str) -> None:
-        """Record the reading in force once more, with a note added to it."""
-        session = self.session
-        standing = session.results(unit_id).reading(*key)
-        owner = unit_id if standing is None else standing.unit_id
-        before = standing.note if standing is not None else ""
-        session.project.record(
-            owner,
-            key.name,
-            key.index,
-            standing.value if standing is not None else None,
-            not_applicable=standing.not_applicable if standing is not None else "",
-            pass_name=standing.pass_name if standing is not None else self.pass_name,
-            entered=standing.entered if standing is not None else "",
-            note="\n".join(part for part in (before, note) if part),
-            instrument_id=standing.instrument_id if standing is not None else "",
-            person_id=session.person_id,
-            source=session.source,
-        )
+        """Add a note to the reading in force, which is recorded once more with it."""
+        before = note_on(self.session, unit_id, key)
+        lines = "\n".join(part for part in (before, note) if part)
+        write_note(self.session, unit_id, key, lines)
 
     def _limit(self, first: ReviewRow, rows: list[ReviewRow]) -> str:
         session, key = self.session, first.key

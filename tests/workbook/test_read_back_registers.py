@@ -79,6 +79,50 @@ def test_what_was_changed_and_added_is_found_and_entered(
     assert not read_back(project, form, path.with_name("edited.xlsx")).to_settle
 
 
+def test_whatever_was_accepted_is_undone_and_put_again(
+    path: Path, project: ProjectFile, form: Form
+) -> None:
+    def edit(book: Any) -> None:
+        log = book["Deficiencies"]
+        line(log, FIRST, {"Status": "corrected"})
+        line(log, FIRST + 3, {"Unit": "RTU-1", "What is wrong": "No label.", "Status": "open"})
+        line(book["People"], FIRST + 1, {"Name": "B. Sample", "Role": "Witness"})
+        line(book["Instruments"], FIRST, {"% of reading": 0.75})
+        sheet, place = book.defined_names["u1_suction_psig_1"].attr_text.rsplit("!", 1)
+        cell = book[sheet.strip("'")][place.replace("$", "")]
+        cell.value = 123.0
+        heads = {head.value: head.column for head in cell.parent[3] if head.value}
+        cell.parent.cell(cell.row, heads["How it is known, as exported"]).value = "gauge was cold"
+        sheet, place = book.defined_names["coverage_factor"].attr_text.rsplit("!", 1)
+        book[sheet.strip("'")][place.replace("$", "")].value = 3
+
+    def stands() -> tuple[object, ...]:
+        reading = session.results(unit).reading("suction_psig", (1,))
+        assert reading is not None
+        budget = session.results(unit).expanded("superheat_f", (1,))
+        return (
+            [(one.status, one.description) for one in project.deficiencies()],
+            [(one.name, one.role) for one in project.people()],
+            [one.percent_of_reading for one in project.instruments()],
+            (reading.value, reading.note, project.setting("coverage_factor"), budget),
+        )
+
+    session, unit = Session(project, form), project.units()[0].id
+    before = stands()
+    review = read_back(project, form, edited(path, edit))
+    assert not accept(session, review, review.changed).refused
+    after = stands()
+    assert all(one != other for one, other in zip(before, after, strict=True))
+    steps = 0
+    while session.undo():
+        steps += 1
+    assert steps >= len(review.changed)
+    assert stands() == before
+    while session.redo():
+        pass
+    assert stands() == after
+
+
 def test_faults_are_told_and_nothing_of_them_entered(
     path: Path, project: ProjectFile, form: Form
 ) -> None:

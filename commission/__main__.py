@@ -148,6 +148,12 @@ def _add_outputs(command: Adder) -> None:
                 "--unit", metavar="TAG", action="append", help="this unit only; may be repeated"
             )
             output.add_argument(
+                "--units",
+                choices=("IP", "SI"),
+                default="",
+                help="units of measurement to show (the project's own if left out)",
+            )
+            output.add_argument(
                 "--without-work", action="store_true", help="leave out how quantities were computed"
             )
         if name == "archive":

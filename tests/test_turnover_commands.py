@@ -91,3 +91,25 @@ def test_fields_are_listed_and_a_key_is_asked_for_its_passphrase(
     assert "Set COMMISSION_KEY_PASSPHRASE" in capsys.readouterr().err
     assert main(["sign", str(project)]) == BAD_INPUT
     assert "cannot be read as a turnover package" in capsys.readouterr().err
+
+
+def test_units_of_measurement_may_differ_from_the_projects(project: Path, tmp_path: Path) -> None:
+    """°C = (°F − 32) / 1.8, exact by definition (NIST SP 811, B.8); work stays in IP units."""
+    texts = {}
+    for system in ("IP", "SI"):
+        package = tmp_path / f"{system}.pdf"
+        words = ["package", str(project), "-o", str(package), "--unit", "RTU-1"]
+        assert main([*words, "--units", system]) == FINE
+        texts[system] = tool("pdftotext", "-layout", package, "-")
+    with ProjectFile.open(project, read_only=True) as opened:
+        assert opened.unit_system == "IP"
+        unit = opened.units()[0]
+        value = opened.readings(unit.id)["visit_outdoor_f", ()].value
+    assert isinstance(value, float)
+    assert re.search(rf"Outdoor dry bulb +°F +{value:.1f} ", texts["IP"])
+    assert re.search(rf"Outdoor dry bulb +°C +{(value - 32) / 1.8:.2f} ", texts["SI"])
+    assert "Units of measurement" not in texts["IP"]
+    assert "converted for this package; the project was entered in IP" in texts["SI"]
+    assert "Shown work, in IP units" in texts["SI"]
+    sizes = {s: tool("pdfinfo", tmp_path / f"{s}.pdf") for s in texts}
+    assert "612 x 792" in sizes["IP"] and "595.276 x 841.89" in sizes["SI"]

@@ -38,8 +38,9 @@ def package(options: argparse.Namespace) -> int:
         site = site_of(project)
         embedded = attachments(site, options.file.stem, options.unit) if options.embed else ()
         with speaking(options.language):
-            if options.language != ENGLISH:
-                site = site_results(project, translated(site.form, options.language))
+            if options.language != ENGLISH or options.units:
+                form = translated(site.form, options.language)
+                site = site_results(project, form, unit_system=options.units)
             write_turnover_package(
                 site,
                 path,

@@ -171,9 +171,17 @@ def _identity(turnover: Turnover) -> list[Row]:
         ),
         (spoken("Last change of the project"), minute(turnover.last_change)),
     ]
+    if turnover.unit_system != project.unit_system:
+        told = spoken(
+            "{shown}, converted for this package; the project was entered in {own}",
+            shown=turnover.unit_system,
+            own=project.unit_system,
+        )
+        facts.insert(0, (spoken("Units of measurement"), told))
     if project.form_hash and project.form_hash != form.content_hash:
         begun = spoken(
             "version {version}, {hash}", version=project.form_version, hash=project.form_hash
         )
-        facts.insert(2, (spoken("Form when begun"), begun))
+        after = next(n for n, (name, _) in enumerate(facts) if name == spoken("Form content"))
+        facts.insert(after + 1, (spoken("Form when begun"), begun))
     return [Row([Cell(name, colour=QUIET), text]) for name, text in facts]

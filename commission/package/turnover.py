@@ -93,8 +93,8 @@ class Turnover:
 
     @property
     def unit_system(self) -> str:
-        """ "IP" or "SI"."""
-        return self.project.unit_system
+        """ "IP" or "SI": in what everything is shown; the paper is that of the place."""
+        return self.site.unit_system
 
     @property
     def width(self) -> float:
@@ -120,7 +120,10 @@ class Turnover:
         names = sorted(self.project.passes(results.unit_id), key=pass_rank) or [AS_FOUND]
         unit = self.project.unit(results.unit_id) if results.unit_id else None
         plan = results.calculation.plan
-        earlier = [(name, unit_results(self.project, plan, unit, name)) for name in names[:-1]]
+        earlier = [
+            (name, unit_results(self.project, plan, unit, name, self.unit_system))
+            for name in names[:-1]
+        ]
         passes = (*earlier, (names[-1], results))
         return replace(self.part(results), passes=passes)
 

@@ -47,18 +47,23 @@ def measuring_from(instrument: Instrument) -> MeasuringInstrument:
     return MeasuringInstrument(accuracy, instrument.unit)
 
 
-def decision_of(project: ProjectFile) -> Decision:
-    """Return the project's decision rule and coverage factor."""
+def decision_of(project: ProjectFile, unit_system: str = "") -> Decision:
+    """Return the project's decision rule and coverage factor; sentences in a system of units."""
     rule = DecisionRule(project.decision_rule)
-    return Decision(rule, project.coverage_factor, project.unit_system)
+    return Decision(rule, project.coverage_factor, unit_system or project.unit_system)
 
 
 def unit_results(
-    project: ProjectFile, plan: Plan, unit: Unit | None, up_to_pass: str | None = None
+    project: ProjectFile,
+    plan: Plan,
+    unit: Unit | None,
+    up_to_pass: str | None = None,
+    unit_system: str = "",
 ) -> UnitResults:
     """Return one unit's results, or the project pages' (`unit` None).
 
-    With `up_to_pass` only readings of that pass and earlier count ("as found", say).
+    With `up_to_pass` only readings of that pass and earlier count ("as found", say). They are
+    shown in `unit_system`, "IP" or "SI"; in the project's own where that is "".
     """
     unit_id = unit.id if unit is not None else PROJECT
     readings = project.readings(PROJECT, up_to_pass)
@@ -76,7 +81,7 @@ def unit_results(
         given={key: given_from(reading) for key, reading in keyed.items()},
         limits=limits,
         instruments={item.id: measuring_from(item) for item in project.instruments()},
-        decision=decision_of(project),
+        decision=decision_of(project, unit_system),
     )
     overrides = [override for override in project.overrides() if override.unit_id == unit_id]
     return UnitResults(
@@ -85,7 +90,7 @@ def unit_results(
         unit_id=unit_id,
         readings=keyed,
         overrides=overrides,
-        unit_system=project.unit_system,
+        unit_system=unit_system or project.unit_system,
         pass_name=up_to_pass or "",
     )
 
@@ -98,6 +103,11 @@ class SiteResults:
     form: Form
     pages: UnitResults
     units: tuple[UnitResults, ...]
+
+    @property
+    def unit_system(self) -> str:
+        """ "IP" or "SI": in what the results are shown, which may not be the project's own."""
+        return self.pages.unit_system
 
     def everything(self) -> Iterator[UnitResults]:
         """Yield the project pages, then each unit."""
@@ -114,13 +124,19 @@ class SiteResults:
         """Return the same unit computed from its as-found readings alone."""
         units: Mapping[str, Unit] = {unit.id: unit for unit in self.project.units()}
         plan = results.calculation.plan
-        return unit_results(self.project, plan, units.get(results.unit_id), "as found")
+        unit = units.get(results.unit_id)
+        return unit_results(self.project, plan, unit, "as found", self.unit_system)
 
 
 def site_results(
-    project: ProjectFile, form: Form, chosen: Sequence[Unit] | None = None
+    project: ProjectFile,
+    form: Form,
+    chosen: Sequence[Unit] | None = None,
+    unit_system: str = "",
 ) -> SiteResults:
     """Return the results of a project under its form, of the `chosen` units or of all.
+
+    They are shown in `unit_system`, "IP" or "SI"; in the project's own where that is "".
 
     Raises:
         ProjectFileError: The project was made with another kind of form.
@@ -137,5 +153,8 @@ def site_results(
         )
     plan = Plan(form)
     wanted = project.units() if chosen is None else chosen
-    units = tuple(unit_results(project, plan, unit) for unit in wanted)
-    return SiteResults(project, form, unit_results(project, plan, None), units)
+
+    def shown(unit: Unit | None) -> UnitResults:
+        return unit_results(project, plan, unit, unit_system=unit_system)
+
+    return SiteResults(project, form, shown(None), tuple(map(shown, wanted)))

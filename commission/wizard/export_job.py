@@ -70,7 +70,8 @@ PACKAGE = Output(
 class ExportJob(QThread):
     """Writes one output. The window stays free; `cancel` stops it at the next step.
 
-    It takes the form in English and the code of the language that the output is to speak.
+    It takes the form in English, the code of the language that the output is to speak, and the
+    units that it shows ("" for the project's own).
     `written` says which files a set of volumes has.
 
     Signals:
@@ -93,6 +94,7 @@ class ExportJob(QThread):
         target: Path,
         parent: QObject,
         code: str = ENGLISH,
+        unit_system: str = "",
     ) -> None:
         super().__init__(parent)
         self._project = project
@@ -100,6 +102,7 @@ class ExportJob(QThread):
         self._output = output
         self._target = target
         self._language = code
+        self._unit_system = unit_system
         self._is_cancelled = False
         self.written: Written | None = None
 
@@ -139,7 +142,7 @@ class ExportJob(QThread):
                 write = self._output.in_volumes()
                 self.written = write(project, form, self._target, self._progress)
                 return
-            site = site_results(project, form)
+            site = site_results(project, form, unit_system=self._unit_system)
             self._output.writer()(site, self._target, self._progress)
 
     def _progress(self, done: int, total: int, what: str) -> None:

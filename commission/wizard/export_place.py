@@ -102,11 +102,17 @@ class ExportCard(QFrame):
         for made in (self.write, self.cancel, self.open):
             buttons.addWidget(made)
         self.languages = self._language_box(appearance)
-        if self.languages is not None:
-            named = label(spoken("Language of the package"), wraps=False)
-            named.setBuddy(self.languages)
-            buttons.addWidget(named)
-            buttons.addWidget(self.languages)
+        self.systems = self._system_box(appearance)
+        for words, box in (
+            (to_say("Language of the package"), self.languages),
+            (to_say("Units of measurement"), self.systems),
+        ):
+            if box is not None:
+                box.setAccessibleName(spoken(words))
+                named = label(spoken(words), wraps=False)
+                named.setBuddy(box)
+                buttons.addWidget(named)
+                buttons.addWidget(box)
         return stretch_last(buttons)
 
     def _language_box(self, appearance: Appearance) -> Choice | None:
@@ -120,7 +126,16 @@ class ExportCard(QFrame):
         box = Choice(appearance)
         fill(box, named_languages(), language())
         box.setFixedWidth(appearance.px(150))
-        box.setAccessibleName(spoken("Language of the package"))
+        return box
+
+    def _system_box(self, appearance: Appearance) -> Choice | None:
+        """Return the choice of the package's units; the workbook's are those it is typed in."""
+        if self.output is not PACKAGE:
+            return None
+        box = Choice(appearance)
+        own = self._document.session.project.unit_system
+        fill(box, [(system, system) for system in ("IP", "SI")], own)
+        box.setFixedWidth(appearance.px(90))
         return box
 
     def _choose(self) -> None:
@@ -140,7 +155,8 @@ class ExportCard(QFrame):
             target = target.with_suffix(self.output.suffix)
         project = self._document.session.project.path
         form, code = self._document.original_form, self._language()
-        self.job = ExportJob(project, form, self.output, target, self, code)
+        system = "" if self.systems is None else str(self.systems.currentData())
+        self.job = ExportJob(project, form, self.output, target, self, code, system)
         self.job.progressed.connect(self._progressed)
         self.job.finished_well.connect(self._finished)
         # Bound methods, so that Qt delivers them in this thread and not in the job's.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Callable
 from pathlib import Path
@@ -14,7 +15,7 @@ from commission.errors import OutputError
 from commission.project import ProjectFile
 from commission.wizard import export_place
 from commission.wizard.dialogs import Dialogs
-from commission.wizard.export_job import WORKBOOK, Output
+from commission.wizard.export_job import PACKAGE, WORKBOOK, Output
 from commission.wizard.export_place import ExportCard, ExportPlace
 from commission.wizard.window import MainWindow
 from commission.workbook import Written, write_workbooks
@@ -176,3 +177,34 @@ def test_volumes_are_written_from_the_project_and_told(
 def test_workbook_of_the_window_is_written_in_volumes() -> None:
     assert WORKBOOK.in_volumes is not None
     assert WORKBOOK.in_volumes() is write_workbooks
+
+
+@pytest.mark.parametrize("system", ["IP", "SI"])
+def test_package_shows_the_units_that_were_chosen(
+    make_window, project_path: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch, system: str
+) -> None:
+    """The project is in IP; the choice stands at that, and does not change the project."""
+    seen: list[str] = []
+
+    def write(site, path: Path, _progress) -> None:
+        seen.append(site.unit_system)
+        path.write_text("written", encoding="utf-8")
+
+    output = Output(PACKAGE.name, ".txt", "Text (*.txt)", lambda: write)
+    monkeypatch.setattr(export_place, "PACKAGE", output)
+    window = make_window()
+    window.open_project(project_path)
+    place_of(window).go("export")
+    export = place_of(window).place("export")
+    assert isinstance(export, ExportPlace)
+    card = export.cards[1]
+    assert export.cards[0].systems is None  # the workbook is typed in, in the project's own
+    assert card.systems is not None
+    assert card.systems.currentData() == "IP"
+    card.systems.setCurrentIndex(card.systems.findData(system))
+    card.start()
+    qtbot.waitUntil(lambda: card.job is None, timeout=20_000)
+    assert seen == [system]
+    assert place_of(window).document.session.project.unit_system == "IP"
+    if folder := os.environ.get("COMMISSION_PICTURES"):
+        window.grab().save(f"{folder}/export-{system}.png")

@@ -121,7 +121,7 @@ def _parsed(path: Path, data: bytes) -> object:
 
 
 def _refuse_constant(text: str) -> None:
-    raise ValueError(f"{text} is not a number")
+    raise ValueError(spoken("{value} is not a number", value=text))
 
 
 def project_from_record(
@@ -145,7 +145,9 @@ def project_from_record(
     trends = list(_bytes_of(content, "trend_data", faults))
     if faults:
         shown = faults[:_MOST_FAULTS]
-        more = [f"... and {len(faults) - len(shown)} more."] * (len(faults) > len(shown))
+        more = [spoken("... and {count} more.", count=len(faults) - len(shown))] * (
+            len(faults) > len(shown)
+        )
         raise ProjectFileError("\n".join(f"{record_path}: {line}" for line in (*shown, *more)))
     project: Mapping[str, Any] = content["project"]
     return project_from_rows(
@@ -165,9 +167,15 @@ def _rows(records: list[dict[str, Any]], name: str, kind: str, faults: list[str]
         try:
             rows.append(stored_row(kind, record))
         except KeyError as fault:
-            faults.append(f"{name}, row {place}: {fault} is missing.")
+            faults.append(
+                spoken(
+                    "{name}, row {place}: {fault} is missing.", name=name, place=place, fault=fault
+                )
+            )
         except (TypeError, ValueError, AttributeError, OverflowError, CommissionError) as fault:
-            faults.append(f"{name}, row {place}: {fault}.")
+            faults.append(
+                spoken("{name}, row {place}: {fault}.", name=name, place=place, fault=fault)
+            )
     return rows
 
 
@@ -178,9 +186,17 @@ def _bytes_of(
         try:
             data = base64.b64decode(record["base64"], validate=True)
         except (KeyError, TypeError, ValueError, binascii.Error):
-            faults.append(f"{name}, row {place}: no bytes in base64.")
+            faults.append(
+                spoken("{name}, row {place}: no bytes in base64.", name=name, place=place)
+            )
             continue
         if hashlib.sha256(data).hexdigest() != record.get("sha256"):
-            faults.append(f"{name}, row {place}: the bytes are not those of its SHA-256.")
+            faults.append(
+                spoken(
+                    "{name}, row {place}: the bytes are not those of its SHA-256.",
+                    name=name,
+                    place=place,
+                )
+            )
             continue
         yield record["sha256"], data

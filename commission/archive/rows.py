@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from commission.language import spoken
 from commission.project import LIMIT_PARTS
 from commission.project.journal import Row, index_from, index_text
 from commission.project.registers import ACCURACY_TERMS
@@ -91,17 +92,17 @@ def stored_row(kind: str, record: Record) -> Row:
         parts = {name: float(row["parts"][name]) for name in LIMIT_PARTS if name in row["parts"]}
         strange = set(row["parts"]) - set(parts)
         if strange:
-            raise ValueError(f"'{strange.pop()}' is no part of a limit")
+            raise ValueError(spoken("'{part}' is no part of a limit", part=strange.pop()))
         row["parts"] = json.dumps(parts)
     for name, kind_of in _PLAIN.items():
         if name in row:
             if not isinstance(row[name], kind_of):
-                raise TypeError(f"{name} is not as the record's schema says")
+                raise TypeError(spoken("{name} is not as the record's schema says", name=name))
             row[name] = plain_text(row[name])
     for flag in _FLAGS:
         if flag in row:
             if not isinstance(row[flag], bool):
-                raise TypeError(f"{flag} must be true or false")
+                raise TypeError(spoken("{flag} must be true or false", flag=flag))
             row[flag] = int(row[flag])
     for name in _NUMBERS:  # 5 and 5.0 are one number in JSON
         if isinstance(row.get(name), int) and not isinstance(row[name], bool):

@@ -218,10 +218,10 @@ class Journal:
         if moment.utcoffset() is None:
             raise ProjectFileError(
                 spoken(
-                    "{path}: the clock gave {isoformat} without its offset from UTC; give a clock "
+                    "{path}: the clock gave {moment} without its offset from UTC; give a clock "
                     "that does, such as datetime.now().astimezone().",
                     path=self.path,
-                    isoformat=moment.isoformat(),
+                    moment=moment.isoformat(),
                 )
             )
         return moment.isoformat(timespec="seconds")
@@ -277,10 +277,10 @@ class Journal:
         if kind not in TABLES:
             raise ProjectFileError(
                 spoken(
-                    "{path}: no rows of kind '{kind}'; known: {value}",
+                    "{path}: no rows of kind '{kind}'; known: {kinds}",
                     path=self.path,
                     kind=kind,
-                    value=[*TABLES],
+                    kinds=[*TABLES],
                 )
             )
         return self._select(f"SELECT * FROM {kind} WHERE number > ? ORDER BY number", [since])

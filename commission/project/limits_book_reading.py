@@ -135,11 +135,11 @@ def _rows_of(content: Any, called: str) -> list[Any]:
     if version != VERSION:
         raise IncomingFileError(
             spoken(
-                "{called}: limits book of version {version!r}; this program reads {version_2}. "
+                "{called}: limits book of version {version!r}; this program reads {known}. "
                 "Install the newer program to take it in.",
                 called=called,
                 version=version,
-                version_2=VERSION,
+                known=VERSION,
             )
         )
     strange = sorted(set(content) - {"format", "version", "entries"})

@@ -380,12 +380,13 @@ def _refuse_other_form(first: ProjectFile, second: ProjectFile) -> None:
     if first.form_id != second.form_id:
         raise ProjectFileError(
             spoken(
-                "{path}: answers the form '{form_id}', {path_2} the form '{form_id_2}'; only "
+                "{path}: answers the form '{form_id}', {other_path} the form "
+                "'{other_form_id}'; only "
                 "projects of one form can be merged.",
                 path=second.path,
                 form_id=second.form_id,
-                path_2=first.path,
-                form_id_2=first.form_id,
+                other_path=first.path,
+                other_form_id=first.form_id,
             )
         )
 
@@ -401,13 +402,13 @@ def _union(ours: Rows, theirs: Rows, our_path: Path, their_path: Path) -> dict[s
             if _content(known) != _content(row):
                 raise ProjectFileError(
                     spoken(
-                        "{their_path}: the {removesuffix} row {id} is not the same as in "
+                        "{their_path}: the {kind} row {id} is not the same as in "
                         "{our_path}, "
                         "and rows never change: another program has changed one of the "
                         "two files. Take "
                         "a copy that was kept before.",
                         their_path=their_path,
-                        removesuffix=kind.removesuffix("_entry"),
+                        kind=kind.removesuffix("_entry"),
                         id=row["id"],
                         our_path=our_path,
                     )

@@ -250,12 +250,12 @@ class _Sides:
                     called,
                     self._tag(rows[0]),
                     spoken(
-                        "{count} {split} entries are called {rows}; both are kept, give "
+                        "{count} {kind} entries are called {name}; both are kept, give "
                         "one another "
                         "name or remove it",
                         count=len(rows),
-                        split=called.split()[0],
-                        rows=rows[0][column],
+                        kind=called.split()[0],
+                        name=rows[0][column],
                     ),
                     self._first(rows, ours),
                     self._first(rows, theirs),

@@ -71,9 +71,9 @@ class Register(LimitLog):
         if not rows:
             raise ProjectFileError(
                 spoken(
-                    "{path}: no {removesuffix} with id '{record}' is in this project.",
+                    "{path}: no {kind} with id '{record}' is in this project.",
                     path=self.path,
-                    removesuffix=table.name.removesuffix("_entry"),
+                    kind=table.name.removesuffix("_entry"),
                     record=record,
                 )
             )

@@ -87,9 +87,9 @@ class UnitList(Register):
             if unit.tag.casefold() == tag.casefold() and unit.id != but_for:
                 raise ProjectFileError(
                     spoken(
-                        "Unit tag '{tag}': this project has a unit {tag_2} already. Enter another.",
+                        "Unit tag '{tag}': this project has a unit {known} already. Enter another.",
                         tag=tag,
-                        tag_2=unit.tag,
+                        known=unit.tag,
                     )
                 )
         return tag

@@ -87,11 +87,11 @@ def _state_column(
         threshold = max(known) / 4
         return replace(column, threshold=threshold), [
             spoken(
-                "'{heading}' holds numbers from {known:g} to {known_2:g}: taken as on from "
+                "'{heading}' holds numbers from {least:g} to {most:g}: taken as on from "
                 "{threshold:.3g}. Confirm or change it.",
                 heading=column.heading,
-                known=min(known),
-                known_2=max(known),
+                least=min(known),
+                most=max(known),
                 threshold=threshold,
             )
         ]

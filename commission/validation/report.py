@@ -15,8 +15,8 @@ _PLAIN = (Outcome.PASS, Outcome.NOT_APPLICABLE, Outcome.MISSING)
 _PROJECT = to_say("Project")
 _SUMMARY_HEADER = (
     to_say("Unit"),
-    to_say("Pass"),
-    to_say("Fail"),
+    to_say("Passed"),
+    to_say("Failed"),
     to_say("Inconcl."),
     to_say("Missing"),
     to_say("Stops"),

@@ -80,13 +80,13 @@ def _remarks(project: ProjectFile, form: Form, book: ReturnedBook) -> tuple[tupl
     """Return what holds for the whole file, and whether it is another project's."""
     said = book.meta
     if said.get("project_uuid") != project.uuid:
-        title = said.get("project_title") or "without a title"
+        title = said.get("project_title") or spoken("without a title")
         return (
             spoken(
-                "The workbook belongs to another project ('{title}'), not to '{title_2}'. Read "
+                "The workbook belongs to another project ('{title}'), not to '{here}'. Read "
                 "it back into that one.",
                 title=title,
-                title_2=project.title,
+                here=project.title,
             ),
         ), True
     remarks = []
@@ -95,9 +95,9 @@ def _remarks(project: ProjectFile, form: Form, book: ReturnedBook) -> tuple[tupl
         remarks.append(
             spoken(
                 "The workbook was written at revision {revision}; the project has gone on to "
-                "{revision_2}. Only what was changed on both sides needs a decision.",
+                "{now}. Only what was changed on both sides needs a decision.",
                 revision=revision,
-                revision_2=project.revision,
+                now=project.revision,
             )
         )
     if revision is None or revision > project.revision:
@@ -122,10 +122,9 @@ def _remarks(project: ProjectFile, form: Form, book: ReturnedBook) -> tuple[tupl
     if book.strange:
         remarks.append(
             spoken(
-                "Sheets that were not sent out are not read: {strange}{value}. What was typed "
+                "Sheets that were not sent out are not read: {strange}. What was typed "
                 "there has to be typed into the sheets of the workbook.",
-                strange=", ".join(book.strange[:10]),
-                value=" ..." if len(book.strange) > 10 else "",
+                strange=", ".join([*book.strange[:10], *["..."] * (len(book.strange) > 10)]),
             )
         )
     return tuple(remarks), False

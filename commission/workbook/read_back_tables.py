@@ -153,9 +153,7 @@ def _same(first: float | None, second: float | None) -> bool:
 def _told(before: Chart | None, after: Chart | None) -> Iterator[str]:
     """Yield, in words, how the table in the file differs from the one that was sent out."""
     if before is None or after is None:
-        yield spoken(
-            "{size} at export, {size_2} in the file", size=_size(before), size_2=_size(after)
-        )
+        yield spoken("{was} at export, {now} in the file", was=_size(before), now=_size(after))
         return
     yield from _lines_told("row", before.rows, after.rows)
     yield from _lines_told("column", before.columns, after.columns)
@@ -197,11 +195,11 @@ def _values_told(before: Chart, after: Chart) -> Iterator[str]:
                     else ""
                 )
                 yield spoken(
-                    "row {row:g}{head}: {figure} at export, {figure_2} in the file",
+                    "row {row:g}{head}: {was} at export, {now} in the file",
                     row=row,
                     head=head,
-                    figure=_figure(was),
-                    figure_2=_figure(now),
+                    was=_figure(was),
+                    now=_figure(now),
                 )
 
 

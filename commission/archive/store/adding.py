@@ -103,9 +103,9 @@ def add_record(store: Store, path: Path, *, now: Callable[[], datetime] | None =
     if store.read_only:
         raise StoreError(
             spoken(
-                "{name}: {name_2} was NOT added: the store is open read-only.",
+                "{name}: {record} was NOT added: the store is open read-only.",
                 name=store.name,
-                name_2=path.name,
+                record=path.name,
             )
         )
     with store.transaction(spoken("{name} was NOT added", name=path.name)) as connection:

@@ -189,9 +189,9 @@ def store_url(address: str) -> URL:
     if url.drivername not in ("sqlite", "postgresql+psycopg") or not url.database:
         raise StoreError(
             spoken(
-                "Store '{split}': is no address of a store. Give a file's name, or "
+                "Store '{address}': is no address of a store. Give a file's name, or "
                 "postgresql://USER@HOST/DATABASE.",
-                split=address.split("@")[-1],
+                address=address.split("@")[-1],
             )
         )
     return url
@@ -264,11 +264,11 @@ def _roll_back_interrupted(url: URL, name: str) -> None:
         raise StoreError(
             spoken(
                 "{name}: adding was interrupted, and the store cannot be put in order here "
-                "({getattr}). Copy it together with {name_2} to a folder that can be written "
+                "({fault}). Copy it together with {journal} to a folder that can be written "
                 "to, and open it there.",
                 name=name,
-                getattr=getattr(fault, "orig", fault),
-                name_2=journal.name,
+                fault=getattr(fault, "orig", fault),
+                journal=journal.name,
             )
         ) from fault
 
@@ -310,9 +310,9 @@ def _server_engine(url: URL, read_only: bool) -> Engine:
     except ImportError as fault:
         raise StoreError(
             spoken(
-                "{render_as_string}: the PostgreSQL driver is not installed. Install it with: "
+                "{address}: the PostgreSQL driver is not installed. Install it with: "
                 "pip install 'rooftop-commission[store]'.",
-                render_as_string=url.render_as_string(hide_password=True),
+                address=url.render_as_string(hide_password=True),
             )
         ) from fault
     return engine.execution_options(postgresql_readonly=True) if read_only else engine

@@ -167,9 +167,9 @@ def refuse_unknown(store: Store, connection: Connection, names: Sequence[str]) -
         if name not in known:
             raise StoreError(
                 spoken(
-                    "{name}: '{name_2}' is no field or quantity of any record.{hint}",
+                    "{name}: '{field}' is no field or quantity of any record.{hint}",
                     name=store.name,
-                    name_2=name,
+                    field=name,
                     hint=near_miss(name, known),
                 )
             )

@@ -15,7 +15,7 @@ from commission.wizard.document import Document
 from commission.wizard.inputs import input_for
 from commission.wizard.instruments import InstrumentPicker
 from commission.wizard.note_line import NoteLine
-from commission.wizard.parts import button, column, label, reveal, wrapping_row
+from commission.wizard.parts import button, column, label, next_in_focus, reveal, wrapping_row
 from commission.wizard.passes import PassesLine
 from commission.wizard.reading_history import HistoryView
 from commission.wizard.table_input import TableInput
@@ -304,6 +304,7 @@ class FieldRow(EntryRow):
             self.history = HistoryView(self.document, self.unit_id, self.key, self.appearance)
             self.history.hide()
             self.grid.addWidget(self.history, 5, 0, 1, 5)
+            self.history.stand_after(self.how_button)
         shown = not self.history.isVisibleTo(self)
         if self.how is not None:
             self.how.setVisible(shown)
@@ -319,6 +320,7 @@ class FieldRow(EntryRow):
             self.noted = NoteLine(self.document, self.unit_id, self.key, self.appearance)
             self.noted.left.connect(self._note_left)
             self.grid.addWidget(self.noted, 7, 0, 1, 5)
+            next_in_focus(self.how_button, self.noted)
         return self.noted
 
     def _note_left(self) -> None:

@@ -155,6 +155,7 @@ class CellDetail(QFrame):
             if isinstance(self._entry(), Field):
                 self.history = HistoryView(document, unit_id, self._key, self._appearance)
                 self._past.addWidget(self.history)
+                self.history.stand_after(self.history_button)
 
     def show_key(self, key: Key | None) -> None:
         """Show another cell, or the same one as it is now."""

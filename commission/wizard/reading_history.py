@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout
+from PySide6.QtWidgets import QFrame, QGridLayout, QPushButton, QVBoxLayout, QWidget
 
 from commission.definitions.model import Field, Key
 from commission.language import spoken, to_say
@@ -90,6 +90,8 @@ class HistoryView(QFrame):
     def __init__(self, document: Document, unit_id: str, key: Key, appearance: Appearance) -> None:
         super().__init__()
         self.setProperty("role", "nested")
+        # It has a place in the order of Tab, so that what is opened in it has one as well.
+        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.setAccessibleName(spoken("History of this reading"))
         self._document = document
         self._unit_id = unit_id
@@ -103,6 +105,14 @@ class HistoryView(QFrame):
         layout.setContentsMargins(px(12), px(8), px(12), px(8))
         layout.addLayout(self._column)
         self.refresh()
+
+    def stand_after(self, widget: QWidget) -> None:
+        """Let Tab come here after a widget, since this is made late."""
+        QWidget.setTabOrder(widget, self)
+        before: QWidget = self
+        for inner in self.findChildren(QPushButton):
+            QWidget.setTabOrder(before, inner)
+            before = inner
 
     def refresh(self) -> None:
         """Show the history as it is now."""
@@ -137,6 +147,7 @@ class HistoryView(QFrame):
                 spoken("Show the {hidden} earlier", hidden=hidden), self._show_all, "quiet"
             )
             self._column.addWidget(more, 0, Qt.AlignmentFlag.AlignLeft)
+            QWidget.setTabOrder(self, more)
 
     def _show_all(self) -> None:
         self._all_shown = True

@@ -83,13 +83,11 @@ class ExportCard(QFrame):
         layout.setSpacing(px(8))
         layout.addWidget(label(title, "heading"))
         layout.addWidget(label(spoken(words)))
-        place = wrapping_row(px(8))
-        named = label(spoken("File"), wraps=False)
-        named.setBuddy(self.target)
-        place.addWidget(named)
-        place.addWidget(self.target, 1)
-        place.addWidget(button(spoken("Choose"), self._choose))
-        layout.addLayout(place)
+        layout.addLayout(self._file_row(appearance))
+        self.languages = self._language_box(appearance)
+        self.systems = self._system_box(appearance)
+        if self.output is PACKAGE:
+            layout.addLayout(self._choices(appearance))
         layout.addLayout(self._buttons(appearance))
         for widget in (self.bar, self.what, self.result):
             layout.addWidget(widget)
@@ -97,12 +95,24 @@ class ExportCard(QFrame):
         self.cancel.hide()
         self.open.hide()
 
+    def _file_row(self, appearance: Appearance) -> QHBoxLayout:
+        row = wrapping_row(appearance.px(8))
+        named = label(spoken("File"), wraps=False)
+        named.setBuddy(self.target)
+        row.addWidget(named)
+        row.addWidget(self.target, 1)
+        row.addWidget(button(spoken("Choose"), self._choose))
+        return row
+
     def _buttons(self, appearance: Appearance) -> QHBoxLayout:
         buttons = wrapping_row(appearance.px(8))
         for made in (self.write, self.cancel, self.open):
             buttons.addWidget(made)
-        self.languages = self._language_box(appearance)
-        self.systems = self._system_box(appearance)
+        return stretch_last(buttons)
+
+    def _choices(self, appearance: Appearance) -> QHBoxLayout:
+        """Return what the package may differ in from the window, each box beside its words."""
+        row = wrapping_row(appearance.px(8))
         for words, box in (
             (to_say("Language of the package"), self.languages),
             (to_say("Units of measurement"), self.systems),
@@ -111,9 +121,9 @@ class ExportCard(QFrame):
                 box.setAccessibleName(spoken(words))
                 named = label(spoken(words), wraps=False)
                 named.setBuddy(box)
-                buttons.addWidget(named)
-                buttons.addWidget(box)
-        return stretch_last(buttons)
+                row.addWidget(named)
+                row.addWidget(box)
+        return stretch_last(row)
 
     def _language_box(self, appearance: Appearance) -> Choice | None:
         """Return the choice of the package's language; the workbook has none.

@@ -12,101 +12,23 @@ from pathlib import Path
 
 import pytest
 
-from commission.definitions.load import load_form
 from commission.definitions.model import Form, Key
 from commission.errors import ReadingError
 from commission.validation.session import Session
 from commission.validation.witness_entry import draw_for, enter_witnessed
-from commission.validation.witnessing import Agreement, population_of, verification
-
-TOP = """
-id = "witness_test"
-version = "1"
-title = "A form to be witnessed"
-sections = ["volts.toml"]
-[[repeat]]
-name = "pair"
-label = "{member}"
-members = ["L1-L2", "L2-L3", "L3-L1"]
-count = "3"
-maximum = 3
-"""
-VOLTS = """
-[section]
-name = "volts"
-title = "Volts"
-stage = "Running"
-[[field]]
-name = "supply_v"
-label = "Supply voltage"
-repeat = "pair"
-unit = "V"
-instrument = "multimeter"
-[[field]]
-name = "air_f"
-label = "Supply air"
-unit = "°F"
-instrument = "thermometer"
-[[field]]
-name = "guards"
-label = "Guards fitted"
-kind = "item"
-[[field]]
-name = "tag"
-label = "Tag"
-kind = "text"
-"""
-L1 = Key("supply_v", (1,))
+from commission.validation.witnessing import Agreement, population_of
+from witnessed_site import L1, WitnessedSite, witnessed_form
 
 
 @pytest.fixture(scope="module")
 def form(tmp_path_factory: pytest.TempPathFactory) -> Form:
-    folder = tmp_path_factory.mktemp("witness_form")
-    (folder / "rooftop_unit.toml").write_text(TOP, encoding="utf-8")
-    (folder / "volts.toml").write_text(VOLTS, encoding="utf-8")
-    return load_form(folder)
-
-
-class Site:
-    """An open project with two people and two meters."""
-
-    def __init__(self, session: Session) -> None:
-        self.session = session
-        project = session.project
-        self.recorder = project.add_person("Ada Rowan").id
-        self.witness = project.add_person("Ben Hollis").id
-        self.meter = project.add_instrument(
-            "multimeter", unit="V", percent_of_reading=1.0, plus_minus=0.5, resolution=0.1
-        ).id
-        self.other = project.add_instrument(
-            "multimeter", unit="V", percent_of_reading=0.5, plus_minus=0.2
-        ).id
-        self.unit = session.add_unit("RTU-1").id
-        session.person_id = self.recorder
-        session.refresh()
-
-    def read(self, text: str = "460", instrument: str | None = None) -> None:
-        chosen = self.meter if instrument is None else instrument
-        self.session.enter(self.unit, *L1, text, chosen)
-
-    def witness_reads(self, text: str, instrument: str = "", key: Key = L1) -> None:
-        enter_witnessed(
-            self.session,
-            self.unit,
-            key,
-            text,
-            person_id=self.witness,
-            instrument_id=instrument,
-        )
-
-    def lines(self):
-        return verification(self.session.project, self.session.results(self.unit)).lines
+    return witnessed_form(tmp_path_factory.mktemp("witness_form"))
 
 
 @pytest.fixture
 def site(tmp_path: Path, form: Form):
     with Session.create(tmp_path / "site.rtuproject", form, "Site") as session:
-        yield Site(session)
+        yield WitnessedSite(session)
 
 
 def bound_by_hand(first: float, second: float) -> float:
@@ -116,7 +38,7 @@ def bound_by_hand(first: float, second: float) -> float:
     return math.hypot(2 * u_first, 2 * u_second)
 
 
-def test_two_instruments_are_held_to_both_uncertainties(site: Site) -> None:
+def test_two_instruments_are_held_to_both_uncertainties(site: WitnessedSite) -> None:
     site.read("460")
     site.witness_reads("464", site.other)
     [line] = site.lines()
@@ -127,7 +49,7 @@ def test_two_instruments_are_held_to_both_uncertainties(site: Site) -> None:
 
 
 @pytest.mark.parametrize("way", [-1, 1])
-def test_the_verdict_turns_at_the_bound(site: Site, way: int) -> None:
+def test_the_verdict_turns_at_the_bound(site: WitnessedSite, way: int) -> None:
     site.read("460")
     low, high = 0.0, 50.0
     for _ in range(60):  # where difference and bound are equal, the bound moving with the reading
@@ -139,7 +61,7 @@ def test_the_verdict_turns_at_the_bound(site: Site, way: int) -> None:
         assert site.lines()[0].agreement is expected
 
 
-def test_one_instrument_used_for_both_is_held_to_its_own_scatter(site: Site) -> None:
+def test_one_instrument_used_for_both_is_held_to_its_own_scatter(site: WitnessedSite) -> None:
     site.read("460")
     site.witness_reads("460.1", site.meter)
     [line] = site.lines()
@@ -152,7 +74,7 @@ def test_one_instrument_used_for_both_is_held_to_its_own_scatter(site: Site) -> 
     assert site.lines()[0].agreement is Agreement.DIFFERS
 
 
-def test_repeatability_of_one_instrument_counts_twice(site: Site) -> None:
+def test_repeatability_of_one_instrument_counts_twice(site: WitnessedSite) -> None:
     meter = site.session.project.add_instrument("multimeter", unit="V", repeatability=0.6).id
     site.session.refresh()
     site.read("460", meter)
@@ -161,14 +83,14 @@ def test_repeatability_of_one_instrument_counts_twice(site: Site) -> None:
 
 
 @pytest.mark.parametrize("named", ["neither", "recorded", "witnessed"])
-def test_without_both_instruments_it_is_undecided(site: Site, named: str) -> None:
+def test_without_both_instruments_it_is_undecided(site: WitnessedSite, named: str) -> None:
     site.read("460", site.meter if named == "recorded" else "")
     site.witness_reads("500", site.other if named == "witnessed" else "")
     [line] = site.lines()
     assert (line.agreement, line.difference, line.bound) == (Agreement.UNDECIDED, 40.0, None)
 
 
-def test_a_temperature_in_another_unit_is_compared_as_a_difference(site: Site) -> None:
+def test_a_temperature_in_another_unit_is_compared_as_a_difference(site: WitnessedSite) -> None:
     project = site.session.project
     thermometer = project.add_instrument("thermometer", unit="°C", plus_minus=0.5).id
     site.session.refresh()
@@ -182,13 +104,13 @@ def test_a_temperature_in_another_unit_is_compared_as_a_difference(site: Site) -
     assert line.bound == pytest.approx(math.sqrt(2) * 2 * 0.9 / math.sqrt(3))
 
 
-def test_what_is_found_done_agrees_or_differs(site: Site) -> None:
+def test_what_is_found_done_agrees_or_differs(site: WitnessedSite) -> None:
     site.session.enter(site.unit, "guards", (), "done")
     site.witness_reads("done", key=Key("guards"))
     assert [line.agreement for line in site.lines()] == [Agreement.AGREES]
 
 
-def test_a_witness_is_a_named_person_and_not_who_recorded(site: Site) -> None:
+def test_a_witness_is_a_named_person_and_not_who_recorded(site: WitnessedSite) -> None:
     site.read()
     for person, words in (("", "Choose who witnesses"), (site.recorder, "same person")):
         with pytest.raises(ReadingError, match=words):
@@ -202,7 +124,7 @@ def test_a_witness_is_a_named_person_and_not_who_recorded(site: Site) -> None:
     assert site.session.project.rows("witness_reading") == []
 
 
-def test_the_recorded_reading_stays_and_the_verdicts_with_it(site: Site) -> None:
+def test_the_recorded_reading_stays_and_the_verdicts_with_it(site: WitnessedSite) -> None:
     site.read("460")
     site.witness_reads("500", site.other)
     results = site.session.results(site.unit)
@@ -210,7 +132,7 @@ def test_the_recorded_reading_stays_and_the_verdicts_with_it(site: Site) -> None
     assert [one.value for one in site.session.history(site.unit, *L1)] == [460.0]
 
 
-def test_a_later_reading_is_awaited_by_no_comparison_of_its_own(site: Site) -> None:
+def test_a_later_reading_is_awaited_by_no_comparison_of_its_own(site: WitnessedSite) -> None:
     site.read("460")
     site.witness_reads("461", site.other)
     site.session.pass_name = "as left"
@@ -220,7 +142,7 @@ def test_a_later_reading_is_awaited_by_no_comparison_of_its_own(site: Site) -> N
     assert (line.recorded.value, line.difference) == (460.0, 1.0)
 
 
-def test_the_sample_is_of_what_was_read_not_described(site: Site) -> None:
+def test_the_sample_is_of_what_was_read_not_described(site: WitnessedSite) -> None:
     site.read()
     site.session.enter(site.unit, "tag", (), "RTU-1 east")
     site.session.enter(site.unit, "guards", (), "done")
@@ -231,7 +153,7 @@ def test_the_sample_is_of_what_was_read_not_described(site: Site) -> None:
     assert {line.agreement for line in site.lines()} == {Agreement.AWAITED}
 
 
-def test_a_draw_and_a_witnessed_reading_are_undone_by_rows(site: Site) -> None:
+def test_a_draw_and_a_witnessed_reading_are_undone_by_rows(site: WitnessedSite) -> None:
     site.read()
     draw_for(site.session, site.unit)
     site.witness_reads("461", site.other)
@@ -246,7 +168,7 @@ def test_a_draw_and_a_witnessed_reading_are_undone_by_rows(site: Site) -> None:
     assert site.lines()[0].agreement is Agreement.AGREES
 
 
-def test_a_reading_taken_back_leaves_the_witness_without_its_pair(site: Site) -> None:
+def test_a_reading_taken_back_leaves_the_witness_without_its_pair(site: WitnessedSite) -> None:
     site.read()
     site.witness_reads("461", site.other)
     site.session.enter(site.unit, *L1, "")

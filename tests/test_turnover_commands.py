@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import json
 import re
 import subprocess
 from io import BytesIO
 from pathlib import Path
 
+import pikepdf
 import pytest
+from jsonschema import Draft202012Validator
+from openpyxl import load_workbook
 from PIL import Image
 
 from commission.__main__ import main
+from commission.archive import SCHEMA_PATH
+from commission.archive.rows import LISTS
 from commission.commands import BAD_INPUT, FINE
 from commission.definitions.load import load_form
 from commission.project import ProjectFile
@@ -62,6 +68,52 @@ def test_a_choice_of_units_with_its_photos_inside(project: Path, tmp_path: Path)
     assert "No syntax or stream encoding errors found" in tool("qpdf", "--check", package)
     fonts = tool("pdffonts", package).splitlines()[2:]
     assert fonts and all(row.split()[-5] == "yes" for row in fonts)
+
+
+def test_what_is_inside_a_package_of_some_units_is_of_those_alone(
+    project: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Workbook and record hold the project's own rows and those units, say so, and work."""
+    package = tmp_path / "two.pdf"
+    words = ["package", str(project), "-o", str(package), "--embed", "--without-work"]
+    assert main([*words, "--unit", "RTU-3", "--unit", "RTU-4"]) == FINE
+    tool("pdfdetach", "-saveall", "-o", tmp_path, package)
+    record = json.loads((tmp_path / "site.record.json").read_bytes())
+    schema = json.loads(SCHEMA_PATH.read_text(encoding="utf-8"))
+    assert list(Draft202012Validator(schema).iter_errors(record)) == []
+    assert record["covers"] == {"tags": ["RTU-3", "RTU-4"], "units_of_project": 6}
+    assert [unit["tag"] for unit in record["units"]] == ["RTU-3", "RTU-4"]
+    assert {row["tag"] for row in record["verdicts"]} == {"", "RTU-3", "RTU-4"}
+    ids = {"", *(unit["id"] for unit in record["units"])}
+    rows = [row for name in LISTS for row in record[name] if "unit_id" in row]
+    assert {row["unit_id"] for row in rows} == ids
+    with pikepdf.open(package) as pdf:
+        about = {name: file.description for name, file in pdf.attachments.items()}
+    assert "of RTU-3, RTU-4 alone" in about["site.record.json"]
+    assert "of RTU-3, RTU-4 alone" in about["site.xlsx"]
+
+    again = tmp_path / "again.rtuproject"
+    assert main(["rebuild", str(tmp_path / "site.record.json"), str(again)]) == FINE
+    with (
+        ProjectFile.open(project, read_only=True) as whole,
+        ProjectFile.open(again, read_only=True) as part,
+    ):
+        assert [unit.tag for unit in part.units()] == ["RTU-3", "RTU-4"]
+        for unit in part.units():
+            assert part.readings(unit.id) == whole.readings(unit.id)
+            assert part.deficiencies(unit.id) == whole.deficiencies(unit.id)
+            assert part.trend_logs(unit.id) == whole.trend_logs(unit.id)
+        assert [photo.data for photo in part.photos()] == [p.data for p in whole.photos()]
+
+    book = load_workbook(tmp_path / "site.xlsx", read_only=True)
+    told = {str(cell) for row in book["Summary"].values for cell in row if cell}
+    assert any(text.startswith("RTU-3, RTU-4 alone: 2 of the project's 6 units") for text in told)
+    assert not any("RTU-1" in name for name in book.sheetnames)
+    deficiencies = {str(row[1]) for row in book["Deficiencies"].values if row[0]}
+    assert {tag for tag in deficiencies if tag.startswith("RTU")} == {"RTU-3", "RTU-4"}
+    capsys.readouterr()
+    assert main(["readback", str(project), str(tmp_path / "site.xlsx")]) == FINE
+    assert "RTU-1" not in capsys.readouterr().out
 
 
 def test_a_unit_that_is_not_there_is_told(

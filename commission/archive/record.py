@@ -51,7 +51,8 @@ def write_record(
     """Write the archive record of a project and return its path.
 
     Args:
-        site: the results; the project file behind it gives the rows.
+        site: the results; the project file behind it gives the rows. Of a site of some of the
+            project's units the record holds those and the project's own rows, and says so.
         path: the file to write; one of this name is replaced, once the new one is whole.
         progress: called with (done, total, what) for each list; it may raise to cancel, and
             then nothing is left behind.
@@ -95,9 +96,14 @@ def _compact(content: object) -> str:
 
 def _parts(site: SiteResults, with_photos: bool) -> dict[str, Any]:
     project, form = site.project, site.form
-    lists: dict[str, Any] = {
-        name: _list_rows(site, name, project.rows(kind)) for name, kind in LISTS.items()
-    }
+    held = _units_held(site)
+    rows = {name: _held_rows(project.rows(kind), kind, held) for name, kind in LISTS.items()}
+    lists: dict[str, Any] = {name: _list_rows(site, name, found) for name, found in rows.items()}
+    if held is not None:
+        lists["covers"] = {
+            "tags": [results.tag for results in site.units],
+            "units_of_project": len(project.units()),
+        }
     entries = [entry for entry in form.entries() if isinstance(entry, Field | Quantity)]
     return lists | {
         "record": RECORD_NAME,
@@ -125,17 +131,32 @@ def _parts(site: SiteResults, with_photos: bool) -> dict[str, Any]:
         "identities": (identity_row(site, results) for results in site.units),
         "quantities": (row for results in site.everything() for row in quantity_rows(results)),
         "verdicts": (row for results in site.everything() for row in verdict_rows(results)),
-        "photo_data": _photo_rows(site) if with_photos else [],
-        "trend_data": _bytes_rows(stored_trends(site.project)),
+        "photo_data": _bytes_rows(stored_photos(project), rows["photos"]) if with_photos else [],
+        "trend_data": _bytes_rows(stored_trends(project), rows["trend_logs"]),
     }
 
 
-def _photo_rows(site: SiteResults) -> Iterator[Record]:
-    return _bytes_rows(stored_photos(site.project))
+def _units_held(site: SiteResults) -> frozenset[str] | None:
+    """Return the ids of the units of a record of some of them; None for the whole project."""
+    held = {results.unit_id for results in site.units}
+    return frozenset(held) if {unit.id for unit in site.project.units()} - held else None
 
 
-def _bytes_rows(stored: Iterable[tuple[str, bytes]]) -> Iterator[Record]:
+def _held_rows(rows: Iterable[Row], kind: str, held: frozenset[str] | None) -> list[Row]:
+    """Return the rows of a record: all, or those of the units held and of the project itself."""
+    if held is None:
+        return list(rows)
+    if kind == "unit":
+        return [row for row in rows if row["id"] in held]
+    return [row for row in rows if row.get("unit_id", "") in {"", *held}]
+
+
+def _bytes_rows(stored: Iterable[tuple[str, bytes]], rows: Iterable[Row]) -> Iterator[Record]:
+    """Yield the bytes that any of the rows names."""
+    named = {row["sha256"] for row in rows}
     for sha256, data in stored:
+        if sha256 not in named:
+            continue
         yield {"sha256": sha256, "base64": base64.b64encode(data).decode("ascii")}
 
 

@@ -17,7 +17,7 @@ from commission.commands.opening import opened, site_of
 from commission.definitions.translated import translated
 from commission.errors import CommissionError
 from commission.language import ENGLISH, speaking, spoken
-from commission.project import Photo
+from commission.project import Photo, ProjectFile, Unit
 from commission.terminal import ProgressLine, table
 from commission.validation.site import SiteResults, site_results
 
@@ -72,27 +72,37 @@ def write_turnover_package(
 def attachments(
     site: SiteResults, stem: str, units: Sequence[str] | None = None
 ) -> tuple[Attachment, ...]:
-    """Return workbook and archive record of the whole project, and the photos of the units."""
+    """Return workbook, archive record and photos: of the whole project, or of units by tag.
+
+    The project's own pages, registers and photos are there in either case.
+    """
     from commission.archive import write_record
     from commission.package import Attachment
     from commission.workbook import write_workbooks
 
+    project, form = site.project, site.form
+    wanted = {tag.casefold() for tag in units or ()}
+    chosen = [unit for unit in project.units() if not wanted or unit.tag.casefold() in wanted]
+    part = site_results(project, form, chosen) if wanted else site
+    of_some = len(chosen) < len(project.units())
+    alone = f" of {', '.join(unit.tag for unit in chosen)} alone" if of_some else ""
     with tempfile.TemporaryDirectory() as folder:
-        written = write_workbooks(site.project, site.form, Path(folder) / f"{stem}.xlsx")
-        record = write_record(site, Path(folder) / f"{stem}.record.json")
+        place = Path(folder)
+        written = write_workbooks(project, form, place / f"{stem}.xlsx", chosen=chosen)
+        record = write_record(part, place / f"{stem}.record.json")
         return (
             *(
-                Attachment(file.name, WORKBOOK_TYPE, "Alternative", what, file.read_bytes())
+                Attachment(file.name, WORKBOOK_TYPE, "Alternative", what + alone, file.read_bytes())
                 for file, what in _workbooks(written)
             ),
             Attachment(
                 record.name,
                 "application/json",
                 "Data",
-                "The archive record: all readings with their history",
+                f"The archive record{alone}: all readings with their history",
                 record.read_bytes(),
             ),
-            *_photos(site, units),
+            *_photos(project, chosen),
         )
 
 
@@ -106,16 +116,15 @@ def _workbooks(written: Written) -> Iterator[tuple[Path, str]]:
         yield volume, f"The workbook, volume {number}, live formulas"
 
 
-def _photos(site: SiteResults, units: Sequence[str] | None) -> Iterator[Attachment]:
+def _photos(project: ProjectFile, chosen: Sequence[Unit]) -> Iterator[Attachment]:
     """Yield the photos as the project holds them; a number keeps their names apart."""
     from commission.package import Attachment
 
-    wanted = {tag.casefold() for tag in units or ()}
-    tags = {results.unit_id: results.tag for results in site.units}
-    for number, photo in enumerate(site.project.photos(), 1):
-        tag = tags.get(photo.unit_id, "Project")
-        if wanted and photo.unit_id and tag.casefold() not in wanted:
+    tags = {"": "Project"} | {unit.id: unit.tag for unit in chosen}
+    for number, photo in enumerate(project.photos(), 1):
+        if photo.unit_id not in tags:
             continue
+        tag = tags[photo.unit_id]
         about = ", ".join(filter(None, (tag, photo.caption, photo.at)))
         name = _photo_name(number, tag, photo)
         yield Attachment(name, photo.media_type, "Supplement", f"Photo: {about}", photo.data)

@@ -81,6 +81,8 @@ def _photos(turnover: Turnover) -> str:
     photos = counted(len(registers.photos_of(turnover)), "photo", "photos")
     files = counted(turnover.embedded, "file", "files")
     told = spoken("{photos}; {files} inside this PDF.", photos=photos, files=files)
+    if turnover.embedded and len(turnover.units) < len(turnover.site.units):
+        told += " " + spoken("They hold the units covered and the project's own pages alone.")
     return told[:1].upper() + told[1:]
 
 

@@ -143,16 +143,16 @@ def write_people(book: Book, sheet: Sheet) -> None:
 
 
 def _signatures(book: Book, sheet: Sheet, row: int) -> int:
-    signatures = book.site.project.signatures()
+    tags = {results.unit_id: results.tag or "Project" for results in book.site.everything()}
+    signatures = [one for one in book.site.project.signatures() if one.unit_id in tags]
     if not signatures:
         return row
     book.addresses.claim("signature_heads", Cell(PEOPLE, row, 0))
     sheet.texts(row, ("", "Signed by", "For", "As", "On", "Statement"), "head")
-    tags = {results.unit_id: results.tag or "Project" for results in book.site.everything()}
     for signature in signatures:
         row += 1
         section = book.site.form.section_by_name.get(signature.section)
-        what = f"{tags.get(signature.unit_id, '')} {section.title if section else ''}".strip()
+        what = f"{tags[signature.unit_id]} {section.title if section else ''}".strip()
         on = signature.at[:16].replace("T", " ")
         texts = ("", signature.printed_name, what, signature.role, on, signature.statement)
         sheet.texts(row, texts)

@@ -64,6 +64,7 @@ def write_workbooks(
     blank: bool = False,
     paper: str = "",
     per_volume: int = UNITS_PER_VOLUME,
+    chosen: Sequence[Unit] | None = None,
 ) -> Written:
     """Write a project's workbook, or its volumes and their index; results are computed here.
 
@@ -73,6 +74,8 @@ def write_workbooks(
         blank: As for `write_workbook`.
         paper: As for `write_workbook`.
         per_volume: The most units of one workbook, from 1 to `MOST_PER_VOLUME`.
+        chosen: The units to write, in the project's order; None for all. A workbook of some of
+            them says so, and holds no deficiency or signature of the others.
     Raises:
         OutputError: No such paper or number of units, or nothing can be written there.
         ProjectFileError: The project was made with another kind of form.
@@ -87,13 +90,27 @@ def write_workbooks(
                 most_per_volume=MOST_PER_VOLUME,
             )
         )
-    units = project.units()
+    everything = project.units()
+    units = everything if chosen is None else chosen
     if len(units) <= per_volume:
-        write_workbook(site_results(project, form), path, progress, blank=blank, paper=paper)
+        site = site_results(project, form, units)
+        part = _part_words(units, everything)
+        write_workbook(site, path, progress, blank=blank, paper=paper, volume=part)
         return Written(path, (), _left_over(path, ()))
     writing = _Volumes(project, form, path, split(units, per_volume), blank, paper)
     volumes = writing.write(progress or silent)
     return Written(path, volumes, _left_over(path, volumes))
+
+
+def _part_words(units: Sequence[Unit], everything: Sequence[Unit]) -> str:
+    """Return what a workbook of some units says of itself; "" for one of all."""
+    if len(units) == len(everything):
+        return ""
+    tags = ", ".join(unit.tag for unit in units)
+    return (
+        f"{tags} alone: {len(units)} of the project's {len(everything)} units. The project's own "
+        "pages stand here too."
+    )
 
 
 def split(units: Sequence[Unit], per_volume: int) -> list[Sequence[Unit]]:

@@ -81,6 +81,7 @@ def write_workbook(
     *,
     blank: bool = False,
     paper: str = "",
+    volume: str = "",
 ) -> Path:
     """Write the workbook of a project and return its path.
 
@@ -91,12 +92,13 @@ def write_workbook(
             then no file is left and one that was there is untouched.
         blank: Leave every entry cell empty but what is known before the work (`blank_site`).
         paper: "letter" or "a4"; "" for letter with IP units and A4 with SI.
+        volume: Which part of the project it is, in words; "" for the whole.
     Raises:
         OutputError: No such paper, the folder cannot be written to, or the disk is full.
     """
     path = Path(path)
     printed_on = paper_of(paper, site.pages.unit_system)
-    book = plan_book(blank_site(site) if blank else site, blank=blank)
+    book = plan_book(blank_site(site) if blank else site, blank=blank, volume=volume)
     with folder_beside(path) as temporary:
         write_book(book, printed_on, temporary, progress or silent).replace(path)
     return path

@@ -7,7 +7,7 @@ pages or members exist (a configuration answer) re-computes the unit.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from commission.definitions.model import Basis, Check, Field, Figure, Key, Quantity
@@ -75,6 +75,41 @@ class Decision:
     unit_system: str = "IP"
 
 
+class Verdicts(Mapping[Key, Verdict]):
+    """The verdicts of a unit, each judged when it is first looked at after a change.
+
+    A reading reaches checks all over the form, and what a check costs is mostly the uncertainty
+    of what it judges; while a person types, only those on the open page are looked at.
+    """
+
+    def __init__(self, judged: Callable[[Key], Verdict]) -> None:
+        self._judged = judged
+        self._known: dict[Key, Verdict | None] = {}
+
+    def __getitem__(self, key: Key) -> Verdict:
+        known = self._known[key]
+        if known is None:
+            known = self._known[key] = self._judged(key)
+        return known
+
+    def __iter__(self) -> Iterator[Key]:
+        return iter(self._known)
+
+    def __len__(self) -> int:
+        return len(self._known)
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._known
+
+    def judge_anew(self, key: Key) -> None:
+        """Something that a verdict rests on has changed."""
+        self._known[key] = None
+
+    def clear(self) -> None:
+        """Forget all of them."""
+        self._known.clear()
+
+
 @dataclass
 class Calculation:
     """The live results of one unit (project pages included)."""
@@ -85,7 +120,7 @@ class Calculation:
     instruments: Mapping[str, MeasuringInstrument] = field(default_factory=dict)
     decision: Decision = field(default_factory=Decision)
     values: dict[Key, Value] = field(default_factory=dict, init=False)
-    verdicts: dict[Key, Verdict] = field(default_factory=dict, init=False)
+    verdicts: Verdicts = field(init=False)
     counts: dict[str, int] = field(default_factory=dict, init=False)
     _members: dict[str, tuple[Index, ...]] = field(default_factory=dict, init=False)
     _asked: dict[str, tuple[Index, ...]] = field(default_factory=dict, init=False)
@@ -94,6 +129,7 @@ class Calculation:
     _uncertainties: dict[Key, tuple[float, float]] = field(default_factory=dict, init=False)
 
     def __post_init__(self) -> None:
+        self.verdicts = Verdicts(self._judged)
         self.compute_all()
 
     # -- computing -----------------------------------------------------------------
@@ -195,7 +231,7 @@ class Calculation:
         self._uncertainties.pop(key, None)
         entry = self.plan.entries[key.name]
         if isinstance(entry, Check):
-            self.verdicts[key] = self._judged(entry, key)
+            self.verdicts.judge_anew(key)
         elif isinstance(entry, Field):
             self.values[key] = self._field_value(entry, key)
         else:
@@ -270,7 +306,9 @@ class Calculation:
 
     # -- limits and verdicts -------------------------------------------------------
 
-    def _judged(self, check: Check, key: Key) -> Verdict:
+    def _judged(self, key: Key) -> Verdict:
+        check = self.plan.entries[key.name]
+        assert isinstance(check, Check)
         limit = self.limit(key)
         judged = Key(check.judges, key.index)
         value = self.values.get(judged, MISSING)

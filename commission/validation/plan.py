@@ -70,6 +70,18 @@ class Plan:
         return found
 
     @cached_property
+    def judging(self) -> dict[str, tuple[Check, ...]]:
+        """The checks that judge each entry, those of its own page first."""
+        checks = [entry for entry in self.form.entries() if isinstance(entry, Check)]
+        found: dict[str, list[Check]] = {}
+        for check in checks:
+            found.setdefault(check.judges, []).append(check)
+        return {
+            name: tuple(sorted(judging, key=lambda one: one.section != self.entries[name].section))
+            for name, judging in found.items()
+        }
+
+    @cached_property
     def _asking_known(self) -> dict[str, frozenset[str]]:
         return {}
 

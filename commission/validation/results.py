@@ -346,13 +346,10 @@ class UnitResults:
 
     def verdicts_on(self, name: str, index: Index = ()) -> list[Verdict]:
         """Return the verdicts that judge one field or quantity member."""
-        section = self.form.section_of(name)
-        pages = (section, *(other for other in self.form.sections if other is not section))
         return [
             self.verdict(check.name, index)
-            for page in pages
-            for check in page.checks
-            if check.judges == name and self.relevant(check.name, index)
+            for check in self.calculation.plan.judging.get(name, ())
+            if self.relevant(check.name, index)
         ]
 
     def stops(self) -> list[Verdict]:

@@ -272,10 +272,9 @@ class GridModel(QAbstractTableModel):
     def changed(self, keys: frozenset[Key] | None = None) -> None:
         """Tell the view which cells may look different (None: all of them)."""
         if keys is not None:
-            for key in keys:
+            for key in keys & self._places.keys():
                 place = self.place_of(key)
-                if place.isValid():
-                    self.dataChanged.emit(place, place)
+                self.dataChanged.emit(place, place)
         elif self.rowCount() and self.columnCount():
             last = self.index(self.rowCount() - 1, self.columnCount() - 1)
             self.dataChanged.emit(self.index(0, 0), last)

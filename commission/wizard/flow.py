@@ -29,12 +29,20 @@ class FlowLayout(QLayout):
     def __init__(self, spacing: int, line_spacing: int) -> None:
         super().__init__()
         self._items: list[QLayoutItem] = []
+        self._known: list[_Piece] | None = None
+        self._heights: dict[int, int] = {}
         self._line_spacing = line_spacing
         self.setSpacing(spacing)
         self.setContentsMargins(0, 0, 0, 0)
 
+    def invalidate(self) -> None:
+        self._known = None
+        self._heights = {}
+        super().invalidate()
+
     def addItem(self, item: QLayoutItem) -> None:
         self._items.append(item)
+        self.invalidate()
 
     def count(self) -> int:
         return len(self._items)
@@ -43,7 +51,11 @@ class FlowLayout(QLayout):
         return self._items[place] if 0 <= place < len(self._items) else None
 
     def takeAt(self, place: int) -> QLayoutItem | None:
-        return self._items.pop(place) if 0 <= place < len(self._items) else None
+        if not 0 <= place < len(self._items):
+            return None
+        item = self._items.pop(place)
+        self.invalidate()
+        return item
 
     def expandingDirections(self) -> Qt.Orientation:
         return Qt.Orientation(0)
@@ -52,7 +64,11 @@ class FlowLayout(QLayout):
         return True
 
     def heightForWidth(self, width: int) -> int:
-        return _flowed(self, self._pieces(), QRect(0, 0, width, 0), self._line_spacing)
+        height = self._heights.get(width)
+        if height is None:
+            height = _flowed(self, self._pieces(), QRect(0, 0, width, 0), self._line_spacing)
+            self._heights[width] = height
+        return height
 
     def setGeometry(self, rect: QRect) -> None:
         super().setGeometry(rect)
@@ -72,8 +88,10 @@ class FlowLayout(QLayout):
         return _with_margins(size, self.contentsMargins())
 
     def _pieces(self) -> list[_Piece]:
-        shown = [item for item in self._items if not item.isEmpty()]
-        return [_Piece(item, _needed(item, 0), int(_grows(item))) for item in shown]
+        if self._known is None:
+            shown = [item for item in self._items if not item.isEmpty()]
+            self._known = [_Piece(item, _needed(item, 0), int(_grows(item))) for item in shown]
+        return self._known
 
 
 class WrappingRow(QHBoxLayout):
@@ -140,7 +158,9 @@ class WrappingRow(QHBoxLayout):
     def setGeometry(self, rect: QRect) -> None:
         super().setGeometry(rect)
         pieces = self._pieces()
-        if not self._fits(pieces, rect.width()):
+        # Qt shares the width by the stretch factors alone, whatever a piece needs.
+        is_cut = any(piece.item.geometry().width() < piece.need for piece in pieces)
+        if is_cut or not self._fits(pieces, rect.width()):
             _flowed(self, pieces, rect, self.spacing(), placing=True)
 
     def _pieces(self) -> list[_Piece]:
@@ -184,6 +204,8 @@ def _flowed(
         if placing:
             x = room.left()
             for piece, width, height in zip(line, widths, heights, strict=True):
+                if piece.item.layout() is not None:
+                    height = max(heights)  # columns begin at the same height
                 top = y + (max(heights) - height) // 2
                 piece.item.setGeometry(QRect(QPoint(x, top), QSize(width, height)))
                 x += width + spacing

@@ -296,6 +296,7 @@ class GridBlock(QFrame):
         self._listed: tuple[Key, ...] = ()
         self._hint_said = False
         self._problem_views: list[VerdictView] = []
+        self._made_problems: dict[Key, VerdictView] = {}
         px = appearance.px
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(12), px(10), px(12), px(12))
@@ -343,6 +344,8 @@ class GridBlock(QFrame):
             self.reshape()
             self.view.fit()
         self.model.changed(changed)
+        if changed is not None:
+            self.view.hold(changed)
         self.detail.refresh()
         self._list_problems()
 
@@ -365,8 +368,10 @@ class GridBlock(QFrame):
         )[:_MOST_LISTED]
         if found != self._listed:
             self._listed = found
-            clear(self._problems)
             self._problem_views = [self._problem(key) for key in found]
+            for view in self._made_problems.values():
+                if view.key not in found:
+                    view.hide()
         shown_above = {view.key for view in self.detail.views}
         for view in self._problem_views:
             if view.key in shown_above:
@@ -375,10 +380,17 @@ class GridBlock(QFrame):
                 view.refresh()
 
     def _problem(self, key: Key) -> VerdictView:
+        """Return the view of a verdict; kept, since half a number often fails and the whole not."""
+        if key in self._made_problems:
+            view = self._made_problems[key]
+            self._problems.removeWidget(view)  # to stand in the order of the list
+            self._problems.addWidget(view)
+            return view
         document, unit_id = self.model.document, self.model.unit_id
         view = VerdictView(document, unit_id, key, self._appearance, with_member=True)
         view.deficiency_wanted.connect(self.deficiency_wanted)
         self._problems.addWidget(view)
+        self._made_problems[key] = view
         return view
 
     def focus_key(self, key: Key) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from weakref import WeakKeyDictionary
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
@@ -12,6 +13,17 @@ from commission.project import Instrument
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
+
+_known: WeakKeyDictionary[Document, tuple[int, list[Instrument]]] = WeakKeyDictionary()
+
+
+def instruments_of(document: Document) -> list[Instrument]:
+    """Return the project's instruments; they are read anew once something was committed."""
+    project = document.session.project
+    kept = _known.get(document)
+    if kept is None or kept[0] != project.revision:
+        kept = _known[document] = (project.revision, project.instruments())
+    return kept[1]
 
 
 def instrument_name(instrument: Instrument) -> str:
@@ -52,7 +64,7 @@ class InstrumentPicker(Choice):
             read_at: when the reading was taken (ISO 8601); "" for today.
         """
         chosen = self.currentData() or ""
-        instruments = self._document.session.project.instruments()
+        instruments = instruments_of(self._document)
         found = next((one for one in instruments if one.id == chosen), None)
         due = past_due(found, read_at) if found is not None else ""
         if found is None or not due:
@@ -65,7 +77,7 @@ class InstrumentPicker(Choice):
 
     def refill(self, chosen: str) -> None:
         """Show the instruments as they are now, one of them chosen."""
-        instruments = self._document.session.project.instruments()
+        instruments = instruments_of(self._document)
         fitting = [item for item in instruments if item.kind.casefold() == self._kind.casefold()]
         others = [item for item in instruments if item not in fitting]
         kind = spoken(self._kind)

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import gettext
 import re
+import sqlite3
 from collections.abc import Iterable, Iterator
+from pathlib import Path
 
 import pytest
 
@@ -16,6 +18,15 @@ from commission import language
 
 OPEN, CLOSE = "⟦", "⟧"
 CODE = "es"  # any code that is known; its catalogue is replaced
+# A compressor without a fan, an igniter that nobody asks for, and an hour that is missing.
+LOG = "\n".join(
+    ["Date and time,Y1,G,Compressor 1,Indoor fan,Setting 7"]
+    + [
+        f"2026-05-04 {8 + minute // 60 + minute // 100:02}:{minute % 60:02}:00,on,on,on,"
+        f"{'on' if minute % 4 else 'off'},0"
+        for minute in range(140)
+    ]
+)
 _INNERMOST = re.compile(f"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}", re.DOTALL)
 _WORD = re.compile(r"[^\W\d_]{3,}")
 
@@ -26,7 +37,9 @@ class Marks:
     def __init__(self) -> None:
         self.known: set[str] = set()
         for domain in language.DOMAINS:
-            with (language.LANGUAGES_FOLDER / CODE / "LC_MESSAGES" / f"{domain}.mo").open("rb") as f:
+            with (language.LANGUAGES_FOLDER / CODE / "LC_MESSAGES" / f"{domain}.mo").open(
+                "rb"
+            ) as f:
                 # GNUTranslations has no other way to list what it holds.
                 self.known |= set(gettext.GNUTranslations(f)._catalog)  # type: ignore[attr-defined]
 
@@ -54,6 +67,36 @@ def unmarked(text: str) -> str:
         if shorter == text:
             return text
         text = shorter
+
+
+def stored_texts(path: Path) -> Iterator[str]:
+    """Yield every text that a project file holds: what people typed."""
+    with sqlite3.connect(path) as base:
+        found = base.execute("select name from sqlite_master where type='table'")
+        tables = [name for (name,) in found]
+        for table in tables:
+            for row in base.execute(f"select * from {table}"):
+                yield from (value for value in row if isinstance(value, str))
+
+
+def strangers(text: str, data: Iterable[str], words: Iterable[str]) -> dict[str, str]:
+    """Return the words of a long text that were neither said nor typed, each with where it stands.
+
+    Args:
+        text: what was printed; a marked text may be broken over its lines.
+        data: texts that people typed; they stand whole in what is printed.
+        words: single words that no language changes: units, symbols, names.
+    """
+    left = " ".join(unmarked(text).split())
+    for typed in sorted({" ".join(one.split()) for one in data}, key=len, reverse=True):
+        if len(typed) > 2:
+            left = left.replace(typed, " ")
+    known = {word.casefold() for one in words for word in _WORD.findall(one)}
+    return {
+        found[0]: left[max(0, found.start() - 60) : found.end() + 60]
+        for found in _WORD.finditer(left)
+        if found[0].casefold() not in known
+    }
 
 
 def unsaid(texts: Iterable[str], data: Iterable[str]) -> Iterator[str]:

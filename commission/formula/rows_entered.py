@@ -223,7 +223,7 @@ ROWS: tuple[Function, ...] = (
         arguments=(Argument("table", "table"), *takes(row="rows", column="columns")),
         result="body",
         spreadsheet=_READ_TEXT,
-        symbol="{0} at {rest}",
+        symbol=to_say("{0} at {rest}"),
         valid=_VALID,
         source="Linear interpolation in each direction (bilinear): Press et al., Numerical "
         "Recipes, 3rd ed., section 3.6",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from commission.language import to_say
 from commission.engineering import refrigerant, refrigerating_effect
 from commission.engineering.refrigerant import Curve
 from commission.formula.declaration import Function, FunctionKind, takes
@@ -86,8 +87,10 @@ def _map(unit: str, suffix: str) -> Function:
         arguments=(*coefficients, *takes(suction_dew="°F", discharge_dew="°F")),
         result=unit,
         spreadsheet=only_if("{11}>{10}", f"IF({_POLYNOMIAL}>0,{_POLYNOMIAL},NA())"),
-        symbol="{0} + {1} S + {2} D + {3} S² + {4} S D + {5} D² + {6} S³ + {7} D S² + {8} S D² "
-        "+ {9} D³ with S = {10}, D = {11}",
+        symbol=to_say(
+            "{0} + {1} S + {2} D + {3} S² + {4} S D + {5} D² + {6} S³ + {7} D S² + {8} S D² "
+            "+ {9} D³ with S = {10}, D = {11}"
+        ),
         valid="Discharge dew point above the suction's; inside the map's envelope and at its "
         "superheat.",
         source="AHRI 540, ten-coefficient polynomial",
@@ -135,7 +138,7 @@ ROWS: tuple[Function, ...] = (
         arguments=takes(refrigerant="text", suction_dew="°F", superheat="Δ°F", liquid="°F"),
         result="Btu/lb",
         spreadsheet=_effect(),
-        symbol="h_gas({0}, dew {1}, {2} superheat) − h_liquid({3})",
+        symbol=to_say("h_gas({0}, dew {1}, {2} superheat) − h_liquid({3})"),
         valid="-20 to 75 °F dew point, 0 to 40 Δ°F superheat, 40 to 140 °F liquid.",
         source="Polynomials fitted to CoolProp 8.0.0, within 0.3 Btu/lb",
         kind=FunctionKind.TABLE,

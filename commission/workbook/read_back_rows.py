@@ -7,21 +7,22 @@ from enum import StrEnum
 
 from commission.definitions.model import Key
 from commission.formula.evaluate import Content
+from commission.language import to_say
 
 
 class Standing(StrEnum):
     """How a cell of a returned workbook stands to its export and to the project now."""
 
-    UNCHANGED = "unchanged"
-    TAKEN = "taken"
-    CHANGED = "changed"
-    CONFLICT = "conflict"
-    OVERWRITTEN = "overwritten"
-    FORMULA = "formula"
-    NOT_UNDERSTOOD = "not clear"
-    LOST = "lost"
-    UNKNOWN = "unknown"
-    NOTE = "note"
+    UNCHANGED = to_say("unchanged")
+    TAKEN = to_say("taken")
+    CHANGED = to_say("changed")
+    CONFLICT = to_say("conflict")
+    OVERWRITTEN = to_say("overwritten")
+    FORMULA = to_say("formula")
+    NOT_UNDERSTOOD = to_say("not clear")
+    LOST = to_say("lost")
+    UNKNOWN = to_say("unknown")
+    NOTE = to_say("note")
 
 
 _SETTLED = frozenset({Standing.UNCHANGED, Standing.TAKEN, Standing.NOTE})

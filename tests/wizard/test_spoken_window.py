@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -22,14 +21,14 @@ from pytestqt.qtbot import QtBot
 from commission.definitions.load import load_form
 from commission.language import ENGLISH, choose_language
 from commission.project.scenario import project_from_scenario
-from commission.resources import demo_units_folder, forms_folder
+from commission.resources import demo_units_folder
 from commission.sequence.trend_demo import add_demo_log
 from commission.units import UNITS
 from commission.wizard.application import prepared_application
 from commission.wizard.key_help import KEYS
 from commission.wizard.preferences import Preferences
 from commission.wizard.window import MainWindow
-from tests.spoken_marks import CODE, speak_marks, unmarked, unsaid
+from tests.spoken_marks import CODE, speak_marks, stored_texts, unmarked, unsaid
 
 PLACES = (
     "board", "deficiencies", "trends", "tests", "sign_off", "people", "export", "read_back",
@@ -58,16 +57,6 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     project_from_scenario(demo_units_folder(), path, form).close()
     add_demo_log(path, form, folder)
     return path
-
-
-def stored_texts(path: Path) -> Iterator[str]:
-    """Yield every text that the project file holds: what people typed."""
-    with sqlite3.connect(path) as base:
-        found = base.execute("select name from sqlite_master where type='table'")
-        tables = [name for (name,) in found]
-        for table in tables:
-            for row in base.execute(f"select * from {table}"):
-                yield from (value for value in row if isinstance(value, str))
 
 
 def texts_of_model(model: QAbstractItemModel) -> Iterator[str]:
@@ -142,8 +131,6 @@ def test_what_is_shown_is_said_or_is_data(
         data = [*stored_texts(demo), *UNITS, *NAMES, str(demo)]
         form = load_form()
         data += [entry.symbol for entry in form.by_name.values() if getattr(entry, "symbol", "")]
-        # The texts of the functional tests' own file are not in the catalogues yet.
-        data.append((forms_folder() / "sequence.toml").read_text(encoding="utf-8"))
         places = {text: place for place, text in shown}
         left = {text: places[text] for text in unsaid(places, data)}
         told = [f"{place}: {text!r} -> {unmarked(text)!r}" for text, place in left.items()]

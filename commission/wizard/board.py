@@ -438,6 +438,10 @@ class Board(QWidget):
             self._document.said.emit(refusal, False)
         self._show_unit(unit_id, column_number)
 
+    def entry(self) -> QWidget:
+        """Return where work goes on: the table, or the first unit that is to be added."""
+        return self.table if self._document.units() else self.next_button
+
     def show_unit(self, unit_id: str) -> None:
         """Come to a unit in the table."""
         self._unit_added(unit_id)

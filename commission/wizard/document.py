@@ -80,6 +80,7 @@ class Document(QObject):
         """The form in English, which the workbook and other languages are made from."""
         self._chosen_instruments: dict[str, str] = {}
         self.last_reason = ""
+        self.keys_told = False
         # Kept, since every painted cell asks for a tag, after the file was closed as well.
         self._units: list[Unit] | None = None
         self.passes = PassResults(session)

@@ -12,7 +12,7 @@ from commission.validation.results import UnitResults
 from commission.validation.sentences import pass_words
 from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.document import Document
-from commission.wizard.inputs import input_for
+from commission.wizard.inputs import SegmentInput, input_for
 from commission.wizard.instruments import InstrumentPicker
 from commission.wizard.note_line import NoteLine
 from commission.wizard.parts import button, column, label, next_in_focus, reveal, wrapping_row
@@ -179,6 +179,8 @@ class FieldRow(EntryRow):
         self.input.confirmed.connect(self._confirmed)
         self.input.left_unchanged.connect(self._left)
         self.input.wants_next.connect(self.wants_next)
+        if isinstance(self.input, SegmentInput):
+            self.input.group.entered.connect(self._tell_keys)
         self.refresh()
 
     def _build(self) -> None:
@@ -341,6 +343,13 @@ class FieldRow(EntryRow):
         self.how_button.setVisible(bool(self.field.how) or read or opened)
         if self.history is not None and opened:
             self.history.refresh()
+
+    def _tell_keys(self) -> None:
+        """Say once which keys answer, to a person who comes to such a field the first time."""
+        if not self.document.keys_told and isinstance(self.input, SegmentInput):
+            self.document.keys_told = True
+            keys = self.input.keys_in_words()
+            self.document.said.emit(spoken("Keys: {keys}. F1 tells how.", keys=keys), False)
 
     def _typed(self, text: str) -> None:
         answer = self.document.preview(self.unit_id, self.key, text)

@@ -319,11 +319,20 @@ class Group(QGroupBox):
 
     Qt tells screen readers of a group box as of a group, and of a widget of our own as of a
     plain area.
+
+    Signals:
+        entered: it has the focus now.
     """
+
+    entered = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        super().focusInEvent(event)
+        self.entered.emit()
 
 
 class SegmentInput(Input):
@@ -372,6 +381,11 @@ class SegmentInput(Input):
         button.clicked.connect(lambda _=False, word=word: self._choose(word))
         self.buttons[word] = button
         return button
+
+    def keys_in_words(self) -> str:
+        """Return which key gives which answer."""
+        told = [f"{letter}: {spoken(word)}" for letter, word in self._keys.items()]
+        return ", ".join([*told, f"A: {NOT_APPLICABLE}"])
 
     def _choose(self, word: str) -> None:
         if word == NOT_APPLICABLE:

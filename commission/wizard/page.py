@@ -379,7 +379,10 @@ class SectionPage(QScrollArea):
             return
         self._focus_is_due = False
         if inputs:
-            self._focus(unread or inputs[0])
+            first = unread or inputs[0]
+            if first is inputs[0]:
+                self.focus_top()  # nothing is read here: what the page says comes first
+            self._focus(first)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """A key that comes before the first input is for that input."""

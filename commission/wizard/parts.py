@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QSize, Qt, QTimer
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -41,12 +41,26 @@ def label(text: str, role: str = "", *, wraps: bool = True) -> QLabel:
     return made
 
 
+class Button(QPushButton):
+    """Enter presses it as well as Space, once for each time the key goes down."""
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        plain = event.modifiers() in (
+            Qt.KeyboardModifier.NoModifier,
+            Qt.KeyboardModifier.KeypadModifier,
+        )
+        if event.key() not in (Qt.Key.Key_Return, Qt.Key.Key_Enter) or not plain:
+            super().keyPressEvent(event)
+        elif not event.isAutoRepeat():
+            self.click()
+
+
 def button(
     text: str, act: Callable[[], object], kind: str = "", picture: str = "", colour: str = ""
 ) -> QPushButton:
     """Return a button that calls `act`."""
     # The space keeps a picture off its word.
-    made = QPushButton(f" {text}" if picture and text else text)
+    made = Button(f" {text}" if picture and text else text)
     made.setAccessibleName(text)
     made.setAutoDefault(False)
     if kind:

@@ -164,7 +164,9 @@ class StepperPlace(QWidget):
         """Put the focus on the list of tests; the first unit's, if none was open."""
         if not self.unit_id:
             self.open_unit("")
-        self.list.items.setFocus(Qt.FocusReason.OtherFocusReason)
+        has_tests = self.list.items.isVisibleTo(self)
+        target = self.list.items if has_tests else self.list.units
+        target.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def open_unit(self, unit_id: str) -> None:
         """Show the tests of a unit; "" for the first one."""

@@ -11,7 +11,7 @@ from commission.wizard.entry_row import FieldRow
 from commission.wizard.grid import GridBlock
 from commission.wizard.page import SectionPage
 from commission.wizard.whereabouts import Trace, Whereabouts
-from commission.wizard.workplace import Workplace
+from commission.wizard.workplace import PLACES, Workplace
 
 _AFTER_MS = 120
 
@@ -59,7 +59,7 @@ def here(workplace: Workplace) -> Whereabouts:
     project = str(workplace.path.resolve())
     page = workplace.page_at_hand()
     if page is None:
-        return Whereabouts(project)
+        return Whereabouts(project, place=workplace.place_at_hand())
     key, typed = _at_hand(page)
     if key is None:
         return Whereabouts(project, page.unit_id, page.section.name)
@@ -78,6 +78,8 @@ def _at_hand(page: SectionPage) -> tuple[Key | None, str]:
 def go_back(workplace: Workplace, where: Whereabouts) -> None:
     """Go to where a person was, with what was half typed standing in its field again."""
     units = {"", *(unit.id for unit in workplace.document.units())}
+    if where.place in PLACES:
+        workplace.go(where.place)
     if not where.page or where.unit_id not in units:
         workplace.strip.say(_ended())
         return

@@ -26,7 +26,10 @@ _LONGEST_TYPED = 20_000
 
 @dataclass(frozen=True, slots=True)
 class Whereabouts:
-    """Project, unit, page and field; `typed` is what stood in the field and was not kept yet."""
+    """Project, unit, page and field; `typed` is what stood in the field and was not kept yet.
+
+    `place` is where a person was if that was no page: "deficiencies", "sign_off" ...
+    """
 
     project: str
     unit_id: str = ""
@@ -34,6 +37,7 @@ class Whereabouts:
     name: str = ""
     index: tuple[int, ...] = ()
     typed: str = ""
+    place: str = ""
 
     @property
     def key(self) -> Key | None:
@@ -98,7 +102,7 @@ def _read(file: Path) -> Whereabouts | None:
     if not isinstance(stored, dict) or not isinstance(stored.get("project"), str):
         return None
     index = stored.get("index")
-    texts = {name: str(stored.get(name, "")) for name in ("unit_id", "page", "name")}
+    texts = {name: str(stored.get(name, "")) for name in ("unit_id", "page", "name", "place")}
     return Whereabouts(
         project=stored["project"],
         index=tuple(n for n in index if isinstance(n, int)) if isinstance(index, list) else (),

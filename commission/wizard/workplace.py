@@ -34,6 +34,21 @@ from commission.wizard.sign_off import SignOff
 from commission.wizard.who_records import WhoRecords
 from commission.wizard.witness_place import WitnessPlace
 
+PLACES = (
+    "board",
+    "deficiencies",
+    "trends",
+    "tests",
+    "sign_off",
+    "witness",
+    "people",
+    "export",
+    "read_back",
+    "schedule",
+    "settings",
+)
+"""The places that can be gone to by name; the pages are gone to by unit and section."""
+
 
 class Workplace(QWidget):
     """One open project. Places but the board are built when first gone to.
@@ -274,7 +289,7 @@ class Workplace(QWidget):
             place.refresh()
         self.stack.setCurrentWidget(place)
         self.header.mark(name)
-        target = place.table if isinstance(place, Board) else place
+        target = place.entry() if isinstance(place, Board) else place
         if isinstance(place, DeficiencyLog | SignOff):
             target = place.list
         elif isinstance(place, PeopleAndInstruments):
@@ -448,6 +463,11 @@ class Workplace(QWidget):
             line.write_note()
         elif page is not None:
             self.strip.say(spoken("Go to a field first; a note belongs to a reading."))
+
+    def place_at_hand(self) -> str:
+        """Return the name of the place that is shown now; "" for a page."""
+        shown = self.stack.currentWidget()
+        return next((n for n in PLACES if self._places.get(n) is shown), "")
 
     def page_at_hand(self) -> SectionPage | None:
         """Return the page that is shown now, or None at another place."""

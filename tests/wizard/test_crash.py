@@ -18,6 +18,7 @@ from commission.definitions.model import Key
 from commission.wizard.tracing import here
 from commission.wizard.whereabouts import Trace, Whereabouts, left_behind
 from commission.wizard.window import MainWindow
+from commission.wizard.workplace import PLACES
 from wizard.at_the_window import (
     field_row,
     focused,
@@ -40,6 +41,7 @@ from commission.definitions.load import load_form
 from commission.wizard.application import prepared_application
 from commission.wizard.preferences import Preferences
 from commission.wizard.window import MainWindow
+from commission.wizard.workplace import PLACES
 import at_the_window as hand
 
 app = prepared_application()
@@ -164,3 +166,34 @@ def test_a_named_project_opens_where_it_was_and_others_as_ever(
     assert again.workplace is not None
     page = again.workplace.page_at_hand()
     assert page is not None and page.section.name == "volts"
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_each_place_is_noted_and_come_back_to(
+    make_window: Callable[..., MainWindow], traced: MainWindow, project_path: Path, place: str
+) -> None:
+    assert traced.workplace is not None
+    traced.workplace.go(place)
+    found = here(traced.workplace)
+    assert (found.place, found.page) == (place, "")
+    traced.close()
+    trace = Trace()
+    trace.note(found)
+    trace._lock.unlock()
+    again = make_window()
+    again.begin()
+    assert again.workplace is not None
+    assert again.workplace.place_at_hand() == place
+    assert "This is where you were" in again.workplace.strip.words.whole
+    assert again.focusWidget() is not None
+
+
+def test_a_trace_of_an_earlier_version_and_of_no_such_place(
+    make_window: Callable[..., MainWindow], project_path: Path
+) -> None:
+    trace = Trace()
+    trace.note(Whereabouts(str(project_path.resolve()), place="attic"))
+    trace._lock.unlock()
+    window = make_window()
+    window.begin()
+    assert window.workplace is not None and window.workplace.place_at_hand() == "board"

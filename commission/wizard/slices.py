@@ -37,9 +37,9 @@ class Slices(QObject):
         return self._pieces is not None
 
     def turn(self) -> None:
-        """Do at least one piece, and no more than fit into a turn."""
-        until = time.perf_counter() + _TURN_S
-        self._work(lambda: time.perf_counter() < until)
+        """Do at least one piece, and no more than fit into a turn of processor time."""
+        until = time.thread_time() + _TURN_S
+        self._work(lambda: time.thread_time() < until)
 
     def finish(self) -> None:
         """Do all that is left now."""

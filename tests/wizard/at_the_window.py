@@ -28,6 +28,7 @@ def open_page(window: MainWindow, name: str, tag: str = "RTU-1") -> SectionPage:
     workplace.open_page(unit_id, name)
     page = workplace.pages.page
     assert page is not None
+    page.complete()  # a person sees the rest a moment later
     QApplication.processEvents()
     return page
 

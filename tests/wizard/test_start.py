@@ -90,6 +90,7 @@ def test_every_page_of_every_demo_unit_opens_and_fits(
             workplace.open_page(unit_id, section.name)
             page = workplace.pages.page
             assert page is not None
+            page.complete()
             QApplication.processEvents()
             needed = page.content.minimumSizeHint().width()
             assert needed <= page.viewport().width(), f"{section.name} is too wide"

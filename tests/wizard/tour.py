@@ -100,6 +100,9 @@ def pages(window: MainWindow, only: Collection[str] = ()) -> Iterator[tuple[str,
         if not shown or (only and section.name not in only):
             continue
         place_of(window).open_page((opened or shown)[0], section.name)
+        page = place_of(window).pages.page
+        assert page is not None
+        page.complete()
         opened_page = place_of(window).pages.page
         assert opened_page is not None
         opened_page.complete()

@@ -1,5 +1,8 @@
 """The turnover package's cost: `python tests/bench/measure_package.py [most units]`.
 
+With `--shipped N ...` the sizes are those of sites of the shipped form: copies of the demo's
+units with all their readings, limits and passes.
+
 Nothing is asserted: times belong to a machine and a day. Two things are measured: the demo's
 tables set by us (tagged, archival) beside the same tables set by the bare PDF library, and
 what a package of 10, 100 and 1,000 units of a small form takes in time and memory, each in a
@@ -8,7 +11,6 @@ process of its own. Processor time is told, since it does not count what others 
 
 from __future__ import annotations
 
-import resource
 import subprocess
 import sys
 import tempfile
@@ -28,7 +30,7 @@ from commission.package.document import TurnoverDocument
 from commission.package.look import BOLD, INK, REGULAR, RULE, TABLE_LEADING, TABLE_SIZE
 from commission.package.tables import Cell, Column, DataTable, Row
 from commission.package.typesetting import width_of
-from commission.project import Entered, ProjectFile
+from commission.project import Entered, ProjectFile, Unit
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder
 from commission.validation.site import SiteResults, site_results
@@ -41,24 +43,31 @@ Recorded = tuple[Sequence[Column], Sequence[Row]]
 def main() -> None:
     """Measure and print every row."""
     if sys.argv[1:2] == ["--one"]:
-        print(*one_size(int(sys.argv[2])))
+        print(*one_size(int(sys.argv[2]), shipped="--shipped" in sys.argv))
+        return
+    if sys.argv[1:2] == ["--shipped"]:
+        for size in map(int, sys.argv[2:]):
+            measured(size, "--shipped")
         return
     most = int(sys.argv[1]) if len(sys.argv) > 1 else SIZES[-1]
     with tempfile.TemporaryDirectory() as folder:
         print(*against_the_bare_library(Path(folder)), sep="\n", flush=True)
     for size in SIZES:
         if size <= most:
-            done = subprocess.run(
-                [sys.executable, __file__, "--one", str(size)],
-                check=True, capture_output=True, text=True,
-            )  # fmt: skip
-            seconds, pages, megabytes, before = map(float, done.stdout.split())
-            print(
-                f"{size:5} units: {pages:6.0f} pages, {seconds:7.1f} s, "
-                f"{seconds / size * 1e3:5.0f} ms a unit, memory {megabytes:5.0f} MB, "
-                f"of which {before:.0f} MB before writing",
-                flush=True,
-            )
+            measured(size)
+
+
+def measured(size: int, *options: str) -> None:
+    """Measure one size in a process of its own, and print its row."""
+    words = [sys.executable, __file__, "--one", str(size), *options]
+    done = subprocess.run(words, check=True, capture_output=True, text=True)
+    seconds, pages, megabytes, before = map(float, done.stdout.split())
+    print(
+        f"{size:5} units: {pages:6.0f} pages, {seconds:7.1f} s, "
+        f"{seconds / size * 1e3:5.0f} ms a unit, memory {megabytes:5.0f} MB, "
+        f"of which {before:.0f} MB before writing",
+        flush=True,
+    )
 
 
 def processor(work: Callable[[], object], times: int = 2) -> float:
@@ -94,16 +103,17 @@ def against_the_bare_library(folder: Path) -> list[str]:
 
 def recorded_tables(site: SiteResults, path: Path) -> list[Recorded]:
     """Return the columns and rows of every table of a package."""
-    found: list[Recorded] = []
+    found: dict[int, Recorded] = {}
     real = DataTable._lay
 
     def lay(table: DataTable, width: float) -> None:
-        found.append((table.columns, table.rows))
+        # A table tried in half of the width has the same rows, and counts once.
+        found.setdefault(id(table.rows), (table.columns, table.rows))
         real(table, width)
 
     with mock.patch.object(DataTable, "_lay", lay):
         write_package(site, path)
-    return [(columns, rows) for columns, rows in found if rows]
+    return [(columns, rows) for columns, rows in found.values() if rows]
 
 
 def set_by_us(tables: Sequence[Recorded]) -> bytes:
@@ -132,7 +142,8 @@ def set_by_the_library(tables: Sequence[Recorded]) -> bytes:
     story = []
     for columns, rows in tables:
         share = sum(column.share for column in columns)
-        widths = [516 * column.share / share for column in columns]
+        # A column that only fills the width may have none; the library asks for its padding.
+        widths = [max(516 * column.share / share, 13) for column in columns]
         spans: list[tuple[object, ...]] = []
         data: list[list[object]] = [[column.title for column in columns]]
         for number, row in enumerate(rows, 1):
@@ -177,15 +188,14 @@ def _plain_row(
 # -- by the number of units --------------------------------------------------------------
 
 
-def one_size(size: int) -> tuple[float, int, float, float]:
+def one_size(size: int, *, shipped: bool) -> tuple[float, int, float, float]:
     """Return processor time, pages, and the most memory at the end and before writing, in MB."""
     import pikepdf
 
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        form = small_form_in(folder)
-        with new_project(folder / "many.rtuproject", form) as project:
-            _fill(project, size)
+        with _shipped(folder, size) if shipped else _small(folder, size) as project:
+            form = load_form() if shipped else small_form_in(folder)
             site = site_results(project, form)
             before = _most_memory()
             path = folder / "many.pdf"
@@ -193,6 +203,47 @@ def one_size(size: int) -> tuple[float, int, float, float]:
         most = _most_memory()
         with pikepdf.open(path) as pdf:
             return taken, len(pdf.pages), most, before
+
+
+def _small(folder: Path, size: int) -> ProjectFile:
+    project = new_project(folder / "many.rtuproject", small_form_in(folder))
+    _fill(project, size)
+    return project
+
+
+def _shipped(folder: Path, size: int) -> ProjectFile:
+    """Return the demo site with copies of its units, `size` in all."""
+    project = project_from_scenario(demo_units_folder(), folder / "many.rtuproject", load_form())
+    models = project.units()
+    for number in range(len(models) + 1, size + 1):
+        _copy(project, models[number % len(models)], f"RTU-{number}")
+    return project
+
+
+def _copy(project: ProjectFile, model: Unit, tag: str) -> None:
+    unit_id = project.add_unit(tag).id
+    rows = [
+        Entered(
+            unit_id=unit_id,
+            name=reading.name,
+            index=reading.index,
+            value=reading.value,
+            not_applicable=reading.not_applicable,
+            pass_name=name,
+            instrument_id=reading.instrument_id,
+            person_id=reading.person_id,
+        )
+        for name in project.passes(model.id)
+        for reading in project.readings_of_pass(model.id, name).values()
+        if not reading.is_unread
+    ]
+    project.record_many(rows)
+    with project.transaction("bench"):
+        for limit in project.limits(model.id).values():
+            project.set_limit(
+                unit_id, limit.check, limit.index, limit.parts, origin=limit.origin,
+                confirmed=limit.confirmed,
+            )  # fmt: skip
 
 
 def _fill(project: ProjectFile, size: int) -> None:
@@ -213,7 +264,9 @@ def _fill(project: ProjectFile, size: int) -> None:
 
 
 def _most_memory() -> float:
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    """Return the most memory of this process; `getrusage` would tell its parent's, if more."""
+    status = Path("/proc/self/status").read_text(encoding="utf-8")
+    return float(status.split("VmHWM:")[1].split()[0]) / 1024
 
 
 if __name__ == "__main__":

@@ -21,6 +21,10 @@ class ReadingError(CommissionError):
     """A reading or a computed value cannot be what it says; the cure is to read again."""
 
 
+class AmbiguousNumberError(ReadingError):
+    """A mark in a number could be the decimal one or that of the thousands."""
+
+
 class UnitError(CommissionError):
     """A unit is unknown, or two quantities of different kinds are mixed."""
 

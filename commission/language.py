@@ -23,6 +23,9 @@ LANGUAGES_FOLDER = Path(__file__).resolve().parent / "languages"
 DOMAINS = ("form", "program")
 # What each language calls itself, for the person who chooses it.
 OWN_NAMES = {ENGLISH: "English", "es": "Español"}
+# Languages some of whose readers write the comma as the decimal mark, others the point: the
+# program shows the point in all, and refuses a typing that could be either.
+COMMA_OR_POINT = frozenset({"es"})
 
 _chosen = ENGLISH
 # A turnover package may be set in another language than the window's, in a thread of its own.

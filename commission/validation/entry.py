@@ -1,7 +1,9 @@
 """What a person typed -> what is meant: number, unit, choice, not applicable.
 
-Comma and point are both decimal marks; a value typed with another unit is converted and
-says so; what cannot be understood is refused with the rule and the cure, never guessed.
+Comma and point are both decimal marks; "1,234" is refused in a language whose readers do not
+agree on what it says (`COMMA_OR_POINT`), and taken for thousands in the others. A value typed
+with another unit is converted and says so; what cannot be understood is refused with the rule
+and the cure, never guessed.
 """
 
 from __future__ import annotations
@@ -12,15 +14,18 @@ from dataclasses import dataclass
 from datetime import date, time
 
 from commission.definitions.model import Field, Kind
-from commission.errors import ReadingError, UnitError
+from commission.errors import AmbiguousNumberError, ReadingError, UnitError
 from commission.formula.evaluate import Content
 from commission.formula.figures import ended, figure, with_unit
-from commission.language import near_miss, spoken, to_say
+from commission.language import COMMA_OR_POINT, language, near_miss, spoken, to_say
 from commission.units import convert, recognised, shown_unit
 from commission.validation.table_entry import understand_table
 
 _NUMBER = re.compile(r"^\s*([+\-−]?[\d.,'\s\u00a0\u202f]*\d[.,]?)(?:[eE]([+\-]?\d+))?\s*(.*?)\s*$")
 _NOT_APPLICABLE = re.compile(r"^n\s*/\s*a\b[\s:,;.\-–]*", re.IGNORECASE)
+# Three digits behind a mark, one to three before it: decimals to some, thousands to others.
+_ONE_COMMA = re.compile(r"[+\-]?[1-9]\d{0,2},\d{3}")
+_ONE_POINT = re.compile(r"[+\-]?[1-9]\d{0,2}\.\d{3}")
 _LONGEST_TEXT = 4_000
 
 
@@ -83,10 +88,11 @@ def understand(field: Field, text: str, unit_system: str = "IP") -> Understood:
 
 
 def parse_number(text: str) -> tuple[float, str, bool]:
-    """Return number, what follows it, and whether a mark was read as a thousands mark.
+    """Return number, what follows it, and whether a mark could have been meant otherwise.
 
     Raises:
         ReadingError: There is no number at the start.
+        AmbiguousNumberError: Its comma could be of decimals or of thousands.
     """
     match = _NUMBER.match(text)
     if match is None:
@@ -95,6 +101,16 @@ def parse_number(text: str) -> tuple[float, str, bool]:
         )
     digits = re.sub(r"(?<=\d)['\s](?=\d{3}(?!\d))|(?<=^[+\-−])\s+", "", match[1])
     digits = digits.replace("−", "-")
+    if language() in COMMA_OR_POINT and _ONE_COMMA.fullmatch(digits):
+        raise AmbiguousNumberError(
+            spoken(
+                "'{value}' may be {thousands} or {decimals}. Type {thousands}, or {decimals} with "
+                "a point.",
+                value=text.strip(),
+                thousands=digits.replace(",", ""),
+                decimals=digits.replace(",", "."),
+            )
+        )
     plain, grouped = _decimal_point(digits)
     try:
         number = float(plain + (f"e{match[2]}" if match[2] else ""))
@@ -128,7 +144,8 @@ def _decimal_point(digits: str) -> tuple[str, bool]:
         if not re.fullmatch(rf"[+\-]?\d{{1,3}}(\{other}\d{{3}})+", whole):
             return digits, False
         return f"{whole.replace(other, '')}.{part}", True
-    return f"{whole}.{part}", False
+    doubtful = language() in COMMA_OR_POINT and _ONE_POINT.fullmatch(digits)
+    return f"{whole}.{part}", bool(doubtful)
 
 
 def _number(field: Field, text: str, unit_system: str) -> Understood:
@@ -159,7 +176,7 @@ def _number(field: Field, text: str, unit_system: str) -> Understood:
             )
         )
     elif grouped:
-        remarks.append(spoken("understood as {figure}", figure=figure(number)))
+        remarks.append(spoken("understood as {figure}", figure=f"{number:,.12g}".replace("-", "−")))
     return Understood(value, remark="; ".join(remarks), warning=_slip(field, value, shown))
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 from commission.definitions.model import Axis, Field
 from commission.engineering.chart import Chart, from_text, refuse_unfit
-from commission.errors import ReadingError
+from commission.errors import AmbiguousNumberError, ReadingError
 from commission.formula.figures import ended, with_unit
 from commission.language import spoken, spoken_count, to_say
 from commission.units import convert, shown_unit
@@ -175,6 +175,9 @@ class _Typed:
             return None
         try:
             number, suffix, _ = self.parse_number(cell)
+        except AmbiguousNumberError as error:
+            self.faults.append(f"{place}: {str(error).rstrip('.')}")
+            return None
         except ReadingError:
             number, suffix = 0.0, cell
         if suffix:

@@ -10,6 +10,7 @@ from PySide6.QtCore import QEvent
 from PySide6.QtWidgets import QApplication
 
 from commission.definitions.model import Section
+from commission.language import ENGLISH
 from commission.validation.results import SectionState, UnitResults
 from commission.wizard.application import prepared_application
 from commission.wizard.preferences import Preferences
@@ -20,19 +21,21 @@ _WIDTH, _HEIGHT = 1280, 800
 _SETTLING_SECONDS = 0.15
 
 
-def grab_pictures(project_path: Path, folder: Path) -> list[Path]:
+def grab_pictures(project_path: Path, folder: Path, code: str = ENGLISH) -> list[Path]:
     """Open the window on a project and save PNG pictures of it; return their paths.
 
     They are the start screen, the board, an electrical page with verdicts, a table of cooling
     readings, and a page that a stop closes (or on which one stands). The project file is not
     written to, and the person's preferences are neither read nor changed.
 
+    Args:
+        code: the language of the window.
     Raises:
         OSError: The folder cannot be written to.
     """
     application = prepared_application()
     folder.mkdir(parents=True, exist_ok=True)
-    window = MainWindow(preferences=_Forgetful(recent=[str(project_path)]))
+    window = MainWindow(preferences=_Forgetful(recent=[str(project_path)], language=code))
     window.resize(_WIDTH, _HEIGHT)
     window.show()
     try:
@@ -100,11 +103,12 @@ def _all_pages(workplace: Workplace) -> Iterator[tuple[UnitResults, Section]]:
 
 
 def _most_judged(workplace: Workplace, stage: str) -> tuple[str, Section] | None:
-    """Return the page of a stage (by its name) with the largest table of mixed verdicts."""
+    """Return the page of a stage (by its English name) with the largest table of mixed verdicts."""
+    english = workplace.document.original_form
     found = [
         (len({v.outcome for v in judged}), sum(bool(v.index) for v in judged), -place, page)
         for place, page in enumerate(_all_pages(workplace))
-        if page[1].stage.casefold() == stage
+        if english.section_by_name[page[1].name].stage.casefold() == stage
         for judged in [list(page[0].verdicts(page[1]))]
     ]
     best = max(found, key=lambda one: (one[0] > 1, one[1], one[0], one[2]), default=None)

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from commission.definitions.model import ITEM_CHOICES, YES_NO_CHOICES, Field, Kind
-from commission.errors import ReadingError
+from commission.errors import AmbiguousNumberError, ReadingError
+from commission.language import speaking
 from commission.validation.entry import parse_number, understand
 
 
@@ -60,6 +61,33 @@ def test_what_is_no_number_is_refused_with_field_rule_and_cure(text: str) -> Non
 def test_a_mark_taken_for_thousands_is_remarked_on() -> None:
     assert understand(PLAIN, "1,234").remark == "understood as 1,234"
     assert understand(PLAIN, "1.234").remark == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "number", "remark"),
+    [
+        ("1,2", 1.2, ""), ("118,5", 118.5, ""), ("0,125", 0.125, ""), ("12,3456", 12.3456, ""),
+        ("1.2", 1.2, ""), ("1.234", 1.234, "1.234"), ("1,234.5", 1234.5, "1,234.5"),
+        ("1.234,5", 1234.5, "1,234.5"), ("12,345,678", 12345678, "12,345,678"),
+        ("1234,5", 1234.5, ""),
+    ],
+)  # fmt: skip
+def test_a_comma_is_a_decimal_mark_in_spanish(text: str, number: float, remark: str) -> None:
+    with speaking("es"):
+        found = understand(PLAIN, text)
+    assert found.content == pytest.approx(number, rel=1e-15)
+    assert remark in found.remark and bool(remark) == bool(found.remark)
+
+
+@pytest.mark.parametrize("text", ["1,234", "-12,345", "+999,000", "1,234 psig"])
+def test_a_comma_that_may_be_either_is_refused_in_spanish(text: str) -> None:
+    plain = text.split()[0]
+    with speaking("es"), pytest.raises(AmbiguousNumberError) as caught:
+        understand(PRESSURE, text)
+    message = str(caught.value)
+    assert message.startswith("Suction pressure: ")
+    assert plain.replace(",", "") in message and plain.replace(",", ".") in message
+    assert understand(PLAIN, plain).remark == f"understood as {plain.replace('-', '−').strip('+')}"
 
 
 @given(st.floats(-1e9, 1e9))

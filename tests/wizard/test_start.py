@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from commission.definitions.load import load_form
+from commission.language import ENGLISH, choose_language
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder, icons_folder
 from commission.validation.results import SectionState
@@ -50,8 +51,9 @@ def demo_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.mark.parametrize("code", [ENGLISH, "es"])
 def test_pictures_are_taken_and_the_project_is_left_as_it_was(
-    qtbot: QtBot, demo_path: Path, tmp_path: Path
+    qtbot: QtBot, demo_path: Path, tmp_path: Path, code: str
 ) -> None:
     from commission.project import ProjectFile
 
@@ -60,7 +62,10 @@ def test_pictures_are_taken_and_the_project_is_left_as_it_was(
             return project.revision
 
     before = revision()
-    paths = grab_pictures(demo_path, tmp_path / "pictures")
+    try:
+        paths = grab_pictures(demo_path, tmp_path / "pictures", code)
+    finally:
+        choose_language(ENGLISH)
     assert [path.name for path in paths] == [
         "start_screen.png",
         "board.png",

@@ -124,6 +124,9 @@ class Calculation:
     counts: dict[str, int] = field(default_factory=dict, init=False)
     _members: dict[str, tuple[Index, ...]] = field(default_factory=dict, init=False)
     _asked: dict[str, tuple[Index, ...]] = field(default_factory=dict, init=False)
+    _matching: dict[tuple[str, Sequence[str], Index], list[Key]] = field(
+        default_factory=dict, init=False
+    )
     _sensitivities: dict[Key, dict[Key, float]] = field(default_factory=dict, init=False)
     _relevant: dict[Key, bool] = field(default_factory=dict, init=False)
     _uncertainties: dict[Key, tuple[float, float]] = field(default_factory=dict, init=False)
@@ -144,6 +147,7 @@ class Calculation:
         self.counts.clear()
         self._members.clear()
         self._asked.clear()
+        self._matching.clear()
         for name in self.plan.order:
             for index in self.members(name):
                 self._compute(Key(name, index))
@@ -449,18 +453,26 @@ class _Scope:
         return self._at(self.key(name))
 
     def members(self, name: str) -> list[Value]:
-        return [self._at(key) for key in self.member_keys(name)]
+        keys = self.member_keys(name)
+        if self.moved is not None and self.moved[0].name == name:
+            return [self._at(key) for key in keys]
+        values = self.calculation.values
+        return [values.get(key, MISSING) for key in keys]
 
     def number_of(self, repeat: str) -> int:
         return self.index[list(self.repeats).index(repeat)]
 
     def member_keys(self, name: str) -> list[Key]:
         calculation = self.calculation
-        wanted = calculation.plan.repeats[name]
-        for repeat in wanted:
-            calculation._count(repeat)
-        indexes = matching_members(wanted, self.repeats, self.index, calculation.counts)
-        return [Key(name, index) for index in indexes]
+        place = (name, self.repeats, self.index)
+        found = calculation._matching.get(place)
+        if found is None:
+            wanted = calculation.plan.repeats[name]
+            for repeat in wanted:
+                calculation._count(repeat)
+            indexes = matching_members(wanted, self.repeats, self.index, calculation.counts)
+            found = calculation._matching[place] = [Key(name, index) for index in indexes]
+        return found
 
     def key(self, name: str) -> Key:
         plan = self.calculation.plan

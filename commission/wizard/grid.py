@@ -343,9 +343,10 @@ class GridBlock(QFrame):
         if changed is None:
             self.reshape()
             self.view.fit()
-        self.model.changed(changed)
-        if changed is not None:
-            self.view.hold(changed)
+        own = self.model.own(changed) if changed is not None else None
+        self.model.changed(own)
+        if own:
+            self.view.hold(own)
         self.detail.refresh()
         self._list_problems()
 

@@ -269,10 +269,14 @@ class GridModel(QAbstractTableModel):
         self.answers[key] = answer
         return answer.refusal
 
+    def own(self, keys: frozenset[Key]) -> frozenset[Key]:
+        """Return those of some keys that have a cell here."""
+        return keys & self._places.keys()
+
     def changed(self, keys: frozenset[Key] | None = None) -> None:
-        """Tell the view which cells may look different (None: all of them)."""
+        """Tell the view which of its cells may look different (None: all of them)."""
         if keys is not None:
-            for key in keys & self._places.keys():
+            for key in keys:
                 place = self.place_of(key)
                 self.dataChanged.emit(place, place)
         elif self.rowCount() and self.columnCount():

@@ -17,7 +17,7 @@ _EVERY_MS = 100
 _YOUNG = 2_000  # objects made since the last look
 _OFTENER = 10  # looks at the young for one at the middle-aged, and of those for one at all
 _MOST_AT_ONCE = 150_000  # objects that can be looked through within a blink
-_QUIET_TURNS = 50
+_QUIET_TURNS = 600
 _QUIET = 100  # objects a turn in which nobody does anything
 
 _is_at_work = False

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRect, Qt, Signal
+from PySide6.QtCore import QRect, Qt, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from commission.definitions.model import Check, Field, Key, Quantity
@@ -297,6 +297,11 @@ class GridBlock(QFrame):
         self._hint_said = False
         self._problem_views: list[VerdictView] = []
         self._made_problems: dict[Key, VerdictView] = {}
+        self._problems_due = QTimer(self)
+        self._problems_due.setSingleShot(True)
+        self._problems_due.setInterval(0)
+        self._problems_due.timeout.connect(self._list_problems)
+        document.closing.connect(self._problems_due.stop)
         px = appearance.px
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(12), px(10), px(12), px(12))
@@ -348,7 +353,10 @@ class GridBlock(QFrame):
         if own:
             self.view.hold(own)
         self.detail.refresh()
-        self._list_problems()
+        if changed is None:
+            self._list_problems()
+        else:  # the cell itself says it at once; the sentences below follow the key
+            self._problems_due.start()
 
     def reshape(self) -> None:
         """Take on the lines and members that are asked now."""
@@ -358,9 +366,12 @@ class GridBlock(QFrame):
                 self.view.setCurrentIndex(self.model.place_of(current))
             self._list_problems()
         reveal(self, self.is_asked())
+        if self._problems_due.isActive():  # something was stored
+            self._list_problems()
 
     def _list_problems(self) -> None:
         """Say in words what the table can only show as a sign: everything that is wrong."""
+        self._problems_due.stop()
         wrong = (Outcome.FAIL, Outcome.INCONCLUSIVE)
         found = tuple(
             Key(verdict.check.name, verdict.index)

@@ -7,7 +7,7 @@ lines (`blocks`) gets all of them.
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Iterator
 
 from PySide6.QtCore import QPoint, QRect, Qt, QTimer, Signal
@@ -33,7 +33,7 @@ from commission.wizard.figures import FiguresPart
 from commission.wizard.grid import GridBlock
 from commission.wizard.icon import pixmap
 from commission.wizard.limits_offer import LimitsOffer
-from commission.wizard.page_layout import Alone, Block, arranged
+from commission.wizard.page_layout import Alone, Block, Shared, arranged
 from commission.wizard.parts import SignLabel, bounded, button, label, wrapping_row
 from commission.wizard.photo_job import sources_in
 from commission.wizard.photos import PhotosPart
@@ -79,8 +79,9 @@ class SectionPage(QScrollArea):
         self._built: list[EntryRow | GridBlock] = []
         self._figures: FiguresPart | None = None
         self._photos: PhotosPart | None = None
+        self._ahead = deque(arranged(section))
         self._group: QWidget | None = None
-        self._focus_is_due = False
+        self._focus_is_due = self._figures_are_due = False
         self.is_stale = False
         self._is_narrow = False
         self.setWidgetResizable(True)
@@ -133,8 +134,8 @@ class SectionPage(QScrollArea):
 
     def _rest(self) -> Iterator[None]:
         """Build the page's lines and what stands below them, a piece at a time."""
-        for block in arranged(self.section):
-            self._add(self._made(block))
+        while self._ahead:
+            self._add(self._made(self._ahead.popleft()))
             yield
         self._figures = FiguresPart(self.document, self.unit_id, self.section, self.appearance)
         self._below.addWidget(self._figures)
@@ -172,6 +173,9 @@ class SectionPage(QScrollArea):
         if self._focus_is_due:
             self._focus_is_due = self.window().focusWidget() is self
             self._seek_first()
+        if self._figures_are_due and not self._slices.is_under_way():
+            self._figures_are_due = False
+            self.figures.start()
 
     def _content(self) -> QWidget:
         px = self.appearance.px
@@ -374,7 +378,7 @@ class SectionPage(QScrollArea):
             return
         inputs = [block for block in self.stops() if not isinstance(block, CheckRow | QuantityRow)]
         unread = next((block for block in inputs if self._is_unread(block)), None)
-        if unread is None and self._slices.is_under_way():
+        if unread is None and self._is_unread_ahead(inputs):
             self.setFocus(Qt.FocusReason.OtherFocusReason)  # what is typed meanwhile comes here
             return
         self._focus_is_due = False
@@ -384,10 +388,28 @@ class SectionPage(QScrollArea):
                 self.focus_top()  # nothing is read here: what the page says comes first
             self._focus(first)
 
+    def _is_unread_ahead(self, inputs: list[EntryRow | GridBlock]) -> bool:
+        """Return whether the first unread input is among the lines that are not built yet."""
+        if not self._slices.is_under_way():
+            return False
+        entries = [
+            entry
+            for block in self._ahead
+            for entry in (block.entries if isinstance(block, Shared) else (block.entry,))
+        ]
+        results = self.document.results(self.unit_id)
+        return (bool(entries) and not inputs) or any(
+            not self.document.shown_text(self.unit_id, Key(entry.name, index))
+            for entry in entries
+            if isinstance(entry, Field) and entry.required
+            for index in results.asked_members(entry.name)
+        )
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """A key that comes before the first input is for that input."""
         if self._focus_is_due:
-            self.complete()
+            while self._focus_is_due and self._slices.is_under_way():
+                self._slices.turn()
             target = self.window().focusWidget()
             if target is not None and target is not self:
                 QApplication.sendEvent(target, event)
@@ -458,6 +480,13 @@ class SectionPage(QScrollArea):
     def focus_top(self) -> None:
         """Show the page from its beginning."""
         self.verticalScrollBar().setValue(0)
+
+    def show_figures(self) -> bool:
+        """Go to the figures, once they are there; return whether there are any."""
+        if not self.document.results(self.unit_id).figures(self.section):
+            return False
+        self._figures_are_due = self._slices.is_under_way()
+        return self._figures_are_due or self.figures.start()
 
     def row_with_focus(self) -> EntryRow | GridBlock | None:
         """Return the line or table that has the focus."""

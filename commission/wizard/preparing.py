@@ -53,7 +53,10 @@ def prepare() -> threading.Thread:
 
 def _prepare() -> None:
     try:
-        shipped_form()
+        form = shipped_form()
         import commission.wizard.tracing  # noqa: F401  # and with it the whole workplace
+        from commission.sequence.functional_load import sequence_of
+
+        sequence_of(form)
     except CommissionError:
         return  # said when a project is opened

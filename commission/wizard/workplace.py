@@ -430,7 +430,7 @@ class Workplace(QWidget):
     def show_figures(self) -> None:
         """Go to the figures of the page that is open."""
         page = self._open_page(spoken("Open a page first; figures belong to a page."))
-        if page is not None and not page.figures.start():
+        if page is not None and not page.show_figures():
             self.strip.say(spoken("This page has no figures."))
 
     def paste_photo(self) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QCompleter, QWidget
+from PySide6.QtWidgets import QCompleter, QListView, QWidget
 
 from commission.language import spoken
 from commission.wizard.appearance import Appearance
@@ -30,9 +30,29 @@ class Finder(Choice):
         completer = self._found = QCompleter(self.model(), self)
         completer.setFilterMode(Qt.MatchFlag.MatchContains)
         completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
-        completer.setMaxVisibleItems(12)
+        completer.setMaxVisibleItems(8)
+        completer.setPopup(self._matches_list(appearance))
         self.setCompleter(completer)
         self.line.returnPressed.connect(self._returned)
+
+    def _matches_list(self, appearance: Appearance) -> QListView:
+        """Return the list of matches: each text whole, on as many lines as it needs."""
+        px, palette = appearance.px, appearance.palette
+        shown = QListView()
+        shown.setWordWrap(True)
+        shown.setTextElideMode(Qt.TextElideMode.ElideNone)
+        shown.setResizeMode(QListView.ResizeMode.Adjust)
+        shown.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        shown.setMinimumHeight(px(190))  # two matches, if each needs several lines
+        # It is a window of its own, which the window's style sheet does not reach.
+        shown.setStyleSheet(
+            f"QListView {{ background: {palette['surface']}; color: {palette['ink']};"
+            f" border: 1px solid {palette['edge']}; font-size: {px(14)}px; }}"
+            f"QListView::item {{ min-height: {px(44)}px; padding: 0 {px(8)}px; }}"
+            f"QListView::item:selected {{ background: {palette['accent']};"
+            f" color: {palette['on_accent']}; }}"
+        )
+        return shown
 
     def _returned(self) -> None:
         popup = self._found.popup()

@@ -29,7 +29,7 @@ class NoteLine(QFrame):
         self._key = key
         px = appearance.px
         name = document.results(unit_id).label(key)
-        self.words = label("", "note")
+        self.words = label("")
         self.change = button(spoken("Change the note"), self.edit, "quiet")
         self.change.setToolTip(spoken("Write a note on this reading (Ctrl+M)"))
         self.change.setAccessibleName(spoken("Write a note: {name}", name=name))

@@ -77,7 +77,7 @@ def value_words(results: UnitResults, reading: Reading) -> str:
     if reading.not_applicable:
         return f"n/a: {reading.not_applicable}"
     if reading.value is None:
-        return "cleared"
+        return spoken("not read") if reading.note else spoken("cleared")
     field = results.calculation.plan.entries[reading.name]
     if isinstance(reading.value, str) or not isinstance(field, Field):
         return str(reading.value)

@@ -67,6 +67,10 @@ def test_a_note_is_changed_dropped_undone_and_put_again(window: MainWindow) -> N
     press(Qt.Key.Key_Return)
     assert noted(window, "control_v") == "Panel would not open."
     assert stored(window, "control_v") is None
+    found = past_readings(
+        place_of(window).document, place_of(window).document.units()[0].id, key("control_v")
+    )
+    assert [one.value for one in found] == ["not read"]
     press(Qt.Key.Key_M, CONTROL)
     type_text("Wrong")
     press(Qt.Key.Key_Escape)

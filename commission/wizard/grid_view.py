@@ -5,6 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import QEvent, QModelIndex, QRect, Qt, Signal
 from PySide6.QtGui import (
     QFocusEvent,
+    QFont,
+    QFontMetrics,
     QGuiApplication,
     QKeyEvent,
     QKeySequence,
@@ -24,6 +26,14 @@ from commission.wizard.grid_cells import DOWN_KEYS, CellDelegate, Place, RowHead
 from commission.wizard.grid_model import GridModel
 from commission.wizard.inputs import choice_keys
 from commission.wizard.parts import SizedHeader, reveal
+
+_WIDEST_CELL = 200  # pixels at 100 %; what is longer ends in three points, and is told below
+
+
+def spread(room: int, needed: list[int]) -> list[int]:
+    """Return the widths needed, and what is left of the room shared among them."""
+    spare = max(0, room - sum(needed)) // max(len(needed), 1)
+    return [width + spare for width in needed]
 
 
 class GridView(QTableView):
@@ -70,7 +80,19 @@ class GridView(QTableView):
     # -- size ----------------------------------------------------------------------
 
     def fit(self) -> None:
-        """Give columns and rows their room, and the table its height."""
+        """Give columns and rows their room as their words need it now, and the table its height."""
+        self._needs = [self._needed(column) for column in range(self._model.columnCount())]
+        self._arrange()
+
+    def hold(self, changed: frozenset[Key]) -> None:
+        """Widen the columns if what has changed needs more room than it has."""
+        for key in changed:
+            place = self._model.place_of(key)
+            if place.isValid() and self._cell_need(key) > self._needs[place.column()]:
+                self.fit()
+                return
+
+    def _arrange(self) -> None:
         px = self._appearance.px
         room = max(self.width(), px(300))
         count = self._model.columnCount()
@@ -78,22 +100,47 @@ class GridView(QTableView):
         label_width = max(px(110), min(most, self.rows.widest_name()), self.rows.longest_word())
         self.rows.set_thickness(label_width)
         least = px(62) if count > 6 else px(84)
-        width = max(least, (room - label_width - 4) // max(count, 1))
-        for column in range(count):
+        share = max(least, (room - label_width - 6) // max(count, 1))
+        needed = [max(least, width) for width in self._needs]
+        widths = [max(share, width) for width in needed]
+        if sum(widths) > room - label_width - 6 >= sum(needed):
+            widths = spread(room - label_width - 6, needed)
+        for column, width in enumerate(widths):
             self.setColumnWidth(column, width)
-        total = self._header_height(width)
+        total = self._header_height(min([*widths, room]))
         self.columns.set_thickness(total)
         for row in range(self._model.rowCount()):
             height = self.rows.height_for(row, label_width)
             self.setRowHeight(row, height)
             total += height
-        overflowing = label_width + count * width > room
+        overflowing = label_width + sum(widths) > room
         policy = Qt.ScrollBarPolicy
         self.setHorizontalScrollBarPolicy(
             policy.ScrollBarAsNeeded if overflowing else policy.ScrollBarAlwaysOff
         )
-        self.setFixedHeight(total + 4 + (px(16) if overflowing else 0))
+        self.setFixedHeight(total + 6 + (px(16) if overflowing else 0))
         reveal(self, bool(count and self._model.rowCount()))
+
+    def _needed(self, column: int) -> int:
+        """Return how wide a column must be for what its cells say, up to a limit."""
+        keys = [line[column] for line in self._model.shape.keys if column < len(line)]
+        heads = self._bold().horizontalAdvance
+        title = self._model.shape.columns[column].split()
+        head = max((heads(word) for word in title), default=0) + self._appearance.px(20)
+        return max([head, *(self._cell_need(key) for key in keys)])
+
+    def _cell_need(self, key: Key) -> int:
+        px = self._appearance.px
+        cell = self._model.cell(key)
+        sign = px(21) if cell.sign is not None else 0
+        width = self._bold().horizontalAdvance(cell.text) + sign + px(14)
+        return min(width, px(_WIDEST_CELL))
+
+    def _bold(self) -> QFontMetrics:
+        font = QFont(self.font())
+        font.setPixelSize(self._appearance.px(14))
+        font.setBold(True)
+        return QFontMetrics(font)
 
     def _header_height(self, width: int) -> int:
         px = self._appearance.px
@@ -108,7 +155,7 @@ class GridView(QTableView):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         if event.oldSize().width() != event.size().width():
-            self.fit()
+            self._arrange()
 
     # -- moving --------------------------------------------------------------------
 

@@ -114,6 +114,7 @@ class DeficiencyLog(QWidget):
         self.list.opened.connect(self._open)
         self.form.kept.connect(self._keep)
         self.form.given_up.connect(self._close)
+        self.form.typed.connect(document.typing)
         document.deficiencies_changed.connect(self.refresh)
         self.refresh()
 
@@ -259,6 +260,21 @@ class DeficiencyLog(QWidget):
             self._document.deficiencies_changed.emit()
             self.refresh()
             self._close()
+
+    def half_typed(self) -> dict[str, str]:
+        """Return what stands in the form and is not recorded yet."""
+        typed = self.form.half_typed()
+        return typed and {**typed, "record": self._edited}
+
+    def put_half_typed(self, typed: Mapping[str, str]) -> None:
+        """Open the form with what was typed once."""
+        known = {one.id for one in self._document.session.project.deficiencies()}
+        if typed.get("record") in known:
+            self._open(typed["record"])
+        else:
+            self.ask_new()
+            self._offer(typed.get("unit_id", ""))
+        self.form.put_half_typed(typed)
 
     def _close(self) -> None:
         self.form.hide()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from PySide6.QtCore import Qt
@@ -82,6 +83,7 @@ class PeopleAndInstruments(QWidget):
         self.instrument_form = RecordForm(_INSTRUMENT, appearance)
         for form in (self.person_form, self.instrument_form):
             form.given_up.connect(form.hide)
+            form.typed.connect(document.typing)
             form.hide()
         self.person_form.kept.connect(self._keep_person)
         self.instrument_form.kept.connect(self._keep_instrument)
@@ -124,6 +126,30 @@ class PeopleAndInstruments(QWidget):
             [(one.id, (one.name, one.company, one.role, one.licence)) for one in project.people()]
         )
         self.instruments.fill([(one.id, _instrument_texts(one)) for one in project.instruments()])
+
+    def half_typed(self) -> dict[str, str]:
+        """Return what stands in a form and is not kept yet."""
+        for form, record in (
+            (self.person_form, self._person),
+            (self.instrument_form, self._instrument),
+        ):
+            typed = form.half_typed()
+            if typed:
+                return {**typed, "record": record}
+        return {}
+
+    def put_half_typed(self, typed: Mapping[str, str]) -> None:
+        """Open the form of a person or an instrument with what was typed once."""
+        project, record = self._document.session.project, typed.get("record", "")
+        if "serial" not in typed:
+            form = self.person_form
+            known = {one.id for one in project.people()}
+            self._open_person(record) if record in known else self.ask_person()
+        else:
+            form = self.instrument_form
+            known = {one.id for one in project.instruments()}
+            self._open_instrument(record) if record in known else self.ask_instrument()
+        form.put_half_typed(typed)
 
     # -- people --------------------------------------------------------------------
 

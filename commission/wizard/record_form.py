@@ -61,10 +61,12 @@ class RecordForm(QScrollArea):
     Signals:
         kept: the values by name.
         given_up: close without keeping.
+        typed: something in it was changed, and is not kept yet.
     """
 
     kept = Signal(dict)
     given_up = Signal()
+    typed = Signal()
 
     def __init__(self, asked: Sequence[Asked], appearance: Appearance) -> None:
         super().__init__()
@@ -118,11 +120,13 @@ class RecordForm(QScrollArea):
         if asked.is_found:
             found = Finder(self._appearance, asked.hint)
             found.setToolTip(asked.hint)
+            found.editTextChanged.connect(self.typed)
             found.confirmed.connect(self._keep)
             return found
         if asked.choices:
             box = Choice(self._appearance)
             fill(box, asked.choices, asked.choices[0][1])
+            box.activated.connect(self.typed)
             return box
         if asked.is_long:
             note = QPlainTextEdit()
@@ -130,11 +134,13 @@ class RecordForm(QScrollArea):
             note.setFixedHeight(self._appearance.px(64))
             note.setPlaceholderText(asked.hint)
             note.setToolTip(asked.hint)
+            note.textChanged.connect(self.typed)
             return note
         line = QLineEdit()
         line.setPlaceholderText(asked.hint)
         line.setToolTip(asked.hint)
         line.returnPressed.connect(self._keep)
+        line.textEdited.connect(self.typed)
         return line
 
     def show_record(self, title: str, values: Mapping[str, str], word: str = "") -> None:
@@ -164,6 +170,15 @@ class RecordForm(QScrollArea):
     def values(self) -> dict[str, str]:
         """Return what is typed, by name."""
         return {name: _text_of(widget).strip() for name, widget in self.inputs.items()}
+
+    def half_typed(self) -> dict[str, str]:
+        """Return what is typed and not kept yet, by name; empty where nothing is."""
+        return self.values() if self.is_changed else {}
+
+    def put_half_typed(self, values: Mapping[str, str]) -> None:
+        """Put in what was typed once, as if it had just been typed; nothing is kept."""
+        for name in self.inputs.keys() & values.keys():
+            self._put(self.inputs[name], values[name])
 
     @property
     def is_changed(self) -> bool:

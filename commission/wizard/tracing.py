@@ -6,7 +6,7 @@ from PySide6.QtCore import QObject, QTimer
 from PySide6.QtWidgets import QApplication
 
 from commission.definitions.model import Key
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.wizard.entry_row import FieldRow
 from commission.wizard.grid import GridBlock
 from commission.wizard.page import SectionPage
@@ -14,6 +14,7 @@ from commission.wizard.whereabouts import Trace, Whereabouts
 from commission.wizard.workplace import PLACES, Workplace
 
 _AFTER_MS = 120
+_FORM = to_say("What stood in the form was not kept yet: it stands there again.")
 
 
 class Tracing(QObject):
@@ -59,7 +60,8 @@ def here(workplace: Workplace) -> Whereabouts:
     project = str(workplace.path.resolve())
     page = workplace.page_at_hand()
     if page is None:
-        return Whereabouts(project, place=workplace.place_at_hand())
+        place, form = workplace.place_at_hand(), workplace.half_typed()
+        return Whereabouts(project, place=place, form=form)
     key, typed = _at_hand(page)
     if key is None:
         return Whereabouts(project, page.unit_id, page.section.name)
@@ -80,6 +82,9 @@ def go_back(workplace: Workplace, where: Whereabouts) -> None:
     units = {"", *(unit.id for unit in workplace.document.units())}
     if where.place in PLACES:
         workplace.go(where.place)
+        if where.form and workplace.put_half_typed(where.form):
+            workplace.strip.say(f"{_ended()} {spoken(_FORM)}")
+            return
     if not where.page or where.unit_id not in units:
         workplace.strip.say(_ended())
         return

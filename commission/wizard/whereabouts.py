@@ -11,7 +11,7 @@ import json
 import uuid
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +28,8 @@ _LONGEST_TYPED = 20_000
 class Whereabouts:
     """Project, unit, page and field; `typed` is what stood in the field and was not kept yet.
 
-    `place` is where a person was if that was no page: "deficiencies", "sign_off" ...
+    `place` is where a person was if that was no page: "deficiencies", "sign_off" ...; `form`
+    what stood in its form and was not kept yet.
     """
 
     project: str
@@ -38,6 +39,7 @@ class Whereabouts:
     index: tuple[int, ...] = ()
     typed: str = ""
     place: str = ""
+    form: dict[str, str] = field(default_factory=dict)
 
     @property
     def key(self) -> Key | None:
@@ -101,12 +103,14 @@ def _read(file: Path) -> Whereabouts | None:
     stored: Any = json.loads(file.read_text(encoding="utf-8"))
     if not isinstance(stored, dict) or not isinstance(stored.get("project"), str):
         return None
-    index = stored.get("index")
+    index, form = stored.get("index"), stored.get("form")
+    form = form if isinstance(form, dict) else {}
     texts = {name: str(stored.get(name, "")) for name in ("unit_id", "page", "name", "place")}
     return Whereabouts(
         project=stored["project"],
         index=tuple(n for n in index if isinstance(n, int)) if isinstance(index, list) else (),
         typed=str(stored.get("typed", ""))[:_LONGEST_TYPED],
+        form={str(name): str(text)[:_LONGEST_TYPED] for name, text in form.items()},
         **texts,
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
@@ -468,6 +468,21 @@ class Workplace(QWidget):
         """Return the name of the place that is shown now; "" for a page."""
         shown = self.stack.currentWidget()
         return next((n for n in PLACES if self._places.get(n) is shown), "")
+
+    def half_typed(self) -> dict[str, str]:
+        """Return what stands in the form of the place that is shown, and is not kept yet."""
+        shown = self.stack.currentWidget()
+        if not isinstance(shown, DeficiencyLog | PeopleAndInstruments):
+            return {}
+        return shown.half_typed()
+
+    def put_half_typed(self, typed: Mapping[str, str]) -> bool:
+        """Open a form of the place that is shown with what was typed; return whether it has one."""
+        shown = self.stack.currentWidget()
+        if not isinstance(shown, DeficiencyLog | PeopleAndInstruments):
+            return False
+        shown.put_half_typed(typed)
+        return True
 
     def page_at_hand(self) -> SectionPage | None:
         """Return the page that is shown now, or None at another place."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -12,9 +13,14 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QPushButton
 from pytestqt.qtbot import QtBot
 
 from commission.definitions.model import Key
+from commission.wizard.deficiency_log import DeficiencyLog
+from commission.wizard.people_and_instruments import PeopleAndInstruments
+from commission.wizard.preferences import config_folder
+from commission.wizard.record_form import RecordForm
 from commission.wizard.tracing import here
 from commission.wizard.whereabouts import Trace, Whereabouts, left_behind
 from commission.wizard.window import MainWindow
@@ -24,10 +30,12 @@ from wizard.at_the_window import (
     focused,
     grid,
     open_page,
+    place_of,
     press,
     stored,
     type_text,
 )
+from wizard.typist import CONTROL, SHIFT, Keyboard
 
 _TRACED_MS = 300
 
@@ -37,6 +45,7 @@ sys.path.insert(0, {tests!r})
 from pathlib import Path
 from PySide6.QtCore import QTimer
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QPushButton
 from commission.definitions.load import load_form
 from commission.wizard.application import prepared_application
 from commission.wizard.preferences import Preferences
@@ -197,3 +206,76 @@ def test_a_trace_of_an_earlier_version_and_of_no_such_place(
     window = make_window()
     window.begin()
     assert window.workplace is not None and window.workplace.place_at_hand() == "board"
+
+
+def reopened(make_window: Callable[..., MainWindow], window: MainWindow) -> MainWindow:
+    """Leave a window as a crash does: its trace stays; begin again."""
+    QTest.qWait(_TRACED_MS)
+    assert window.workplace is not None
+    found = here(window.workplace)
+    folder = config_folder() / "open_now"
+    kept = json.loads(next(folder.glob("*.json")).read_text(encoding="utf-8"))
+    assert kept["form"] == found.form  # written down as it was typed
+    window.close()
+    trace = Trace()
+    trace.note(found)
+    trace._lock.unlock()
+    again = make_window()
+    again.begin()
+    return again
+
+
+def test_a_deficiency_half_typed_stands_in_its_form_again(
+    make_window: Callable[..., MainWindow], traced: MainWindow
+) -> None:
+    keys = Keyboard()
+    keys.press(Qt.Key.Key_D, CONTROL | SHIFT)
+    log = place_of(traced).place("deficiencies")
+    assert isinstance(log, DeficiencyLog)
+    keys.choose(keys.focused(), 1)  # RTU-1
+    keys.tab_to(log.about)
+    keys.replace("Control voltage, Supply volts")
+    keys.tab_to(log.form.inputs["description"])
+    keys.type("Hums at")
+    again = reopened(make_window, traced)
+    log = place_of(again).place("deficiencies")
+    assert isinstance(log, DeficiencyLog) and log.form.isVisible()
+    assert "stands there again" in place_of(again).strip.words.whole
+    assert place_of(again).document.session.project.deficiencies() == []
+    keys.tab_to(log.form.inputs["description"])
+    keys.press(Qt.Key.Key_End, CONTROL)
+    keys.type(" full load.")
+    keys.press(Qt.Key.Key_Return, CONTROL)
+    found = place_of(again).document.session.project.deficiencies()
+    assert [(one.description, one.check) for one in found] == [("Hums at full load.", "control_v")]
+    assert found[0].unit_id == place_of(again).document.units()[0].id
+
+
+@pytest.mark.parametrize(
+    ("word", "name", "text"),
+    [("Add a person", "name", "I. Ber"), ("Add an instrument", "serial", "E-1")],
+)
+def test_a_person_or_instrument_half_typed_stands_in_its_form_again(
+    make_window: Callable[..., MainWindow], traced: MainWindow, word: str, name: str, text: str
+) -> None:
+    keys = Keyboard()
+
+    def place(window: MainWindow) -> PeopleAndInstruments:
+        made = place_of(window).place("people")
+        assert isinstance(made, PeopleAndInstruments)
+        return made
+
+    def form(window: MainWindow) -> RecordForm:
+        return place(window).instrument_form if name == "serial" else place(window).person_form
+
+    keys.press(Qt.Key.Key_I, CONTROL)
+    button = next(one for one in place(traced).findChildren(QPushButton) if one.text() == word)
+    keys.tab_to(button, back=True)
+    keys.press(Qt.Key.Key_Return)
+    keys.tab_to(form(traced).inputs[name])
+    keys.type(text)
+    again = reopened(make_window, traced)
+    assert form(again).isVisible() and form(again).values()[name] == text
+    assert form(again).is_changed
+    assert place_of(again).document.session.project.people() == []
+    assert place_of(again).document.session.project.instruments() == []

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import InitVar, dataclass, field, replace
 
 from commission.definitions.model import Basis, Check, Field, Figure, Key, Quantity
 from commission.errors import UnitError
@@ -112,13 +112,17 @@ class Verdicts(Mapping[Key, Verdict]):
 
 @dataclass
 class Calculation:
-    """The live results of one unit (project pages included)."""
+    """The live results of one unit (project pages included).
+
+    They are there once it is made; with `at_once` false, once `computing` has been run through.
+    """
 
     plan: Plan
     given: dict[Key, Given] = field(default_factory=dict)
     limits: dict[Key, GivenLimit] = field(default_factory=dict)
     instruments: Mapping[str, MeasuringInstrument] = field(default_factory=dict)
     decision: Decision = field(default_factory=Decision)
+    at_once: InitVar[bool] = True
     values: dict[Key, Value] = field(default_factory=dict, init=False)
     verdicts: Verdicts = field(init=False)
     counts: dict[str, int] = field(default_factory=dict, init=False)
@@ -131,14 +135,20 @@ class Calculation:
     _relevant: dict[Key, bool] = field(default_factory=dict, init=False)
     _uncertainties: dict[Key, tuple[float, float]] = field(default_factory=dict, init=False)
 
-    def __post_init__(self) -> None:
+    def __post_init__(self, at_once: bool) -> None:
         self.verdicts = Verdicts(self._judged)
-        self.compute_all()
+        if at_once:
+            self.compute_all()
 
     # -- computing -----------------------------------------------------------------
 
     def compute_all(self) -> None:
         """Compute everything from the readings."""
+        for _ in self.computing():
+            pass
+
+    def computing(self) -> Iterator[None]:
+        """Compute everything, in pieces of well under a millisecond."""
         self.values.clear()
         self.verdicts.clear()
         self._sensitivities.clear()
@@ -151,6 +161,7 @@ class Calculation:
         for name in self.plan.order:
             for index in self.members(name):
                 self._compute(Key(name, index))
+            yield
 
     def give(self, key: Key, reading: Given | None) -> set[Key]:
         """Take in a new reading (None clears it); return the keys that were re-computed."""

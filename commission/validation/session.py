@@ -6,7 +6,7 @@ redo are further rows, so nothing that was ever read is lost.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -169,6 +169,36 @@ class Session:
             unit = next((unit for unit in self.units() if unit.id == unit_id), None)
             self._results[unit_id] = unit_results(self.project, self.plan, unit)
         return self._results[unit_id]
+
+    def computing(self, unit_id: str) -> Iterator[None]:
+        """Compute a unit's results piece by piece, so that a window can answer in between.
+
+        Whoever asks for `results` before the end gets them at once; so does whoever asks after
+        something was stored meanwhile.
+        """
+        if unit_id in self._results:
+            return
+        made = self._results_to_compute(unit_id)
+        revision = self.project.revision
+        for _ in made.calculation.computing():
+            yield
+        if unit_id not in self._results and self.project.revision == revision:
+            self._results[unit_id] = made
+
+    def _results_to_compute(self, unit_id: str, up_to_pass: str | None = None) -> UnitResults:
+        unit = next((unit for unit in self.units() if unit.id == unit_id), None)
+        return unit_results(self.project, self.plan, unit, up_to_pass, at_once=False)
+
+    def computing_of_pass(
+        self, unit_id: str, pass_name: str, found: Callable[[UnitResults], object]
+    ) -> Iterator[None]:
+        """Compute `results_of_pass` piece by piece; `found` is given them at the end."""
+        made = self._results_to_compute(unit_id, pass_name)
+        revision = self.project.revision
+        for _ in made.calculation.computing():
+            yield
+        if self.project.revision == revision:
+            found(made)
 
     def results_of_pass(self, unit_id: str, pass_name: str) -> UnitResults:
         """Return a unit's results from the readings up to one pass."""

@@ -59,11 +59,14 @@ def unit_results(
     unit: Unit | None,
     up_to_pass: str | None = None,
     unit_system: str = "",
+    *,
+    at_once: bool = True,
 ) -> UnitResults:
     """Return one unit's results, or the project pages' (`unit` None).
 
     With `up_to_pass` only readings of that pass and earlier count ("as found", say). They are
-    shown in `unit_system`, "IP" or "SI"; in the project's own where that is "".
+    shown in `unit_system`, "IP" or "SI"; in the project's own where that is "". With `at_once`
+    false their calculation is still to be run through (`Calculation.computing`).
     """
     unit_id = unit.id if unit is not None else PROJECT
     readings = project.readings(PROJECT, up_to_pass)
@@ -82,6 +85,7 @@ def unit_results(
         limits=limits,
         instruments={item.id: measuring_from(item) for item in project.instruments()},
         decision=decision_of(project, unit_system),
+        at_once=at_once,
     )
     overrides = [override for override in project.overrides() if override.unit_id == unit_id]
     return UnitResults(

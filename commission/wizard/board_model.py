@@ -81,7 +81,7 @@ class BoardModel(QAbstractTableModel):
         self.opened: set[str] = set()
         self.columns: list[Column] = []
         self._states: dict[str, dict[str, PageState]] = {}
-        self._under_way: tuple[str, Iterator[PageState], dict[str, PageState]] | None = None
+        self._under_way: tuple[str, Iterator[PageState | None], dict[str, PageState]] | None = None
         self._is_watched = False
         self._timer = QTimer(self)
         self._timer.setInterval(0)
@@ -173,7 +173,7 @@ class BoardModel(QAbstractTableModel):
                 return
 
     def _work_out_next(self) -> bool:
-        """Work out one page; return whether there is more to do."""
+        """Work out one page, or a piece of a unit; return whether there is more to do."""
         if self._under_way is None:
             waiting = next((u for u in self.all_ids if u not in self._states), None)
             if waiting is None:
@@ -181,9 +181,9 @@ class BoardModel(QAbstractTableModel):
             self._under_way = (waiting, self._pages_of(waiting), {})
             return True
         unit_id, pages, found = self._under_way
-        page = next(pages, None)
-        if page is not None:
-            found[page.name] = page
+        for page in pages:
+            if page is not None:
+                found[page.name] = page
             return True
         self._under_way = None
         self._states[unit_id] = found
@@ -192,7 +192,9 @@ class BoardModel(QAbstractTableModel):
             self.dataChanged.emit(self.index(row, 0), self.index(row, self.columnCount() - 1))
         return True
 
-    def _pages_of(self, unit_id: str) -> Iterator[PageState]:
+    def _pages_of(self, unit_id: str) -> Iterator[PageState | None]:
+        """Yield the states of a unit's pages, and None after each piece of computing it."""
+        yield from self.document.session.computing(unit_id)
         results = self.document.results(unit_id)
         for section in results.sections():
             progress = results.progress(section)

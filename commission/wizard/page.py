@@ -135,7 +135,9 @@ class SectionPage(QScrollArea):
     def _rest(self) -> Iterator[None]:
         """Build the page's lines and what stands below them, a piece at a time."""
         while self._ahead:
-            self._add(self._made(self._ahead.popleft()))
+            with self.document.passes.held_back():
+                made = self._made(self._ahead.popleft())
+            self._add(made)
             yield
         self._figures = FiguresPart(self.document, self.unit_id, self.section, self.appearance)
         self._below.addWidget(self._figures)
@@ -147,6 +149,17 @@ class SectionPage(QScrollArea):
         self._below.addWidget(self._photos)
         self._count_photos()
         yield
+        yield from self._passes()
+
+    def _passes(self) -> Iterator[None]:
+        """Show as found, as left and retests, once they are worked out."""
+        yield from self.document.passes.computing(self.unit_id)
+        if len(self.document.passes.names(self.unit_id)) < 2:
+            return
+        for block in self._built:
+            if isinstance(block, FieldRow | QuantityRow) and block.is_asked():
+                block.refresh_passes()
+                yield
 
     def _add(self, made: EntryRow | GridBlock) -> None:
         made.deficiency_wanted.connect(self.deficiency_wanted)
@@ -297,23 +310,24 @@ class SectionPage(QScrollArea):
         """Show what is known now; None means that anything may have changed."""
         self.is_stale = False
         whole = changed is None or self._changes_shape(changed)
-        for block in self._built:  # what is built later shows what is known then
-            if whole:
-                block.refresh(None)
-            elif self._is_touched(block, changed):
-                block.refresh(changed)
+        with self.document.passes.held_back():
+            for block in self._built:  # what is built later shows what is known then
+                if whole:
+                    block.refresh(None)
+                elif self._is_touched(block, changed):
+                    block.refresh(changed)
         if whole:
             self.refresh_frame()
+            if not self.document.passes.is_ready(self.unit_id):
+                self.refresh_passes()
         else:
             self._frame_due.start()
 
     def refresh_passes(self) -> None:
         """Show as found, as left and retests anew; something was stored."""
-        if len(self.document.passes.names(self.unit_id)) < 2:
-            return
-        for block in self._built:
-            if isinstance(block, FieldRow | QuantityRow) and block.isVisibleTo(self.body):
-                block.refresh_passes()
+        if not self._slices.is_under_way():  # else they come at its end
+            self._slices.begin(self._passes())
+            self._slices.turn()
 
     def reshape(self) -> None:
         """Take on what is asked now; something was stored that may decide it."""

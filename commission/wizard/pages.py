@@ -21,7 +21,7 @@ from commission.wizard.room import RoomyStack
 
 _KEPT_PAGES = 10
 _COMPACT_BELOW = 600  # pixels at 100 %: the list of pages then comes on request
-_LEAST_HEIGHT = 150
+_LEAST_HEIGHT = 128
 _LAST = to_say("That was the last page. The board (Ctrl+B) shows what is open; Ctrl+G signs.")
 
 
@@ -111,6 +111,7 @@ class Pages(QWidget):
         if compact != self._is_compact:
             self._is_compact = compact
             self.list_button.setVisible(compact)
+            self.where.setVisible(not compact)
             self._show_list(not compact)
 
     def _show_list(self, shown: bool) -> None:
@@ -258,7 +259,11 @@ class Pages(QWidget):
             if name in order
             else ""
         )
-        self.where.setText(f"{tag}, {place}" if place else tag)
+        where = f"{tag}, {place}" if place else tag
+        self.where.setText(where)
+        numbers = f" {order.index(name) + 1}/{len(order)}" if name in order else ""
+        self.list_button.setText(f"{spoken('Pages')}{numbers}")
+        self.list_button.setAccessibleName(f"{spoken('Pages')}: {where}")
         self.back.setEnabled(bool(self.navigation.neighbour(name, -1)))
         self.next.setEnabled(bool(self.navigation.neighbour(name, 1)))
 
@@ -290,12 +295,18 @@ class Pages(QWidget):
             self._show_where(self.page)
             self.page.refresh_passes()
 
-    def settle(self) -> None:
-        """Bring the navigation up to date now."""
+    def catch_up(self) -> None:
+        """Take on now what was entered a moment ago."""
         if self._later.isActive():
             self._later.stop()
             self._refresh_navigation()
+
+    def settle(self) -> None:
+        """Bring page and list up to date, what would follow in slices too."""
+        self.catch_up()
         self.navigation.settle()
+        if self.page is not None:
+            self.page.complete()
 
     def _replaced(self) -> None:
         for page in self._built.values():

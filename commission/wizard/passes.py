@@ -94,6 +94,9 @@ class PassesLine(QWidget):
 
     def refresh(self, checks: Sequence[Key] = ()) -> None:
         """Show the passes as they are now."""
+        passes = self._document.passes
+        if passes.is_held_back and not passes.is_ready(self._unit_id):
+            return
         found = by_pass(self._document, self._unit_id, self._key, checks)
         if found != self.shown:
             self.shown = found

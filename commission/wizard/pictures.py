@@ -73,8 +73,6 @@ def _pictures(
             unit_id, section = found
             workplace.open_page(unit_id, section.name)
             workplace.pages.settle()
-            if workplace.pages.page is not None:
-                workplace.pages.page.complete()
             _to_top(workplace)
             yield _grab(window, application, folder / name)
 

@@ -356,7 +356,7 @@ class Workplace(QWidget):
         """Enter what is being typed, then move; where there is nowhere to go, stay there."""
         focused = self._leave_field()
         self._show_pages()
-        self.pages.settle()
+        self.pages.catch_up()
         if not move() and focused is not None:
             focused.setFocus(Qt.FocusReason.OtherFocusReason)
 

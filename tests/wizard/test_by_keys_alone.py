@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QGuiApplication, QImage
+from PySide6.QtGui import QGuiApplication, QImage, QShortcut
 from PySide6.QtWidgets import QApplication, QLabel, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from commission.project import Photo, ProjectFile
+from commission.wizard.key_help import KEYS
 from commission.wizard.page import SectionPage
 from commission.wizard.window import MainWindow
 from wizard.at_the_window import field_row, grid, key, place_of, stored
@@ -132,3 +133,15 @@ def test_the_history_of_a_cell_and_what_is_earlier_still(
     assert "450.0 V" in shown_in(history)
     keys.tab()  # the focus is not lost with the button: it goes on below
     assert keys.focused() is table.detail.note_button
+
+
+def test_every_key_of_the_window_is_in_the_list_of_keys(window: MainWindow) -> None:
+    listed = {
+        one.strip().replace("PgDn", "PgDown")
+        for _, keys in KEYS
+        for named, _ in keys
+        for one in named.split(", ")
+    }
+    known = {one.key().toString() for one in window.findChildren(QShortcut)}
+    assert len(known) > 25
+    assert known - listed == {"Ctrl+Shift+Z"}  # redo, as some desktops have it besides Ctrl+Y

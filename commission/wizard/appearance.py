@@ -172,7 +172,7 @@ def set_role(widget: QWidget, role: str, name: str = "role") -> None:
     widget.update()
 
 
-_WORD_SIZES = (13, 14, 15, 16, 22, 28)
+_WORD_SIZES = (13, 14, 15, 16, 18, 22, 28)
 _ROOM_SIZES = (2, 3, 4, 6, 8, 12, 14, 16, 24, 26, 30, 32, 34, 36, 40)
 
 
@@ -233,7 +233,7 @@ QFrame[role="foot"] { background: $surface; border-top: 1px solid $line; }
 QGroupBox { border: 0; margin: 0; padding: 0; }
 
 QPushButton { background: $surface; border: $line_px solid $edge; border-radius: $pad6;
-    padding: $pad6 $pad14; min-height: $pad30; min-width: $pad26; }
+    padding: $pad6 $pad14; min-height: $pad30; min-width: $pad26; icon-size: $px16; }
 QPushButton:hover { background: $accent_ground; }
 QPushButton:pressed { background: $line; }
 QPushButton:checked { background: $accent_ground; border: $pad2 solid $accent; }
@@ -294,6 +294,7 @@ QProgressBar { border: 1px solid $edge; border-radius: $pad4; background: $surfa
     min-height: $pad24; text-align: center; }
 QProgressBar::chunk { background: $accent_ground; border-radius: $pad3; }
 
+QListView { icon-size: $px18; }
 QTableView, QTreeView, QListView { background: $surface; border: 1px solid $line;
     gridline-color: $line; outline: 0; selection-background-color: $accent_ground;
     selection-color: $ink; alternate-background-color: $sunken; }

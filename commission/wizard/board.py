@@ -34,7 +34,6 @@ from commission.wizard.document import Document
 from commission.wizard.icon import draw
 from commission.wizard.incoming_file import dropped_file
 from commission.wizard.parts import (
-    OneLine,
     SignLabel,
     SizedHeader,
     button,
@@ -48,6 +47,7 @@ from commission.wizard.sign import STOP_SIGN
 from commission.wizard.unit_form import UnitForm
 
 _MOST_STOPS = 3
+_LEAST_TABLE = 150
 _LOW = 640  # a board lower than this tells one stop, and how many more there are
 _MOVES: dict[int, int] = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}
 _VERTICAL = QAbstractItemView.CursorAction
@@ -331,6 +331,7 @@ class Board(QWidget):
         self._next_frame.setLayout(line)
         layout.addWidget(self._next_frame)
         layout.addWidget(self.filter)
+        self.table.setMinimumHeight(px(_LEAST_TABLE))
         layout.addWidget(self.table, 1)
 
     def _tool(self, text: str, act, picture: str) -> QPushButton:
@@ -375,7 +376,7 @@ class Board(QWidget):
         most = _MOST_STOPS if self.height() >= self._appearance.px(_LOW) else 1
         for unit_id, name, sentence in stops[:most]:
             line = wrapping_row(self._appearance.px(8))
-            line.addWidget(OneLine(sentence), 1)
+            line.addWidget(label(sentence), 1)
             go = button(spoken("Go there"), partial(self.page_wanted.emit, unit_id, name), "quiet")
             go.setAccessibleName(spoken("Go there: {sentence}", sentence=sentence))
             line.addWidget(go, 0, Qt.AlignmentFlag.AlignTop)

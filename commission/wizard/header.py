@@ -16,7 +16,7 @@ from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.flow import FlowLayout
 from commission.wizard.icon import icon
-from commission.wizard.parts import OneLine, button, label
+from commission.wizard.parts import button, label
 
 PLACES = (
     ("board", to_say("Board"), "Ctrl+B"),
@@ -224,22 +224,28 @@ class Header(QFrame):
 
 
 class StatusStrip(QFrame):
-    """One line at the foot of the window: what was done, or why it was refused."""
+    """The foot of the window: what was done, or why it was refused; no word of it is cut."""
 
     def __init__(self, appearance: Appearance, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setProperty("role", "strip")
+        self._appearance = appearance
         px = appearance.px
         layout = QHBoxLayout(self)
         layout.setContentsMargins(px(14), px(5), px(14), px(5))
-        self.words = OneLine("")
+        self.words = label("")
         layout.addWidget(self.words, 1)
         self.right = label("", "muted", wraps=False)
         layout.addWidget(self.right)
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The file's name gives way to the sentence where there is little room."""
+        super().resizeEvent(event)
+        self.right.setVisible(event.size().width() >= self._appearance.px(_COMPACT_BELOW))
+
     def say(self, sentence: str, is_refusal: bool = False) -> None:
         """Show a sentence."""
-        self.words.say(sentence)
+        self.words.setText(" ".join(sentence.split()))
         self.setProperty("tone", "error" if is_refusal else "")
         self.words.setProperty("role", "error" if is_refusal else "")
         for widget in (self, self.words):

@@ -14,6 +14,7 @@ from PySide6.QtSvg import QSvgRenderer
 from commission.errors import CommissionError
 from commission.resources import icons_folder
 
+_LARGEST = 2.5  # as the window's largest scale
 _DRAWN_IN = "#1f2933"
 """The colour of every stroke in the files, replaced by the wanted one."""
 
@@ -33,9 +34,10 @@ def pixmap(name: str, colour: str, size: int, ratio: float = 1.0) -> QPixmap:
 
 
 def icon(name: str, colour: str, size: int = 20) -> QIcon:
-    """Return an icon for a button, sharp on a display of twice the density too."""
+    """Return an icon for a button, sharp on a display of twice the density and enlarged too."""
     made = QIcon(pixmap(name, colour, size))
     made.addPixmap(pixmap(name, colour, size, 2.0))
+    made.addPixmap(pixmap(name, colour, round(size * _LARGEST)))
     return made
 
 

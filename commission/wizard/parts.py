@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QSize, Qt, QTimer
-from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -177,34 +177,6 @@ def reveal(widget: QWidget, visible: bool) -> None:
         widget.hide()
     elif widget.parentWidget() is not None:
         widget.show()
-
-
-class OneLine(QLabel):
-    """A sentence on one line; what does not fit is in the tool tip."""
-
-    def __init__(self, text: str, role: str = "") -> None:
-        super().__init__()
-        self.whole = text
-        self.setTextFormat(Qt.TextFormat.PlainText)
-        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
-        if role:
-            self.setProperty("role", role)
-        self.say(text)
-
-    def say(self, text: str) -> None:
-        """Show another sentence."""
-        self.whole = " ".join(text.split())
-        self.setToolTip(text)
-        self.setAccessibleName(text)
-        self._fit()
-
-    def _fit(self) -> None:
-        metrics = self.fontMetrics()
-        self.setText(metrics.elidedText(self.whole, Qt.TextElideMode.ElideRight, self.width()))
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        self._fit()
 
 
 def bring_into_view(widget: QWidget) -> None:

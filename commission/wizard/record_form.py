@@ -13,7 +13,7 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -295,7 +295,9 @@ class RecordList(QTableView):
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        # Only where the longest words of all columns are wider than the window.
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.verticalHeader().hide()
         header = self.horizontalHeader()
@@ -311,7 +313,8 @@ class RecordList(QTableView):
         room = self.viewport().width()
         left_out = self._extras if room < px(_NARROW) else ()
         shares = [0 if n in left_out else width for n, width in enumerate(self._widths)]
-        widths = [room * share // sum(shares) for share in shares]
+        least = [0 if n in left_out else self._least(n) for n in range(len(shares))]
+        widths = _shared(room, shares, least)
         for column, width in enumerate(widths):
             self.setColumnHidden(column, column in left_out)
             self.setColumnWidth(column, width)
@@ -328,6 +331,18 @@ class RecordList(QTableView):
                 )
             self.setRowHeight(row_number, max(heights) + px(14))
 
+    def _least(self, column: int) -> int:
+        """Return how wide a column must be for the longest word in it."""
+        metrics, px = self.fontMetrics(), self._appearance.px
+        bold = QFont(self.font())
+        bold.setBold(True)
+        title = str(self._model.headerData(column, Qt.Orientation.Horizontal) or "")
+        widths = [QFontMetrics(bold).horizontalAdvance(title)]
+        for row_number in range(self._model.rowCount()):
+            text = str(self._model.index(row_number, column).data() or "")
+            widths += [metrics.horizontalAdvance(word) for word in text.split()]
+        return max(widths) + px(24)
+
     def resizeEvent(self, event) -> None:
         super().resizeEvent(event)
         self.fit()
@@ -341,6 +356,21 @@ class RecordList(QTableView):
             self._open(self.currentIndex())
         else:
             super().keyPressEvent(event)
+
+
+def _shared(room: int, shares: Sequence[int], least: Sequence[int]) -> list[int]:
+    """Share a width by shares, but give nobody less than its least; the others give way."""
+    widths = [room * share // sum(shares) for share in shares]
+    for place, width in enumerate(least):
+        widths[place] = max(widths[place], width)
+    over = sum(widths) - room
+    for place in sorted(range(len(widths)), key=lambda n: least[n] - widths[n]):
+        if over <= 0:
+            break
+        given = min(over, widths[place] - least[place])
+        widths[place] -= given
+        over -= given
+    return widths
 
 
 Act = Callable[[], object]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize, Qt, QTimer
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, QTimer
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -17,6 +17,7 @@ from commission.wizard.appearance import Appearance
 
 _ANY_WIDTH = 16_777_215  # Qt's own largest
 _MOMENT_MS = 30
+_MARGIN = 24  # pixels left above and below what has the focus
 
 
 class RoomyStack(QStackedWidget):
@@ -31,46 +32,88 @@ class RoomyStack(QStackedWidget):
         self.currentChanged.connect(lambda _place: self.updateGeometry())
 
     def hasHeightForWidth(self) -> bool:
-        return False
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        shown = self.currentWidget()
+        least = needed_height(shown, width) if shown is not None else 0
+        return max(least, self.minimumHeight())
 
     def minimumSizeHint(self) -> QSize:
         shown = self.currentWidget()
-        return needed_size(shown, self.width()) if shown is not None else QSize()
+        width = shown.minimumSizeHint().width() if shown is not None else 0
+        return QSize(width, self.minimumHeight())
 
     def sizeHint(self) -> QSize:
         return self.minimumSizeHint()
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        if event.oldSize().width() != event.size().width():
-            self.updateGeometry()
 
-
-def needed_size(widget: QWidget, width: int) -> QSize:
-    """Return the least size of a widget that is `width` pixels wide."""
+def needed_height(widget: QWidget, width: int) -> int:
+    """Return the least height of a widget that is `width` pixels wide."""
     layout = widget.layout()
-    least = widget.minimumSizeHint().expandedTo(widget.minimumSize())
     if layout is not None and layout.hasHeightForWidth():
-        least.setHeight(
-            max(widget.minimumHeight(), layout.totalMinimumHeightForWidth(max(width, 1)))
-        )
-    return least
+        least = layout.totalMinimumHeightForWidth(max(width, 1))
+    else:
+        least = widget.minimumSizeHint().height()
+    return max(least, widget.minimumHeight())
 
 
 class FittedArea(QScrollArea):
     """Holds what fills the window, and scrolls it up and down where the window is too low.
 
     Where it fits, there is no bar, and nothing of this is seen. What gets the focus is brought
-    into view.
+    into view. Whether there is a bar is decided once for each size: what needs less height
+    when it is narrower would else show and hide it without end.
     """
 
     def __init__(self, content: QWidget) -> None:
         super().__init__()
-        self.setWidgetResizable(True)
+        self._is_fitting = False
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setWidget(content)
+        content.installEventFilter(self)
         QApplication.instance().focusChanged.connect(self._focus_moved)  # type: ignore[union-attr]
+
+    # -- fitting -------------------------------------------------------------------
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.LayoutRequest and watched is self.widget():
+            self._fit()
+        return super().eventFilter(watched, event)
+
+    def _fit(self) -> None:
+        content = self.widget()
+        if content is None or self._is_fitting:
+            return
+        self._is_fitting = True
+        width, height = self.width(), self.height()
+        needed = needed_height(content, width)
+        policy = Qt.ScrollBarPolicy
+        if needed > height:
+            width -= self.verticalScrollBar().sizeHint().width()
+            needed = needed_height(content, width)
+        is_low = width < self.width()
+        self.setVerticalScrollBarPolicy(
+            policy.ScrollBarAlwaysOn if is_low else policy.ScrollBarAlwaysOff
+        )
+        content.resize(max(width, content.minimumSizeHint().width()), max(height, needed))
+        self._is_fitting = False
+
+    def minimumSizeHint(self) -> QSize:
+        content = self.widget()
+        width = content.minimumSizeHint().width() if content is not None else 0
+        return QSize(width, 0)
+
+    def sizeHint(self) -> QSize:
+        return self.minimumSizeHint()
+
+    # -- the focus -----------------------------------------------------------------
 
     def _focus_moved(self, _before: QWidget | None, now: QWidget | None) -> None:
         content = self.widget()
@@ -84,16 +127,7 @@ class FittedArea(QScrollArea):
         if now is None or content is None or not content.isAncestorOf(now):
             return
         if self.verticalScrollBar().maximum() > 0:
-            self.ensureWidgetVisible(now, 0, _least_margin(now))
-
-    def minimumSizeHint(self) -> QSize:
-        content = self.widget()
-        width = content.minimumSizeHint().width() if content is not None else 0
-        return QSize(width, 0)
-
-
-def _least_margin(widget: QWidget) -> int:
-    return min(widget.height(), 24)
+            self.ensureWidgetVisible(now, 0, min(now.height(), _MARGIN))
 
 
 class Beside(QWidget):

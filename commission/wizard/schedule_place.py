@@ -113,6 +113,7 @@ class SchedulePlace(IncomingPlace):
         foot.addWidget(self.summary, 1)
         foot.addWidget(self.add)
         layout.addLayout(foot)
+        layout.addStretch(0)  # so that words do not spread where nothing has been read yet
 
     # -- the file ----------------------------------------------------------------------
 

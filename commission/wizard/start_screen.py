@@ -67,7 +67,7 @@ class NewProject(QFrame):
             line.setAccessibleName(spoken("{words} of the new project", words=words))
             line.returnPressed.connect(self._want)
             grid.addWidget(named, place, 0)
-            grid.addWidget(line, place, 1)
+            grid.addWidget(line, place, 1, 1, 2 if line is self.title else 1)
         hint(self.title, spoken("The job, as it shall stand on the cover"))
         grid.addWidget(button(spoken("Choose"), self._choose), 1, 2)
         grid.addWidget(self.refusal, 2, 0, 1, 3)

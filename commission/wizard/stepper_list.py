@@ -18,7 +18,7 @@ from commission.wizard.icon import icon
 from commission.wizard.parts import label
 from commission.wizard.sign import STOP_SIGN, Sign
 
-_WIDTH, _LOW = 252, 150
+_WIDTH, _LOW = 252, 172
 _ANY_SIZE = 16_777_215  # Qt's own largest
 _TEST = Qt.ItemDataRole.UserRole
 SIGNS = {

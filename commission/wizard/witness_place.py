@@ -14,7 +14,7 @@ from commission.validation.witnessing import RULE, USUAL_SHARE, Verification, ve
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
-from commission.wizard.parts import bounded, button, clear, column, label, reveal, wrapping_row
+from commission.wizard.parts import bounded, button, clear, column, label, reveal, row, wrapping_row
 from commission.wizard.witness_line import WitnessLine
 
 _INTRO = to_say(
@@ -62,8 +62,10 @@ class WitnessPlace(QWidget):
             named.setBuddy(widget)
             widget.setAccessibleName(words)
             widget.setMinimumWidth(px(150))
-            head.addWidget(named)
-            head.addWidget(widget, 1)
+            pair = row(px(10))
+            pair.addWidget(named)
+            pair.addWidget(widget, 1)
+            head.addLayout(pair, 1)
         head.addWidget(self.share)
         head.addWidget(label("%", wraps=False))
         head.addWidget(self.draw_button)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from PySide6.QtCore import QRect, Qt
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import (
     QAbstractScrollArea,
     QCheckBox,
     QComboBox,
+    QHeaderView,
     QLabel,
     QLineEdit,
     QPushButton,
@@ -21,10 +23,14 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from commission.wizard.parts import OneLine, SizedHeader
+from commission.wizard.grid_model import GridModel
+from commission.wizard.grid_view import GridView
+from commission.wizard.parts import SizedHeader
+from commission.wizard.record_form import RecordList
 from wizard.tour import described, is_scrolled_content, seen
 
 _SLACK = 1  # a pixel of rounding
+_LONGEST_VERDICT = 16  # letters
 
 
 def overflows(inside: QWidget) -> Iterator[str]:
@@ -45,6 +51,12 @@ def _of(widget: QWidget) -> Iterator[str]:
         yield from _line(widget)
     elif isinstance(widget, SizedHeader):
         yield from _header(widget)
+    elif isinstance(widget, QHeaderView):
+        yield from _plain_header(widget)
+    elif isinstance(widget, RecordList):
+        yield from _records(widget)
+    elif isinstance(widget, GridView):
+        yield from _cells(widget)
     if isinstance(widget, QAbstractScrollArea):
         yield from _scrolled(widget)
     yield from _outside(widget)
@@ -57,10 +69,6 @@ def _widest(widget: QWidget, text: str, by_word: bool = False) -> int:
 
 def _label(label: QLabel) -> Iterator[str]:
     text = label.text()
-    if isinstance(label, OneLine):
-        if label.whole and label.whole not in label.toolTip():
-            yield "shortened, and its whole is nowhere"
-        return
     room = label.contentsRect().width() - 2 * label.margin()
     if not text:
         picture = label.pixmap()
@@ -131,6 +139,55 @@ def _header(header: SizedHeader) -> Iterator[str]:
         tall = header.fontMetrics().boundingRect(box, int(Qt.TextFlag.TextWordWrap), text).height()
         if tall > high:
             yield f"header '{text}' needs {tall} of height, has {high}"
+
+
+def _plain_header(header: QHeaderView) -> Iterator[str]:
+    if header.isHidden() or header.orientation() != Qt.Orientation.Horizontal:
+        return
+    font = header.font()
+    font.setBold(True)
+    for section in range(header.count()):
+        text = str(header.model().headerData(section, header.orientation()) or "")
+        needed = QFontMetrics(font).horizontalAdvance(text)
+        if not header.isSectionHidden(section) and needed > header.sectionSize(section):
+            yield f"header '{text}' needs {needed} of width, has {header.sectionSize(section)}"
+
+
+def _records(table: RecordList) -> Iterator[str]:
+    """Texts of a list wrap: each word must fit, and all lines."""
+    model, metrics = table.model(), table.fontMetrics()
+    for place in (
+        model.index(row, column)
+        for row in range(model.rowCount())
+        for column in range(model.columnCount())
+        if not table.isColumnHidden(column)
+    ):
+        text = str(place.data() or "")
+        wide, high = table.columnWidth(place.column()), table.rowHeight(place.row())
+        needed = _widest(table, text, by_word=True)
+        if needed > wide - 8:
+            yield f"cell '{text}' needs {needed} of width, has {wide - 8}"
+        box = QRect(0, 0, max(wide - 16, 1), 10_000)
+        tall = metrics.boundingRect(box, int(Qt.TextFlag.TextWordWrap), text).height()
+        if tall > high:
+            yield f"cell '{text}' needs {tall} of height, has {high}"
+
+
+def _cells(grid: GridView) -> Iterator[str]:
+    """A cell of a grid says at least its verdict in full; long answers end in three points."""
+    model = grid.model()
+    assert isinstance(model, GridModel)
+    font = grid.font()
+    font.setBold(True)
+    for row in range(model.rowCount()):
+        for column in range(model.columnCount()):
+            key = model.key_at(model.index(row, column))
+            cell = model.cell(key) if key is not None else None
+            if cell is None or cell.sign is None or len(cell.text) > _LONGEST_VERDICT:
+                continue
+            needed = QFontMetrics(font).horizontalAdvance(cell.text) + font.pixelSize()
+            if needed > grid.columnWidth(column):
+                yield f"cell '{cell.text}' needs {needed}, has {grid.columnWidth(column)}"
 
 
 def _scrolled(area: QAbstractScrollArea) -> Iterator[str]:

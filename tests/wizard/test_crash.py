@@ -99,7 +99,7 @@ def test_killed_with_half_a_reading_typed_it_opens_there_again(
     assert row.input.editor() is focused()
     assert row.input.text() == "24,5"
     assert stored(window, "control_v") is None
-    assert "24,5" in window.workplace.strip.words.whole
+    assert "24,5" in window.workplace.strip.words.text()
     press(Qt.Key.Key_Return)
     assert stored(window, "control_v") == 24.5
     assert left_behind() == []
@@ -153,7 +153,7 @@ def test_a_page_or_project_that_is_gone_is_said_and_nothing_else(
     window.begin()
     assert window.workplace is not None
     assert window.workplace.page_at_hand() is None
-    assert "without closing" in window.workplace.strip.words.whole
+    assert "without closing" in window.workplace.strip.words.text()
     window.close()
     leave(Whereabouts(str(tmp_path / "gone.rtuproject")))
     window = make_window()

@@ -40,12 +40,12 @@ def test_units_are_put_in_order_by_keys(window: MainWindow, board: Board) -> Non
     assert (current.row(), current.column()) == (2, 1)
     press(Qt.Key.Key_Up, ALT)
     press(Qt.Key.Key_Up, ALT)
-    assert "RTU-3 is first already" in place_of(window).strip.words.whole
+    assert "RTU-3 is first already" in place_of(window).strip.words.text()
     press(Qt.Key.Key_Down, ALT)
     assert tags(window) == ["RTU-1", "RTU-3", "RTU-2"]
     board.table.setCurrentIndex(board.model.index(0, 0))
     press(Qt.Key.Key_Down, ALT)
-    assert "own pages stand first" in place_of(window).strip.words.whole
+    assert "own pages stand first" in place_of(window).strip.words.text()
 
 
 def test_units_are_put_in_order_by_buttons(window: MainWindow, board: Board) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
@@ -14,6 +16,7 @@ from commission.wizard.parts import button, label, wrapping_row
 from commission.wizard.record_form import ListModel, RecordList
 from commission.wizard.room import Beside
 from commission.wizard.sign_panel import SignPanel, is_changed
+from commission.wizard.slices import Slices
 
 _TITLES = (to_say("Unit"), to_say("Signed"), to_say("Open"))
 _WIDTHS = (16, 46, 38)
@@ -37,10 +40,12 @@ class SignOff(QWidget):
         self.setObjectName("ground")
         self._document = document
         self._open: dict[str, OpenPoints] = {}
+        self._slices = Slices(self)
+        document.closing.connect(self._slices.stop)
         px = appearance.px
-        self.model = ListModel(tuple(spoken(title) for title in _TITLES))
-        self.list = RecordList(self.model, _WIDTHS, spoken("Sign-off by unit"), appearance)
-        self.panel = SignPanel(document, appearance, self.points)
+        self._model = ListModel(tuple(spoken(title) for title in _TITLES))
+        self.list = RecordList(self._model, _WIDTHS, spoken("Sign-off by unit"), appearance)
+        self._panel = SignPanel(document, appearance, self.points)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(20), px(14), px(20), px(14))
         layout.setSpacing(px(8))
@@ -51,13 +56,25 @@ class SignOff(QWidget):
         head.addWidget(self.witness)
         layout.addLayout(head)
         layout.addWidget(label(spoken(_INTRO)))
-        layout.addWidget(Beside(self.list, (self.panel,), 430, appearance), 1)
+        layout.addWidget(Beside(self.list, (self._panel,), 430, appearance), 1)
         self.list.opened.connect(self._open_unit)
-        self.panel.changed.connect(self._signed)
-        self.panel.left.connect(self._to_list)
+        self._panel.changed.connect(self._signed)
+        self._panel.left.connect(self._to_list)
         document.units_changed.connect(self._refresh_if_seen)
         document.replaced.connect(self._refresh_if_seen)
         document.recording_changed.connect(self._refresh_if_seen)
+
+    @property
+    def model(self) -> ListModel:
+        """The units with their signatures; what is not worked out yet is worked out now."""
+        self._slices.finish()
+        return self._model
+
+    @property
+    def panel(self) -> SignPanel:
+        """The unit that is to be signed, as it stands now."""
+        self._slices.finish()
+        return self._panel
 
     def _refresh_if_seen(self) -> None:
         if self.isVisible():
@@ -67,11 +84,25 @@ class SignOff(QWidget):
         """Show how each unit stands now."""
         ids = ["", *(unit.id for unit in self._document.units())]
         first = ids[min(1, len(ids) - 1)]
-        shown = self.panel.unit_id if self._open and self.panel.unit_id in ids else first
-        self._open = {unit_id: self.points(unit_id) for unit_id in ids}
-        self.model.fill([(unit_id, self._texts(unit_id)) for unit_id in ids])
+        shown = self._panel.unit_id if self._open and self._panel.unit_id in ids else first
+        self._slices.begin(self._worked_out(ids, shown))
+        self._slices.turn()
+
+    def _worked_out(self, ids: list[str], shown: str) -> Iterator[None]:
+        """Fill list and panel, a unit at a time: a site has many, with thousands of readings."""
+        found: dict[str, OpenPoints] = {}
+        for unit_id in ids:
+            found[unit_id] = self.points(unit_id)
+            yield
+        self._open = found
+        rows = []
+        for unit_id in ids:
+            rows.append((unit_id, self._texts(unit_id)))
+            yield
+        self._model.fill(rows)
         self.list.selectRow(ids.index(shown))
-        self.panel.show_unit(shown, self._open[shown])
+        yield
+        self._panel.show_unit(shown, found[shown])
 
     def points(self, unit_id: str, page: str = "") -> OpenPoints:
         """Return what is open in a unit now, or in one page of it."""
@@ -114,14 +145,14 @@ class SignOff(QWidget):
         return f"{said}: {spoken('changed since signed')}" if changed else said
 
     def _open_unit(self, unit_id: str) -> None:
-        self.list.selectRow(self.model.ids.index(unit_id))
-        self.panel.show_unit(unit_id, self._open[unit_id])
-        self.panel.start()
+        self.list.selectRow(self._model.ids.index(unit_id))
+        self._panel.show_unit(unit_id, self._open[unit_id])
+        self._panel.start()
 
     def open_page(self, unit_id: str, page: str) -> None:
         """Come to the signature of one page alone."""
         self._open_unit(unit_id)
-        self.panel.choose_page(page)
+        self._panel.choose_page(page)
 
     def _signed(self) -> None:
         self.refresh()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from weakref import WeakKeyDictionary
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
@@ -360,7 +361,20 @@ _ROLES = {
 }
 
 
+_changed: WeakKeyDictionary[Document, tuple[int, dict[str, bool]]] = WeakKeyDictionary()
+
+
 def is_changed(document: Document, signature: Signature) -> bool:
-    """Return whether what was signed is no longer as it was."""
+    """Return whether what was signed is no longer as it was.
+
+    All readings of a unit are gone through for it, so it is kept until something is committed.
+    """
     project = document.session.project
-    return not project.is_signed_still(signature, *signed_names(document.form, signature.section))
+    revision, kept = _changed.get(document, (-1, {}))
+    if revision != project.revision:
+        kept = {}
+        _changed[document] = (project.revision, kept)
+    if signature.id not in kept:
+        names = signed_names(document.form, signature.section)
+        kept[signature.id] = not project.is_signed_still(signature, *names)
+    return kept[signature.id]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from zoneinfo import available_timezones
@@ -36,6 +36,7 @@ from commission.validation.entry import parse_number
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.parts import bounded, button, clear, label, stretch_last, wrapping_row
+from commission.wizard.slices import Slices
 
 _DELIMITERS = (
     (to_say("comma"), ","),
@@ -148,7 +149,8 @@ class ReadingForm(QScrollArea):
         super().__init__()
         self._appearance = appearance
         self._reading = FileReading()
-        self.rows: list[ColumnRow] = []
+        self._rows: list[ColumnRow] = []
+        self._slices = Slices(self)
         self.setWidgetResizable(True)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -272,15 +274,27 @@ class ReadingForm(QScrollArea):
         names = list(dict.fromkeys([*signals, *used]))
         for place, words in enumerate(spoken(heading) for heading in _HEADINGS):
             self.columns.addWidget(label(words, "muted"), 0, place)
-        self.rows = []
+        self._rows = []
+        for place, share in enumerate((5, 4, 6, 3, 2, 0)):
+            self.columns.setColumnStretch(place, share)
+        self._slices.begin(self._lines(names, cells))
+        self._slices.turn()
+
+    @property
+    def rows(self) -> list[ColumnRow]:
+        """The inputs of all columns; what is not built yet is built now."""
+        self._slices.finish()
+        return self._rows
+
+    def _lines(self, names: Sequence[str], cells: Sequence[Sequence[str]]) -> Iterator[None]:
+        """Build the inputs, a column at a time: a logger writes dozens of them."""
         for number, column in enumerate(self._reading.columns, start=1):
             seen = list(dict.fromkeys(line[column.place] for line in cells))[:6]
             made = ColumnRow(column, seen, names, self._appearance)
-            self.rows.append(made)
+            self._rows.append(made)
             for place, widget in enumerate(made.widgets()):
                 self.columns.addWidget(widget, number, place)
-        for place, share in enumerate((5, 4, 6, 3, 2, 0)):
-            self.columns.setColumnStretch(place, share)
+            yield
 
     def reading(self) -> FileReading:
         """Return the reading as a person has it now.

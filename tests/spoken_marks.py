@@ -61,7 +61,7 @@ def speak_marks(monkeypatch: pytest.MonkeyPatch) -> None:
 def unmarked(text: str) -> str:
     """Return what of a shown text stands outside of all marks."""
     # The first letter of a word that is a key is, in this language, the opening mark.
-    text = text.replace(f"(key {OPEN})", "")
+    text = text.replace(f"(key {OPEN})", "").replace(f"{OPEN}:", "")
     while True:
         shorter = _INNERMOST.sub(" ", text)
         if shorter == text:
@@ -70,13 +70,17 @@ def unmarked(text: str) -> str:
 
 
 def stored_texts(path: Path) -> Iterator[str]:
-    """Yield every text that a project file holds: what people typed."""
+    """Yield what people typed into a project file, not what the program knows by that word.
+
+    A choice, a pass, a role is stored in English and has to be said where it is shown.
+    """
+    known = Marks().known
     with sqlite3.connect(path) as base:
         found = base.execute("select name from sqlite_master where type='table'")
         tables = [name for (name,) in found]
         for table in tables:
             for row in base.execute(f"select * from {table}"):
-                yield from (value for value in row if isinstance(value, str))
+                yield from (text for text in row if isinstance(text, str) and text not in known)
 
 
 def strangers(text: str, data: Iterable[str], words: Iterable[str]) -> dict[str, str]:
@@ -99,9 +103,17 @@ def strangers(text: str, data: Iterable[str], words: Iterable[str]) -> dict[str,
     }
 
 
-def unsaid(texts: Iterable[str], data: Iterable[str]) -> Iterator[str]:
-    """Yield the texts that hold a word which was neither said nor is one of the data."""
-    vocabulary = {word.casefold() for text in data for word in _WORD.findall(text)}
+def unsaid(texts: Iterable[str], data: Iterable[str], words: Iterable[str]) -> Iterator[str]:
+    """Yield the texts that hold a word which was neither said nor typed; see `strangers`."""
+    typed = {" ".join(one.split()) for one in data}
+    typed |= {line.strip() for one in data for line in one.splitlines()}
+    by_length = sorted((one for one in typed if len(one) > 2), key=len, reverse=True)
+    known = {word.casefold() for one in words for word in _WORD.findall(one)}
     for text in texts:
-        if any(word.casefold() not in vocabulary for word in _WORD.findall(unmarked(text))):
+        left = " ".join(unmarked(text).split())
+        if all(word.casefold() in known for word in _WORD.findall(left)):
+            continue
+        for one in by_length:
+            left = left.replace(one, " ")
+        if any(word.casefold() not in known for word in _WORD.findall(left)):
             yield text

@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from commission.formula.tree import Node
+from commission.language import to_say
 
 
 class Key(NamedTuple):
@@ -49,11 +50,11 @@ YES_NO_CHOICES = ("yes", "no")
 class LimitKind(StrEnum):
     """How a value is held to a limit."""
 
-    RANGE = "range"
-    AT_MOST = "at most"
-    AT_LEAST = "at least"
-    TARGET = "target"
-    IS = "is"
+    RANGE = to_say("range")
+    AT_MOST = to_say("at most")
+    AT_LEAST = to_say("at least")
+    TARGET = to_say("target")
+    IS = to_say("is")
 
 
 class Severity(StrEnum):

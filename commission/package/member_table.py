@@ -15,6 +15,7 @@ from commission.package.page_values import UNREAD, Asked, Index, Item, PageValue
 from commission.package.tables import LEAD, Cell, Column, DataTable, Row
 from commission.package.wording import verdict_colour, verdict_glyph, verdict_mark
 from commission.validation.report import word
+from commission.validation.sentences import pass_words
 from commission.validation.verdict import Outcome, Verdict
 
 _WHOLE = 516.0
@@ -195,7 +196,7 @@ def grids(
             for repeat, number in zip(entry.repeat, outer, strict=False)
         ]
         for place in passes:
-            of_pass = [values.part.passes[place][0]] if len(passes) > 1 else []
+            of_pass = [pass_words(values.part.passes[place][0])] if len(passes) > 1 else []
             caption = ", ".join([values.titled(entry), *names, *of_pass])
             yield caption, _grid(values, entry, inner, place, is_last=place == passes[-1])
 

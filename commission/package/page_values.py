@@ -189,7 +189,7 @@ class PageValues:
         before = results.calculation.verdicts.get(Key(verdict.check.name, verdict.index))
         if before is None or before.outcome not in _DECIDED or before.outcome is verdict.outcome:
             return ""
-        return f"\n({name}: {word(before)})"
+        return f"\n({pass_words(name)}: {word(before)})"
 
     def verdicts_on_other_pages_values(self) -> list[Verdict]:
         """Return the verdicts of this page's checks that judge what stands on another page."""

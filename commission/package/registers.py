@@ -150,7 +150,7 @@ def _instrument_row(turnover: Turnover, item: Instrument) -> Row:
     return Row(
         [
             Cell(turnover.instrument_tags[item.id], BOLD),
-            item.kind,
+            spoken(item.kind),
             "\n".join(filter(None, (item.make, item.model))),
             item.serial,
             "\n".join(filter(None, (item.range_text, accuracy(item)))),

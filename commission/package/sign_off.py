@@ -115,7 +115,7 @@ def _page_signatures(turnover: Turnover, signatures: Sequence[Signature]) -> Dat
             Row(
                 [
                     title,
-                    signature.role,
+                    spoken(signature.role),
                     Cell(signature.printed_name, BOLD),
                     minute(signature.at),
                     " ".join(filter(None, (signature.statement, changed))),

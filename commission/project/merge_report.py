@@ -11,6 +11,7 @@ from typing import Any
 from commission.language import spoken, spoken_count, to_say
 from commission.project.journal import Row, current_rows
 from commission.project.readings import bracketed
+from commission.project.records import pass_words
 from commission.project.schema import TABLES, Table
 from commission.project.settings import WINDOW_PREFIX
 
@@ -195,7 +196,7 @@ class _Sides:
 
     def _called(self, table: Table, row: Row) -> str:
         if table.name in ("reading", "witness_reading"):
-            return f"{row['name']}{_bracketed(row)}, {row['pass_name']}"
+            return f"{row['name']}{_bracketed(row)}, {pass_words(row['pass_name'])}"
         if table.name == "witness_draw":
             return spoken("the sample drawn for a witness")
         if "check" in row and table.name != "deficiency":

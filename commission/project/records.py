@@ -34,6 +34,14 @@ DEFICIENCY_STATUSES = ("open", "corrected", "accepted", "deferred", "withdrawn")
 _RETEST = re.compile(r"retest ([1-9][0-9]{0,3})")
 
 
+def pass_words(pass_name: str) -> str:
+    """Return the name of a pass ("as found", "retest 2") in the language spoken here."""
+    word, _, number = pass_name.partition(" ")
+    if word == "retest" and number:
+        return spoken("retest {number}", number=number)
+    return spoken(pass_name)
+
+
 def pass_rank(pass_name: str) -> int:
     """Return the place of a pass in time: as found 0, as left 1, retest 1 is 2 ...
 

@@ -7,19 +7,11 @@ from dataclasses import dataclass
 from commission.definitions.model import Check
 from commission.formula.figures import ended, figure, told_apart, uncertainty_figure, with_unit
 from commission.language import spoken, to_say
+from commission.project.records import pass_words as pass_words
 from commission.units import convert, difference_scale, shown_unit
 
 _BELOW = to_say("{shown} is below the low limit {bound} by {excess}.")
 _ABOVE = to_say("{shown} is above the high limit {bound} by {excess}.")
-
-
-def pass_words(pass_name: str) -> str:
-    """Return the name of a pass ("as found", "retest 2") in the language spoken here."""
-    word, _, number = pass_name.partition(" ")
-    if word == "retest" and number:
-        return spoken("retest {number}", number=number)
-    return spoken(pass_name)
-
 
 # Words that are stored and judged as they are, and said where they are shown.
 PASSES = (to_say("as found"), to_say("as left"))

@@ -137,7 +137,7 @@ class GridModel(QAbstractTableModel):
             return (
                 spoken("must be: {expected}", expected=spoken(entry.expected))
                 if entry.expected
-                else entry.limit
+                else spoken(entry.limit)
             )
         return self.results.shown_unit(entry.name)
 

@@ -28,7 +28,7 @@ def instruments_of(document: Document) -> list[Instrument]:
 
 def instrument_name(instrument: Instrument) -> str:
     """Return how an instrument is called in lists: its kind and serial number."""
-    return f"{instrument.kind} {instrument.serial}".strip()
+    return f"{spoken(instrument.kind)} {instrument.serial}".strip()
 
 
 def past_due(instrument: Instrument, on: str = "") -> str:

@@ -252,7 +252,7 @@ def _numbers_read(values: dict[str, str]) -> dict[str, Any]:
 
 
 def _instrument_texts(one: Instrument) -> tuple[str, ...]:
-    name = " ".join(filter(None, (one.kind, one.make, one.model)))
+    name = " ".join(filter(None, (spoken(one.kind), one.make, one.model)))
     due = past_due(one)
     return (
         name,

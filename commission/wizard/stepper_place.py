@@ -249,7 +249,7 @@ class StepperPlace(QWidget):
                     "step {number} of {count}, kept as '{kept_as}'",
                     number=self.number + 1,
                     count=len(test.steps),
-                    kept_as=kept_as,
+                    kept_as=pass_words(kept_as),
                 )
             )
 

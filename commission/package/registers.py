@@ -41,13 +41,24 @@ def deficiency_log(turnover: Turnover) -> list[Flowable]:
     return [heading, DataTable(columns, rows)]
 
 
+def _tied_to(turnover: Turnover, deficiency: Deficiency) -> str:
+    """Return the verdict or reading that a deficiency belongs to, with its member; "" for none."""
+    entry = turnover.site.form.by_name.get(deficiency.check)
+    if entry is None:
+        return ""
+    own = [one for one in turnover.site.units if one.unit_id == deficiency.unit_id]
+    key = Key(deficiency.check, deficiency.index)
+    label = (own[0] if own else turnover.site.pages).label(key)
+    if isinstance(entry, Check):
+        return spoken("Check: {label}", label=label)
+    return spoken("Reading: {label}", label=label)
+
+
 def _deficiency_row(turnover: Turnover, deficiency: Deficiency) -> Row:
     what = deficiency.description
-    entry = turnover.site.form.by_name.get(deficiency.check)
-    if isinstance(entry, Check):
-        what += "\n" + spoken("Check: {label}", label=entry.label)
-    elif entry is not None:
-        what += "\n" + spoken("Reading: {label}", label=entry.label)
+    tied = _tied_to(turnover, deficiency)
+    if tied:
+        what += "\n" + tied
     if deficiency.requirement:
         what += "\n" + spoken("Required: {what}", what=deficiency.requirement)
     by = turnover.people.get(deficiency.person_id)

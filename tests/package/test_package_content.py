@@ -153,6 +153,19 @@ def test_deficiency_people_photo_and_sign_off_are_there(texts: list[str]) -> Non
         assert words in joined
 
 
+def test_deficiency_names_its_verdict_or_reading_and_the_member(
+    small_project: ProjectFile, small_form: Form, written: Written
+) -> None:
+    unit = small_project.units()[0].id
+    small_project.add_deficiency(unit, "Leg two runs hot", check="amps_a", index=(1, 2))
+    small_project.add_deficiency("", "No site plan", check="site_name")
+    told = run_together("".join(written()))
+    labels = {name: entry.label for name, entry in small_form.by_name.items()}
+    assert run_together(f"Check: {labels['superheat_in_range']}, Circuit 2") in told
+    assert run_together(f"Reading: {labels['amps_a']}, Circuit 1") in told
+    assert run_together(f"Reading: {labels['site_name']}") in told
+
+
 def test_readings_changed_after_a_signature_are_told(
     small_project: ProjectFile, written: Written
 ) -> None:

@@ -193,7 +193,7 @@ def test_each_place_is_noted_and_come_back_to(
     again.begin()
     assert again.workplace is not None
     assert again.workplace.place_at_hand() == place
-    assert "This is where you were" in again.workplace.strip.words.whole
+    assert "This is where you were" in again.workplace.strip.words.text()
     assert again.focusWidget() is not None
 
 
@@ -240,7 +240,7 @@ def test_a_deficiency_half_typed_stands_in_its_form_again(
     again = reopened(make_window, traced)
     log = place_of(again).place("deficiencies")
     assert isinstance(log, DeficiencyLog) and log.form.isVisible()
-    assert "stands there again" in place_of(again).strip.words.whole
+    assert "stands there again" in place_of(again).strip.words.text()
     assert place_of(again).document.session.project.deficiencies() == []
     keys.tab_to(log.form.inputs["description"])
     keys.press(Qt.Key.Key_End, CONTROL)

@@ -72,7 +72,7 @@ def test_one_key_begins_n_a_in_a_choice_a_cell_and_an_item(window: MainWindow) -
 
 def test_n_a_away_from_a_field_is_said(window: MainWindow) -> None:
     press(Qt.Key.Key_F8)
-    assert "field first" in place_of(window).strip.words.whole
+    assert "field first" in place_of(window).strip.words.text()
 
 
 def _read(window: MainWindow, volts: tuple[str, str, str], control: str) -> None:

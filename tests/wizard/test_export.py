@@ -123,7 +123,7 @@ def test_refusal_is_a_sentence(
     card.write.click()
     qtbot.waitUntil(lambda: card.job is None, timeout=10_000)
     assert said in card.result.text()
-    assert said in place_of(window).strip.words.whole
+    assert said in place_of(window).strip.words.text()
     assert not card.open.isVisible()
 
 

@@ -158,7 +158,7 @@ def test_undo_and_redo_go_to_the_field(window: MainWindow) -> None:
     workplace.redo()
     assert stored(window, "control_v") == 24
     assert row.input.text() == "24"
-    assert "Put again" in workplace.strip.words.whole
+    assert "Put again" in workplace.strip.words.text()
 
 
 def test_undo_by_its_key_while_a_field_is_focused(window: MainWindow) -> None:
@@ -258,7 +258,7 @@ def test_reading_of_an_earlier_pass_does_not_displace_a_later_one(window: MainWi
     document.choose_pass("as found")
     document.enter(unit.id, key("control_v"), "20")
     assert document.results(unit.id).value("control_v").number == 25
-    assert "stays in force" in place_of(window).strip.words.whole
+    assert "stays in force" in place_of(window).strip.words.text()
 
 
 def test_twenty_thousand_texts_do_not_end_the_program(window: MainWindow) -> None:

@@ -69,7 +69,7 @@ def test_a_page_without_figures_has_no_strip(demo_window: MainWindow) -> None:
     page = open_page(demo_window, "nameplate")
     assert not page.figures.isVisible()
     press(Qt.Key.Key_J, Qt.KeyboardModifier.ControlModifier)
-    assert "no figures" in place_of(demo_window).strip.words.whole
+    assert "no figures" in place_of(demo_window).strip.words.text()
 
 
 def test_a_key_leads_to_the_figures_and_calls_are_chosen_by_keys(

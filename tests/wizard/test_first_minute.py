@@ -54,7 +54,7 @@ def test_from_nothing_to_a_first_verdict(started: MainWindow, qtbot: QtBot) -> N
         page = place.page_at_hand()
         assert page is not None
     assert page.section.name == "prestart_safety"
-    assert place.strip.words.whole.startswith("Keys: D: done, N: not done, A: n/a")
+    assert place.strip.words.text().startswith("Keys: D: done, N: not done, A: n/a")
     keys.type("n")
     unit = place.document.units()[0]
     verdict = place.document.results(unit.id).verdict("fall_protection_in_place_done")

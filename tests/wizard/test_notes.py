@@ -81,7 +81,7 @@ def test_a_note_is_changed_dropped_undone_and_put_again(window: MainWindow) -> N
     assert noted(window, "control_v") == "Panel rusted shut."
     press(Qt.Key.Key_Z, CONTROL)
     assert noted(window, "control_v") == "Panel would not open."
-    assert "the note on RTU-1, Control voltage" in place_of(window).strip.words.whole
+    assert "the note on RTU-1, Control voltage" in place_of(window).strip.words.text()
     press(Qt.Key.Key_Y, CONTROL)
     assert noted(window, "control_v") == "Panel rusted shut."
     press(Qt.Key.Key_M, CONTROL)
@@ -155,4 +155,4 @@ def test_signatures_hold_when_a_note_is_written(window: MainWindow) -> None:
 
 def test_away_from_a_field_it_says_where_a_note_belongs(window: MainWindow) -> None:
     press(Qt.Key.Key_M, CONTROL)
-    assert "Go to a field first" in place_of(window).strip.words.whole
+    assert "Go to a field first" in place_of(window).strip.words.text()

@@ -111,7 +111,7 @@ def test_units_are_looked_through_and_added_by_keys(
     assert document.session.source == "window"
     board = place_of(window).board
     assert board.table.hasFocus() and board._current_unit() == unit
-    assert "2 units added" in place_of(window).strip.words.whole
+    assert "2 units added" in place_of(window).strip.words.text()
 
 
 def test_a_schedule_dropped_on_the_board_is_read(
@@ -175,7 +175,7 @@ def test_adding_can_be_stopped_and_what_was_added_is_said(
     assert focused() is place.cancel
     press(Qt.Key.Key_Space)
     assert tags(window) == ["RTU-1"]
-    assert "not whole" in place_of(window).strip.words.whole
+    assert "not whole" in place_of(window).strip.words.text()
     place.add_chosen()  # the rest
     wait_for(qtbot, place)
     assert tags(window) == ["RTU-1", "RTU-2", "RTU-3"]

@@ -199,7 +199,7 @@ def test_the_first_run_is_no_retest(window: MainWindow, clock: Clock) -> None:
     run_from(window, "functional_gas_heat")
     press(Qt.Key.Key_F5)
     assert place_of(window).document.session.pass_name == "as found"
-    assert place_of(window).strip.words.whole.startswith("Nothing is marked yet")
+    assert place_of(window).strip.words.text().startswith("Nothing is marked yet")
 
 
 def test_a_time_can_be_typed_and_a_field_marked_not_applicable(

@@ -183,4 +183,4 @@ def test_enter_alone_goes_from_table_to_table_and_on_to_the_next_field(window: M
     assert stored(window, "supply_v", (3,)) == 462
     assert stored(window, "motor_a", (2, 3)) == 15
     assert stored(window, "control_v") == 24
-    assert "last page" in place_of(window).strip.words.whole
+    assert "last page" in place_of(window).strip.words.text()

@@ -99,7 +99,7 @@ def test_a_dropped_log_is_confirmed_judged_and_kept(window: MainWindow, tmp_path
     (record,) = kept(window)
     assert (record.name, record.facts["samples"]) == ("roof.csv", 720)
     assert any(f["rule"] == "compressor_with_fan" for f in record.findings)
-    assert "is kept with RTU-1" in place_of(window).strip.words.whole
+    assert "is kept with RTU-1" in place_of(window).strip.words.text()
 
 
 def test_what_is_no_log_is_not_taken(window: MainWindow, tmp_path: Path) -> None:

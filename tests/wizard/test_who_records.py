@@ -81,7 +81,7 @@ def test_person_and_pass_are_remembered_between_openings(
     assert workplace.document.session.pass_name == "as left"
     assert workplace.header.people.currentText() == "A. Person"
     assert workplace.header.passes.currentText() == "as left"
-    said = workplace.strip.words.whole
+    said = workplace.strip.words.text()
     assert said == "As last time: recorded as 'as left', by A. Person."
     workplace.document.enter(workplace.document.units()[0].id, key("control_v"), "24")
     assert not workplace.who.isVisible()

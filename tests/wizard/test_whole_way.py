@@ -183,9 +183,9 @@ def test_a_fault_in_a_slot_becomes_a_sentence(
 ) -> None:
     strip = place_of(window).strip
     window.catch(ProjectFileError, ProjectFileError("small: the disk is full."), None)
-    assert strip.words.whole == "small: the disk is full."
+    assert strip.words.text() == "small: the disk is full."
     window.catch(ValueError, ValueError("odd"), None)
-    assert "Something went wrong in the program (ValueError('odd'))" in strip.words.whole
+    assert "Something went wrong in the program (ValueError('odd'))" in strip.words.text()
     assert "odd" in (own_folder / "faults.txt").read_text(encoding="utf-8")
     assert QApplication.activeModalWidget() is None
     assert capsys.readouterr().err == ""
@@ -196,11 +196,11 @@ def test_second_window_reads_only_and_says_so(
 ) -> None:
     second = make_window()
     second.open_project(project_path)
-    assert "Open for reading only" in place_of(second).strip.words.whole
+    assert "Open for reading only" in place_of(second).strip.words.text()
     document = place_of(second).document
     answer = document.enter(document.units()[0].id, Key("control_v"), "24")
     assert "was NOT kept" in answer.refusal
-    assert "was NOT kept" in place_of(second).strip.words.whole
+    assert "was NOT kept" in place_of(second).strip.words.text()
     assert outcome(second, "control_in_range") == "missing"
 
 

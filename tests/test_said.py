@@ -71,7 +71,7 @@ def test_those_for_writers_are_there() -> None:
 
 
 def said_at_import(source: str) -> list[int]:
-    """Return the lines where `spoken` is called as the module is imported, in no chosen language."""
+    """Return the lines where `spoken` is called while a module is imported."""
     found: list[int] = []
 
     def look(node: ast.AST) -> None:

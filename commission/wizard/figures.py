@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from PySide6.QtCore import QPoint, Qt, QTimer
 from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
@@ -27,6 +29,7 @@ from commission.wizard.parts import (
     reveal,
     wrapping_row,
 )
+from commission.wizard.slices import Slices
 
 _DRAWN_AFTER_MS = 150  # a figure follows the typing, but never holds it up
 _WIDEST = 860
@@ -115,7 +118,11 @@ class FiguresPart(QFrame):
         self.setProperty("role", "card")
         self._document, self._unit_id, self._section = document, unit_id, section
         self._appearance = appearance
-        self.views: list[FigureView] = []
+        self._views: list[FigureView] = []
+        self._slices = Slices(self)
+        self._slices.turned.connect(self._drawn_on)
+        self._is_wanted = False
+        document.closing.connect(self._slices.stop)
         self._shown: tuple[tuple[str, Index], ...] = ()
         px = appearance.px
         self.fold = button(spoken("Figures"), self._folded, "quiet")
@@ -154,13 +161,30 @@ class FiguresPart(QFrame):
         if shown != self._shown:
             self._shown = shown
             clear(self.lines)
-            self.views = [self._view(figure, index) for figure, index in there]
-            before: QWidget = self.fold
-            for view in self.views:
-                before = next_in_focus(before, view)
+            self._views = []
+            self._slices.begin(self._build(there))
         elif self.fold.isChecked():
-            for view in self.views:
-                view.refresh()
+            self._slices.finish()  # all are there before one is drawn anew
+            self._slices.begin(self._draw_anew())
+
+    def _build(self, there: list[tuple[Figure, Index]]) -> Iterator[None]:
+        """Make the figures one by one; each takes as long to draw as the window may stand still."""
+        before: QWidget = self.fold
+        for figure, index in there:
+            self._views.append(self._view(figure, index))
+            before = next_in_focus(before, self._views[-1])
+            yield
+
+    def _draw_anew(self) -> Iterator[None]:
+        for view in list(self._views):
+            view.refresh()
+            yield
+
+    @property
+    def views(self) -> list[FigureView]:
+        """All figures, as their readings are now."""
+        self._slices.finish()
+        return self._views
 
     def _view(self, figure: Figure, index: Index) -> FigureView:
         made = FigureView(self._document, self._unit_id, figure, index, self._appearance)
@@ -175,10 +199,20 @@ class FiguresPart(QFrame):
             return False
         if not self.fold.isChecked():
             self.fold.click()
-        chooser = next((view.call for view in self.views if not view.call.isHidden()), None)
-        (chooser or self.fold).setFocus(Qt.FocusReason.OtherFocusReason)
-        QTimer.singleShot(20, self, self._bring_to_top)
+        self.fold.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._is_wanted = True
+        self._drawn_on()
         return True
+
+    def _drawn_on(self) -> None:
+        """Bring the figures into view once they are there, the focus on their first choice."""
+        if not self._is_wanted or len(self._views) < len(self._shown):
+            return
+        self._is_wanted = False
+        chooser = next((view.call for view in self._views if not view.call.isHidden()), None)
+        if chooser is not None and self.fold.hasFocus():
+            chooser.setFocus(Qt.FocusReason.OtherFocusReason)
+        QTimer.singleShot(20, self, self._bring_to_top)
 
     def _bring_to_top(self) -> None:
         """Scroll until the strip begins at the upper edge; a figure is nearly a page high."""

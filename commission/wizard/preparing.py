@@ -54,9 +54,12 @@ def prepare() -> threading.Thread:
 def _prepare() -> None:
     try:
         form = shipped_form()
-        import commission.wizard.tracing  # noqa: F401  # and with it the whole workplace
+        import commission.wizard.tracing  # and with it the whole workplace
         from commission.sequence.functional_load import sequence_of
 
         sequence_of(form)
+        # Last, and long before anybody goes there: the places that bring numpy with them.
+        import commission.wizard.stepper_place
+        import commission.wizard.trend_place  # noqa: F401
     except CommissionError:
         return  # said when a project is opened

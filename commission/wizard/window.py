@@ -243,6 +243,7 @@ class MainWindow(QMainWindow):
             self.say(spoken("The program ended without closing; {path} is gone.", path=path), True)
             return
         self.open_project(path)
+        prepare()
         if lost and self.workplace is not None and self.workplace.path.resolve() == path:
             from commission.wizard.tracing import go_back
 

@@ -432,7 +432,11 @@ class SectionPage(QScrollArea):
 
     def focusNextPrevChild(self, forward: bool) -> bool:
         """Tab goes to lines that are not built yet, too."""
-        self.complete()
+        here = self.window().focusWidget()
+        last = self._built[-1] if self._built else None
+        # Qt asks this, too, when a page is hidden: then nothing is to be built.
+        if here is self or (here is not None and last is not None and last.isAncestorOf(here)):
+            self.complete()
         return super().focusNextPrevChild(forward)
 
     def _is_unread(self, block: EntryRow | GridBlock) -> bool:

@@ -20,7 +20,7 @@ from commission.archive.compare_units import UnitPair, paired_units
 from commission.archive.rebuild import read_record
 from commission.archive.vocabulary import is_corrected
 from commission.errors import UnitError
-from commission.language import spoken
+from commission.language import spoken_count
 from commission.units import convert, difference_scale
 
 Record = dict[str, Any]
@@ -127,14 +127,17 @@ class Comparison:
         """The outcome in one sentence."""
         told = ", ".join(f"{self.counts[f]} {f}" for f in Finding if self.counts[f]) or "no value"
         count = len(self.pairs)
-        return spoken(
-            "Units compared: {count}; {told}; verdicts changed: {changed}. Drift: "
-            "beyond the expanded uncertainty of the difference (k = {coverage_factor:g}; "
-            "the two visits' instruments taken as independent).",
-            count=count,
+        return spoken_count(
+            "{count} unit compared: {told}; {changed} verdicts changed. Drift: beyond the expanded "
+            "uncertainty of the difference (k = {factor:g}; the two visits' instruments taken as "
+            "independent).",
+            "{count} units compared: {told}; {changed} verdicts changed. Drift: beyond the "
+            "expanded uncertainty of the difference (k = {factor:g}; the two visits' instruments "
+            "taken as independent).",
+            count,
             told=told,
             changed=len(self.verdict_changes),
-            coverage_factor=self.coverage_factor,
+            factor=self.coverage_factor,
         )
 
 

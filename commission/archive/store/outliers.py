@@ -22,7 +22,7 @@ from commission.archive.store.opening import Store
 from commission.archive.store.searching import age_at, contains, newest_units, refuse_unknown
 from commission.archive.store.tables import ENTRY, READ_VALUE, RECORD, UNIT
 from commission.errors import UnitError
-from commission.language import spoken
+from commission.language import spoken, spoken_count
 from commission.units import convert, difference_scale
 
 THRESHOLD = 3.5
@@ -98,13 +98,13 @@ class OutlierReport:
         """How much was judged, by what rule, and what could not be."""
         found = len(self.outliers)
         return spoken(
-            "{values:,} values of {units:,} units; outliers: {found}, in {judged} "
+            "{values:,} values of {units:,} units; {outliers} in {judged} "
             "groups of one model and like age (modified z-score beyond {threshold:g}, "
             "Iglewicz and Hoaglin). Not judged: {too_small} groups of fewer than "
             "{smallest_group} units, {alike} of which more than half are the same.",
             values=self.values,
             units=self.units,
-            found=found,
+            outliers=spoken_count("{count} outlier", "{count} outliers", found),
             judged=self.judged,
             threshold=THRESHOLD,
             too_small=self.too_small,

@@ -106,7 +106,7 @@ class WrappingRow(QHBoxLayout):
         super().__init__()
         self._letters = letters
         self._known: list[_Piece] | None = None
-        self._heights: dict[tuple[int, bool], int] = {}
+        self._heights: dict[int, int] = {}
         self.setSpacing(spacing)
         self.setContentsMargins(0, 0, 0, 0)
 
@@ -119,30 +119,14 @@ class WrappingRow(QHBoxLayout):
         return True
 
     def heightForWidth(self, width: int) -> int:
-        height = self._heights.get((width, False))
+        height = self._heights.get(width)
         if height is None:
-            height = self._heights[width, False] = self._height(width)
+            rect = QRect(0, 0, width, 0)
+            height = self._heights[width] = _flowed(self, self._pieces(), rect, self.spacing())
         return height
-
-    def _height(self, width: int) -> int:
-        pieces = self._pieces()
-        if self._fits(pieces, width):
-            return super().heightForWidth(width)
-        return _flowed(self, pieces, QRect(0, 0, width, 0), self.spacing())
 
     def minimumHeightForWidth(self, width: int) -> int:
-        height = self._heights.get((width, True))
-        if height is None:
-            height = self._heights[width, True] = self._least_height(width)
-        return height
-
-    def _least_height(self, width: int) -> int:
-        pieces = self._pieces()
-        if self._fits(pieces, width):
-            # Qt says -1 where nothing in the row has a height that depends on its width.
-            least = super().minimumHeightForWidth(width)
-            return least if least >= 0 else super().minimumSize().height()
-        return _flowed(self, pieces, QRect(0, 0, width, 0), self.spacing())
+        return self.heightForWidth(width)
 
     def minimumSize(self) -> QSize:
         least = super().minimumSize()
@@ -156,12 +140,10 @@ class WrappingRow(QHBoxLayout):
         return least
 
     def setGeometry(self, rect: QRect) -> None:
-        super().setGeometry(rect)
-        pieces = self._pieces()
-        # Qt shares the width by the stretch factors alone, whatever a piece needs.
-        is_cut = any(piece.item.geometry().width() < piece.need for piece in pieces)
-        if is_cut or not self._fits(pieces, rect.width()):
-            _flowed(self, pieces, rect, self.spacing(), placing=True)
+        # Not QHBoxLayout's own: it shares the width by the stretch factors alone, whatever a
+        # piece needs.
+        QLayout.setGeometry(self, rect)
+        _flowed(self, self._pieces(), rect, self.spacing(), placing=True)
 
     def _pieces(self) -> list[_Piece]:
         if self._known is None:
@@ -169,21 +151,16 @@ class WrappingRow(QHBoxLayout):
         return self._known
 
     def _pieces_anew(self) -> list[_Piece]:
+        # As in Qt: where anything has a stretch factor, only what has one grows.
+        stretches = [self.stretch(place) for place in range(self.count())]
         found: list[_Piece] = []
-        for place in range(self.count()):
+        for place, stretch in enumerate(stretches):
             item = self.itemAt(place)
             if item is None or (item.isEmpty() and item.spacerItem() is None):
                 continue
-            grows = item.spacerItem() is not None or _grows(item)
-            share = max(self.stretch(place), int(grows))
+            share = stretch if any(stretches) else int(_grows(item))
             found.append(_Piece(item, _needed(item, self._letters), share))
         return found
-
-    def _fits(self, pieces: Sequence[_Piece], width: int) -> bool:
-        edges = self.contentsMargins()
-        spread = self.spacing() * max(0, sum(bool(piece.need) for piece in pieces) - 1)
-        needed = sum(piece.need for piece in pieces)
-        return needed + spread + edges.left() + edges.right() <= width
 
 
 def _flowed(
@@ -206,7 +183,8 @@ def _flowed(
             for piece, width, height in zip(line, widths, heights, strict=True):
                 if piece.item.layout() is not None:
                     height = max(heights)  # columns begin at the same height
-                top = y + (max(heights) - height) // 2
+                at_top = piece.item.alignment() & Qt.AlignmentFlag.AlignTop
+                top = y if at_top else y + (max(heights) - height) // 2
                 piece.item.setGeometry(QRect(QPoint(x, top), QSize(width, height)))
                 x += width + spacing
         y += max(heights) + line_spacing

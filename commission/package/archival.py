@@ -11,8 +11,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
-from io import BytesIO
-from typing import BinaryIO, Literal, get_args
+from io import SEEK_END, BytesIO, RawIOBase
+from typing import Any, BinaryIO, Literal, cast, get_args
 from xml.sax.saxutils import escape
 
 import pikepdf
@@ -56,6 +56,7 @@ _PRINT, _UNSEEN = 4, 1 | 2 | 32 | 256  # invisible, hidden, no view, toggled (IS
 _CODE_LINE = re.compile(rb"<([0-9A-F]{2})> <([0-9A-F]{4,6})>")
 _CODES = re.compile(rb"\d+ beginbfchar\n.*\nendbfchar", re.DOTALL)
 _LONGEST_BLOCK = 100
+_LONGEST_END = 1024  # bytes, in which the file's last cross-references are named
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,16 +129,44 @@ def archived(
     structure: Structure | None = None,
     fields: Sequence[SignatureField] = (),
 ) -> bytes:
-    """Return a PDF as PDF/A-3, its attachments within: level A if tagged, level U if not.
+    """Return what `write_archived` writes, for a document that is small."""
+    target = BytesIO()
+    write_archived(source, target, description, attachments, structure, fields)
+    return target.getvalue()
+
+
+def write_archived(
+    source: BinaryIO,
+    target: BinaryIO,
+    description: Description,
+    attachments: Sequence[Attachment] = (),
+    structure: Structure | None = None,
+    fields: Sequence[SignatureField] = (),
+) -> None:
+    """Write a PDF as PDF/A-3, its attachments within: level A if tagged, level U if not.
 
     Args:
         source: a PDF whose fonts are all embedded, drawn in RGB or grey, without scripts.
+        target: an empty file, open for reading too; nothing of it is held in memory.
         description: goes into the information dictionary and, the same, into the XMP packet.
         attachments: checked by `check_attachments` before.
         structure: what every marked piece of the pages is; then the file is PDF/UA-1 as well.
         fields: where people may sign.
     """
-    finished = BytesIO()
+    _save(source, target, description, attachments, structure, fields)
+    if structure is not None:
+        append_structure(target, structure, _finished(target))
+
+
+def _save(
+    source: BinaryIO,
+    target: BinaryIO,
+    description: Description,
+    attachments: Sequence[Attachment],
+    structure: Structure | None,
+    fields: Sequence[SignatureField],
+) -> None:
+    """Write all but the structure; afterwards the library's objects are let go of."""
     with pikepdf.open(source) as pdf:
         moment = datetime.fromisoformat(description.moment) if description.moment else None
         _describe(pdf, description, moment, is_tagged=structure is not None)
@@ -149,15 +178,48 @@ def archived(
         _make_labels_plain(pdf)
         _make_codes_plain(pdf)
         _attach(pdf, attachments, moment)
+        careful = _Careful(target)
         pdf.save(
-            finished,
+            cast(BinaryIO, careful),
             min_version="1.7",
             deterministic_id=True,
             object_stream_mode=pikepdf.ObjectStreamMode.generate,
         )
-    if structure is not None:
-        append_structure(finished, structure, _finished(finished))
-    return finished.getvalue()
+    if careful.fault is not None:
+        raise careful.fault
+
+
+class _Careful(RawIOBase):
+    """A file whose full disk is told after writing: the library cannot bear it while it writes."""
+
+    def __init__(self, target: BinaryIO) -> None:
+        super().__init__()
+        self._target = target
+        self.fault: OSError | None = None
+
+    def writable(self) -> bool:
+        return True
+
+    def write(self, data: Any) -> int:
+        """Write bytes; after a fault take them and do nothing."""
+        size = len(data)
+        if self.fault is None:
+            try:
+                self._target.write(data)
+            except OSError as fault:
+                self.fault = fault
+        return size
+
+    def seekable(self) -> bool:
+        return True
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        """Go to a place of the file."""
+        return self._target.seek(offset, whence)
+
+    def tell(self) -> int:
+        """Return the place in the file."""
+        return self._target.tell()
 
 
 # -- tags ----------------------------------------------------------------------
@@ -173,9 +235,10 @@ def _prepare_tags(pdf: pikepdf.Pdf, structure: Structure) -> None:
             page.obj["/Tabs"] = Name.S  # the order of the structure (ISO 14289-1, 7.18.3)
 
 
-def _finished(stream: BytesIO) -> Finished:
+def _finished(stream: BinaryIO) -> Finished:
     """Return what the structure's writer must know of the file; the stream is left at its end."""
-    data = stream.getvalue()
+    previous = _last_cross_references(stream)
+    stream.seek(0)
     with pikepdf.open(stream) as pdf:
         annotations = {
             int(annotation.StructParent): annotation.objgen[0]
@@ -189,11 +252,19 @@ def _finished(stream: BytesIO) -> Finished:
             annotations,
             pdf.Root.StructTreeRoot.objgen[0],
             int(pdf.trailer.Size),
-            int(data[data.rindex(b"startxref") :].split()[1]),
+            previous,
             f"/Root {root} 0 R/Info {info} 0 R/ID[{ids}]",
         )
-    stream.seek(0, 2)
+    stream.seek(0, SEEK_END)
     return found
+
+
+def _last_cross_references(stream: BinaryIO) -> int:
+    """Return where the file's last cross-reference section stands (ISO 32000-1, 7.5.5)."""
+    size = stream.seek(0, SEEK_END)
+    stream.seek(max(size - _LONGEST_END, 0))
+    end = stream.read()
+    return int(end[end.rindex(b"startxref") :].split()[1])
 
 
 # -- what the file says of itself ----------------------------------------------
@@ -334,11 +405,17 @@ def _make_labels_plain(pdf: pikepdf.Pdf) -> None:
 
 def _make_codes_plain(pdf: pikepdf.Pdf) -> None:
     """Rewrite the fonts' tables from codes to Unicode: codes in use only, UTF-16, short blocks."""
-    for thing in pdf.objects:
-        if isinstance(thing, Dictionary) and thing.get("/Type") == "/Font":
-            table = thing.get("/ToUnicode")
-            if table is not None:
-                table.write(_CODES.sub(_code_blocks, table.read_bytes()))
+    tables: dict[tuple[int, int], pikepdf.Object] = {}
+    kept: dict[tuple[int, int], pikepdf.Object] = {}
+    for page in pdf.pages:
+        fonts = page.obj.Resources.get("/Font", Dictionary())
+        kept.setdefault(fonts.objgen, fonts)  # the library lets all pages share one dictionary
+    for fonts in kept.values():
+        for font in fonts.values():
+            if "/ToUnicode" in font:
+                tables[font.ToUnicode.objgen] = font.ToUnicode
+    for table in tables.values():
+        table.write(_CODES.sub(_code_blocks, table.read_bytes()))
 
 
 def _code_blocks(found: re.Match[bytes]) -> bytes:

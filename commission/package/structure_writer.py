@@ -18,6 +18,7 @@ from commission.package.structure import DOCUMENT, Element, Structure
 _OBJECTS_A_STREAM = 200
 _PAGES_A_LEAF = 64
 _DIRECT, _WITHIN = 1, 2
+_ENTRY = 8  # bytes of an object's place: its kind, where it stands, which one it is there
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +45,7 @@ def append_structure(target: BinaryIO, structure: Structure, finished: Finished)
         structure: complete; its pages are the PDF's.
         finished: of the PDF as it stands in `target`.
     """
-    writer = _Update(target, finished.size + len(structure))
+    writer = _Update(target, finished.size, finished.size + len(structure))
     first = finished.size
     for number, text in _element_texts(structure, finished):
         writer.add(first + number, text)
@@ -112,16 +113,22 @@ def _leaves(structure: Structure, first: int) -> Iterator[tuple[int, int, str]]:
 
 
 class _Update:
-    """Objects gathered into streams, and where each one stands."""
+    """Objects gathered into streams, and where each one stands.
 
-    def __init__(self, target: BinaryIO, next_number: int) -> None:
-        self._target, self._next = target, next_number
+    A place is kept as the eight bytes that the cross-references hold of it: there are hundreds
+    of thousands. New objects are numbered from `first` on without a gap.
+    """
+
+    def __init__(self, target: BinaryIO, first: int, next_number: int) -> None:
+        self._target, self._first, self._next = target, first, next_number
         self._waiting: list[tuple[int, bytes]] = []
-        self._places: dict[int, tuple[int, int, int]] = {}
+        self._places = bytearray(_ENTRY * (next_number - first))
+        self._replaced: dict[int, bytes] = {}
 
     def new_number(self) -> int:
         """Return a number for a further object."""
         self._next += 1
+        self._places += bytes(_ENTRY)
         return self._next - 1
 
     def add(self, number: int, text: str) -> None:
@@ -139,14 +146,22 @@ class _Update:
             heads.append(b"%d %d" % (number, at))
             bodies.append(body)
             at += len(body) + 1
-            self._places[number] = (_WITHIN, stream, index)
+            self._place(number, _WITHIN, stream, index)
         head = b" ".join(heads) + b"\n"
         about = f"/Type/ObjStm/N {len(bodies)}/First {len(head)}"
         self._write_stream(stream, about, head + b"\n".join(bodies))
         self._waiting = []
 
+    def _place(self, number: int, kind: int, place: int, index: int) -> None:
+        entry = bytes((kind,)) + place.to_bytes(5, "big") + index.to_bytes(2, "big")
+        at = _ENTRY * (number - self._first)
+        if at < 0:
+            self._replaced[number] = entry
+        else:
+            self._places[at : at + _ENTRY] = entry
+
     def _write_stream(self, number: int, about: str, data: bytes) -> None:
-        self._places[number] = (_DIRECT, self._target.tell(), 0)
+        self._place(number, _DIRECT, self._target.tell(), 0)
         packed = zlib.compress(data, 6)
         opening = f"{number} 0 obj\n<<{about}/Filter/FlateDecode/Length {len(packed)}>>\nstream\n"
         self._target.write(opening.encode("latin-1") + packed + b"\nendstream\nendobj\n")
@@ -155,24 +170,14 @@ class _Update:
         """Write what waits still, the cross-reference stream and the end of the file."""
         self._flush()
         number, start = self.new_number(), self._target.tell()
-        self._places[number] = (_DIRECT, start, 0)
-        table = b"".join(
-            bytes((kind,)) + place.to_bytes(5, "big") + index.to_bytes(2, "big")
-            for kind, place, index in (self._places[key] for key in sorted(self._places))
-        )
+        self._place(number, _DIRECT, start, 0)
+        replaced = sorted(self._replaced)
+        table = b"".join(self._replaced[key] for key in replaced) + self._places
+        ranges = "".join(f"{key} 1 " for key in replaced)
+        index = f"{ranges}{self._first} {self._next - self._first}"
         about = (
-            f"/Type/XRef/W[1 5 2]/Index[{self._index()}]/Size {self._next}"
+            f"/Type/XRef/W[1 5 2]/Index[{index}]/Size {self._next}"
             f"/Prev {finished.previous}{finished.trailer}"
         )
         self._write_stream(number, about, table)
         self._target.write(f"startxref\n{start}\n%%EOF\n".encode("latin-1"))
-
-    def _index(self) -> str:
-        """Return the ranges of the numbers in use: first and count of each."""
-        ranges: list[list[int]] = []
-        for number in sorted(self._places):
-            if ranges and number == sum(ranges[-1]):
-                ranges[-1][1] += 1
-            else:
-                ranges.append([number, 1])
-        return " ".join(f"{first} {count}" for first, count in ranges)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from io import BytesIO
 from pathlib import Path
+from tempfile import TemporaryFile
+from typing import BinaryIO
 
 from reportlab.platypus import Flowable
 
@@ -97,8 +99,8 @@ def write_package(
     chosen = turnover(site, units)
     matter = replace(chosen, embedded=len(attachments), with_work=with_work)
     try:
-        with beside.open("wb") as stream:
-            stream.write(_package_bytes(matter, progress, attachments))
+        with beside.open("w+b") as stream:
+            _write(matter, stream, progress, attachments)
         beside.replace(path)
     except OSError as fault:
         reason = fault.strerror or str(fault)
@@ -122,17 +124,21 @@ def _remove(beside: Path) -> None:
         return  # the folder is gone or was never there: then so is the file
 
 
-def _package_bytes(
-    matter: Turnover, progress: ProgressCallback | None, attachments: Sequence[Attachment]
-) -> bytes:
-    target = BytesIO()
+def _write(
+    matter: Turnover,
+    target: BinaryIO,
+    progress: ProgressCallback | None,
+    attachments: Sequence[Attachment],
+) -> None:
     revision = spoken("project revision {number}", number=matter.project.revision)
     footer = f"{matter.program()} · {revision}"
-    document = TurnoverDocument(target, matter.unit_system, matter.title, footer)
-    canvas = document.make(list(_story(matter, _Steps(matter, progress))))
-    return archival.archived(
-        target, _description(matter), attachments, canvas.structure, canvas.signature_fields
-    )
+    with TemporaryFile() as pages:
+        document = TurnoverDocument(pages, matter.unit_system, matter.title, footer)
+        canvas = document.make(list(_story(matter, _Steps(matter, progress))))
+        structure, fields = canvas.structure, canvas.signature_fields
+        del document, canvas  # all pages and links as the library holds them
+        gc.collect()
+        archival.write_archived(pages, target, _description(matter), attachments, structure, fields)
 
 
 def _description(matter: Turnover) -> Description:

@@ -10,6 +10,7 @@ the form and the open project, is set aside and not looked through at all.
 from __future__ import annotations
 
 import gc
+import time
 
 from PySide6.QtCore import QObject, QTimer
 
@@ -18,7 +19,7 @@ _YOUNG = 2_000  # objects made since the last look
 _OFTENER = 10  # looks at the young for one at the middle-aged, and of those for one at all
 _MOST_AT_ONCE = 150_000  # objects that can be looked through within a blink
 _QUIET_TURNS = 600
-_QUIET = 100  # objects a turn in which nobody does anything
+_QUIET_S = 0.01  # processor time of all threads in a turn in which nobody does anything
 
 _is_at_work = False
 _is_set_aside = False
@@ -33,7 +34,7 @@ class Collector(QObject):
         gc.disable()
         _is_at_work = True
         self._quiet_turns = 0
-        self._last = 0
+        self._spent_s = time.process_time()
         self._is_due = False
         self._timer = QTimer(self)
         self._timer.setInterval(_EVERY_MS)
@@ -50,11 +51,12 @@ class Collector(QObject):
 
     def _turn(self) -> None:
         young, middle, old = gc.get_count()
-        is_quiet = abs(young - self._last) < _QUIET
+        spent_s = time.process_time()
+        is_quiet = spent_s - self._spent_s < _QUIET_S
+        self._spent_s = spent_s
         self._quiet_turns = self._quiet_turns + 1 if is_quiet else 0
         if young > _YOUNG:
             gc.collect(1 if middle >= _OFTENER else 0)
-        self._last = gc.get_count()[0]
         if old >= _OFTENER:
             self._is_due = True
         if self._is_due:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
@@ -15,6 +17,7 @@ from commission.wizard.document import Document
 from commission.wizard.entry_row import FieldRow
 from commission.wizard.parts import SignLabel, button, label, reveal, wrapping_row
 from commission.wizard.sign import STOP_SIGN
+from commission.wizard.slices import Slices
 from commission.wizard.stepper_rows import MarkRow
 from commission.wizard.stepper_run import Clock, StepRun, typed_time
 from commission.wizard.stops import GuardNotice
@@ -70,6 +73,10 @@ class StepView(QWidget):
             layout.addWidget(self._caution_frame(test.cautions))
         layout.addWidget(self._task())
         layout.addWidget(self._marks())
+        if not document.passes.is_ready(unit_id):
+            passes = Slices(self)
+            passes.begin(self._passes())
+            document.closing.connect(passes.stop)
         self._tick = QTimer(self)
         self._tick.setInterval(_TICK_MS)
         self._tick.timeout.connect(self._show_clock)
@@ -128,6 +135,13 @@ class StepView(QWidget):
                 grid.addWidget(label(told, "value"), place, 1)
         return card
 
+    def _passes(self) -> Iterator[None]:
+        """Show earlier passes beside the fields, once they are worked out."""
+        yield from self._document.passes.computing(self._unit_id)
+        for made in self.rows:
+            if made.field is not None:
+                made.field.refresh_passes()
+
     def _marks(self) -> QFrame:
         px = self._appearance.px
         card = QFrame()
@@ -154,7 +168,8 @@ class StepView(QWidget):
         lines.setContentsMargins(0, 0, 0, 0)
         lines.setSpacing(0)
         for mark in self.step.marks:
-            made = MarkRow(self._document, self._unit_id, mark, self._appearance)
+            with self._document.passes.held_back():
+                made = MarkRow(self._document, self._unit_id, mark, self._appearance)
             if made.field is not None:
                 made.field.wants_next.connect(self.focus_next)
                 made.field.deficiency_wanted.connect(self.deficiency_wanted)

@@ -61,6 +61,7 @@ _SET_ASIDE = {
 }
 _SPREADSHEET = b"application/vnd.oasis.opendocument.spreadsheet"
 _MERGE = re.compile(rb"<(?:[\w.\-]+:)?mergeCell\b[^>]*>")
+_SHEET = re.compile(rb"<(?:[\w.\-]+:)?sheet[\s/>]")
 _MERGE_RANGE = re.compile(rb"\sref=[\"']([A-Z]{1,3})(\d{1,7})(?::([A-Z]{1,3})(\d{1,7}))?[\"']")
 _ENCODING = re.compile(rb"^<\?xml[^>]*?encoding\s*=\s*[\"']([\w.\-]+)[\"']")
 _ENCODINGS = (b"utf-8", b"us-ascii", b"ascii")
@@ -222,6 +223,7 @@ class _Weighing:
         self.limits = limits
         self.total = 0
         self.elements = 0
+        self.sheets = 0
         self.part_bytes = limits.ods_part_bytes if is_open_document else limits.part_bytes
 
     def part(self, info: zipfile.ZipInfo) -> None:
@@ -333,8 +335,25 @@ class _XmlPart:
         folded = name.casefold()
         if folded == "[content_types].xml" and re.search(rb"macroenabled", content, re.IGNORECASE):
             raise IncomingFileError(spoken(_MACROS))
+        if folded.endswith("workbook.xml"):
+            # One sheet named over and over is one part, read over and over.
+            self.weighing.sheets += len(_SHEET.findall(content))
+            refuse_sheets(self.weighing.sheets, limits)
+            self._refuse_twice()
         for merged in _MERGE.finditer(content):
             self._merged(name, merged[0])
+
+    def _refuse_twice(self) -> None:
+        parts = len(self.weighing.archive.namelist())
+        if self.weighing.sheets > parts:
+            raise IncomingFileError(
+                spoken(
+                    "it names {count:,} sheets, but has {parts:,} parts: some are named over and "
+                    "over. Open it in a spreadsheet and save it anew.",
+                    count=self.weighing.sheets,
+                    parts=parts,
+                )
+            )
 
     def _merged(self, name: str, element: bytes) -> None:
         found = _MERGE_RANGE.search(element)
@@ -415,7 +434,7 @@ def _office_open(
 
     opened = open_xlsx(incoming.content)
     extent = _Extent(limits)
-    extent.refuse_sheets(len(opened.sheets))
+    refuse_sheets(len(opened.sheets), limits)
     sheets = []
     for title, visible, part in opened.sheets:
         rows: Rows = xlsx_rows(opened, part, computed, extent.of(title, visible))
@@ -430,7 +449,7 @@ def _open_document(
 
     extent = _Extent(limits)
     sheets, names = ods_sheets(incoming.content, computed, extent.refuse)
-    extent.refuse_sheets(len(sheets))
+    refuse_sheets(len(sheets), limits)
     return sheets, names
 
 
@@ -461,14 +480,15 @@ class _Extent:
                 )
             )
 
-    def refuse_sheets(self, count: int) -> None:
-        """Refuse more sheets than a workbook from here has."""
-        if count > self.limits.sheets:
-            raise IncomingFileError(
-                spoken(
-                    "{count:,} sheets; at most {sheets:,} are read. Take those out that do not "
-                    "belong to it.",
-                    count=count,
-                    sheets=self.limits.sheets,
-                )
+
+def refuse_sheets(count: int, limits: GateLimits) -> None:
+    """Refuse more sheets than a workbook from here has."""
+    if count > limits.sheets:
+        raise IncomingFileError(
+            spoken(
+                "{count:,} sheets; at most {sheets:,} are read. Take those out that do not "
+                "belong to it.",
+                count=count,
+                sheets=limits.sheets,
             )
+        )

@@ -180,6 +180,16 @@ def test_a_sheet_that_is_gone_is_told_cell_by_cell(
     assert all("deleted" in row.sentence for row in lost)
 
 
+@pytest.mark.parametrize(("times", "words"), [(300, "named over and"), (5_000, "at most 4,000")])
+def test_one_sheet_named_over_and_over_is_refused_before_it_is_read(
+    path: Path, times: int, words: str
+) -> None:
+    name = "xl/workbook.xml"
+    book = part(path, name)
+    first = book[book.index(b"<sheet ") : book.index(b"/>", book.index(b"<sheet ")) + 2]
+    refused(changed(path, {name: book.replace(first, first * times)}), words)
+
+
 def test_a_number_without_end_is_not_understood(
     path: Path, project: ProjectFile, form: Form
 ) -> None:

@@ -351,3 +351,24 @@ def test_a_text_quantity_and_its_check() -> None:
     assert outcomes == {
         1: Outcome.PASS, 0.1: Outcome.FAIL, 0: Outcome.INCONCLUSIVE, None: Outcome.MISSING,
     }  # fmt: skip
+
+
+def test_what_is_not_looked_at_is_not_judged(monkeypatch: pytest.MonkeyPatch) -> None:
+    judged: list[Key] = []
+    real = Calculation._judged
+
+    def spied(calculation: Calculation, of: Key) -> object:
+        judged.append(of)
+        return real(calculation, of)
+
+    monkeypatch.setattr(Calculation, "_judged", spied)
+    calculation = calculation_of(small_form(), WHOLE)
+    assert calculation.verdicts and not judged
+    changed = calculation.give(key("suction_psig", 1), Given(80.0))
+    assert key("superheat_in_range", 1) in changed and not judged
+    verdict = calculation.verdicts[key("superheat_in_range", 1)]
+    assert judged == [key("superheat_in_range", 1)]
+    assert calculation.verdicts[key("superheat_in_range", 1)] is verdict  # judged once
+    calculation.give(key("suction_psig", 1), Given(118.0))
+    assert calculation.verdicts[key("superheat_in_range", 1)] != verdict
+    assert len(judged) == 2

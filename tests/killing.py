@@ -73,7 +73,7 @@ class Killed:
         while first and not (said and said[-1].startswith((first, "done", "fault"))):
             said.append(self._line())
         if after_s is not None:
-            time.sleep(after_s)
+            _wait(pid, after_s)
             with suppress(ProcessLookupError):  # it had ended by itself
                 os.kill(pid, signal.SIGKILL)
         while (line := self._line()) != "end":
@@ -89,6 +89,15 @@ class Killed:
         self.program.wait(timeout=30)
         assert self.program.stdout is not None
         self.program.stdout.close()
+
+
+def _wait(pid: int, seconds: float) -> None:
+    """Wait so long, or until the process has ended."""
+    until = time.monotonic() + seconds
+    with suppress(ProcessLookupError):
+        while (left := until - time.monotonic()) > 0:
+            os.kill(pid, 0)
+            time.sleep(min(left, 0.02))
 
 
 def moments(seed: int, longest_s: float) -> list[float]:

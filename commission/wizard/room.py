@@ -10,6 +10,7 @@ from PySide6.QtWidgets import (
     QScrollArea,
     QSizePolicy,
     QStackedWidget,
+    QVBoxLayout,
     QWidget,
 )
 
@@ -32,30 +33,44 @@ class RoomyStack(QStackedWidget):
         self.currentChanged.connect(lambda _place: self.updateGeometry())
 
     def hasHeightForWidth(self) -> bool:
-        return True
-
-    def heightForWidth(self, width: int) -> int:
-        shown = self.currentWidget()
-        least = needed_height(shown, width) if shown is not None else 0
-        return max(least, self.minimumHeight())
+        return False
 
     def minimumSizeHint(self) -> QSize:
         shown = self.currentWidget()
-        width = shown.minimumSizeHint().width() if shown is not None else 0
-        return QSize(width, self.minimumHeight())
+        if shown is None:
+            return QSize()
+        return QSize(shown.minimumSizeHint().width(), needed_height(shown, self.width()))
 
     def sizeHint(self) -> QSize:
         return self.minimumSizeHint()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if event.oldSize().width() != event.size().width():
+            self.updateGeometry()
 
 
 def needed_height(widget: QWidget, width: int) -> int:
     """Return the least height of a widget that is `width` pixels wide."""
     layout = widget.layout()
-    if layout is not None and layout.hasHeightForWidth():
-        least = layout.totalMinimumHeightForWidth(max(width, 1))
-    else:
+    if isinstance(widget, QStackedWidget) or layout is None or not layout.hasHeightForWidth():
         least = widget.minimumSizeHint().height()
+    else:
+        least = layout.totalMinimumHeightForWidth(max(width, 1))
     return max(least, widget.minimumHeight())
+
+
+def _height_of_column(column: QVBoxLayout, width: int) -> int:
+    """Return the least height of a column whose stacks ask for what they show now."""
+    total = 0
+    for place in range(column.count()):
+        item = column.itemAt(place)
+        widget = item.widget() if item is not None else None
+        if widget is None or widget.isHidden():
+            continue
+        shown = widget.currentWidget() if isinstance(widget, RoomyStack) else widget
+        total += needed_height(shown, width) if shown is not None else 0
+    return total
 
 
 class FittedArea(QScrollArea):
@@ -66,9 +81,13 @@ class FittedArea(QScrollArea):
     when it is narrower would else show and hide it without end.
     """
 
-    def __init__(self, content: QWidget) -> None:
+    def __init__(self, column: QVBoxLayout) -> None:
+        """Make it of a column of widgets without margins and gaps."""
         super().__init__()
         self._is_fitting = False
+        self._column = column
+        content = column.parentWidget()
+        assert content is not None
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -93,11 +112,11 @@ class FittedArea(QScrollArea):
             return
         self._is_fitting = True
         width, height = self.width(), self.height()
-        needed = needed_height(content, width)
+        needed = _height_of_column(self._column, width)
         policy = Qt.ScrollBarPolicy
         if needed > height:
             width -= self.verticalScrollBar().sizeHint().width()
-            needed = needed_height(content, width)
+            needed = _height_of_column(self._column, width)
         is_low = width < self.width()
         self.setVerticalScrollBarPolicy(
             policy.ScrollBarAlwaysOn if is_low else policy.ScrollBarAlwaysOff

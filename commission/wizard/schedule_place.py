@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtWidgets import QPushButton, QStackedWidget, QVBoxLayout
+from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from commission.errors import CommissionError
 from commission.language import spoken, spoken_count
@@ -19,6 +19,7 @@ from commission.wizard.document import Document
 from commission.wizard.incoming_file import IncomingPlace
 from commission.wizard.parts import button, hint, label, stretch_last, wrapping_row
 from commission.wizard.record_form import RecordList
+from commission.wizard.room import RoomyStack
 from commission.wizard.schedule_columns import ColumnsPart
 from commission.wizard.schedule_job import AgainJob, ScheduleJob
 from commission.wizard.schedule_list import (
@@ -77,7 +78,7 @@ class SchedulePlace(IncomingPlace):
         self.columns = ColumnsPart(self.columns_of, self._document.form, look)
         self.faults_of = faults_model()
         faults = RecordList(self.faults_of, (12, 88), spoken("Not taken"), look)
-        self.stack = QStackedWidget()
+        self.stack = RoomyStack()
         self.tabs: list[QPushButton] = []
         for number, shown in enumerate((self.units, self.columns, faults)):
             self.stack.addWidget(shown)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
-from PySide6.QtWidgets import QProgressBar, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QProgressBar, QVBoxLayout, QWidget
 
 from commission.errors import CommissionError
 from commission.language import spoken, to_say
@@ -34,6 +34,7 @@ from commission.wizard.document import Document
 from commission.wizard.flow import FlowLayout
 from commission.wizard.incoming_file import dropped_file
 from commission.wizard.parts import button, label, row
+from commission.wizard.room import RoomyStack
 from commission.wizard.trend_findings import FindingsView
 from commission.wizard.trend_job import Fresh, TrendJob, Work, finding, judging, reading_and_judging
 from commission.wizard.trend_limit_list import TrendLimitList
@@ -91,7 +92,7 @@ class TrendPlace(QWidget):
         self.form = ReadingForm(appearance)
         self.findings = FindingsView(appearance)
         self.limits = TrendLimitList(document, appearance)
-        self.stack = QStackedWidget()
+        self.stack = RoomyStack()
         self._lay_out(px)
         self._connect()
         self.refresh()

@@ -93,7 +93,7 @@ class Workplace(QWidget):
         inside.addWidget(self.header)
         inside.addWidget(self.who)
         inside.addWidget(self.stack, 1)
-        self.area = FittedArea(whole)
+        self.area = FittedArea(inside)
         layout.addWidget(self.area, 1)
         layout.addWidget(self.strip)
         self.header.place_wanted.connect(self.go)

@@ -118,6 +118,10 @@ class Plan:
         return dependents
 
     @cached_property
+    def _places(self) -> dict[str, int]:
+        return {name: number for number, name in enumerate(self.order)}
+
+    @cached_property
     def _reached(self) -> dict[str, tuple[str, ...]]:
         return {}
 
@@ -131,6 +135,5 @@ class Plan:
                     if other not in found:
                         found.add(other)
                         waiting.append(other)
-            place = {other: number for number, other in enumerate(self.order)}
-            self._reached[name] = tuple(sorted(found, key=place.__getitem__))
+            self._reached[name] = tuple(sorted(found, key=self._places.__getitem__))
         return self._reached[name]

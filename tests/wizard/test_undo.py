@@ -73,6 +73,7 @@ def test_a_deficiency_and_its_change_are_undone(window: MainWindow) -> None:
     log.form.kept.emit(
         {
             "unit_id": "",
+            "about": "",
             "description": "no guard",
             "owner": "",
             "due": "",

@@ -319,8 +319,8 @@ def _member_number(repeat: str, scope: Scope) -> float:
 
 
 def _aggregate(join: Callable[..., Any], name: str, scope: Scope) -> float:
-    numbers = [value.number for value in scope.members(name)]
-    return float(join([number for number in numbers if number is not None]))
+    contents = [value.content for value in scope.members(name)]
+    return float(join([content for content in contents if isinstance(content, float)]))
 
 
 def _result(function: Callable[..., Any], parts: Sequence[Computation], scope: Scope) -> Content:

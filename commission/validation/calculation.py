@@ -465,10 +465,11 @@ class _Scope:
 
     def members(self, name: str) -> list[Value]:
         keys = self.member_keys(name)
-        if self.moved is not None and self.moved[0].name == name:
-            return [self._at(key) for key in keys]
         values = self.calculation.values
-        return [values.get(key, MISSING) for key in keys]
+        found = [values.get(key, MISSING) for key in keys]
+        if self.moved is not None and self.moved[0] in keys:
+            found[keys.index(self.moved[0])] = self.moved[1]
+        return found
 
     def number_of(self, repeat: str) -> int:
         return self.index[list(self.repeats).index(repeat)]

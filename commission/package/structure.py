@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 KINDS = (
     "Document", "Sect", "H1", "H2", "H3", "P", "Table", "TR", "TH", "TD", "L", "LI", "Lbl",
-    "LBody", "TOC", "TOCI", "Link", "Figure", "Caption", "Formula", "Form", "Div",
+    "LBody", "TOC", "TOCI", "Reference", "Link", "Figure", "Caption", "Formula", "Form", "Div",
 )  # fmt: skip
 """Standard structure types only, so that no role map is needed (14.8.4)."""
 

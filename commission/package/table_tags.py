@@ -83,8 +83,9 @@ class TableTags:
             if item == _NONE or has_label is False:
                 item = structure.add(item_kind, self._tag.of(structure, whole))
             kind = "LBody" if has_label else "Lbl"
+            kind = "Reference" if self.reads == "contents" else kind
             has_label = not has_label
-            element = item if self.reads == "contents" else structure.add(kind, item)
+            element = structure.add(kind, item)
             found.append(structure.add("Link", element) if cell.place else element)
         return found
 

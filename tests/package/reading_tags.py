@@ -13,7 +13,8 @@ PAINTING = {"Tj", "TJ", "'", '"', "f", "F", "f*", "B", "B*", "b", "b*", "S", "s"
 # Of ISO 32000-1, 14.8.4: those that may hold pieces or elements here.
 STANDARD = {
     "/Document", "/Sect", "/H1", "/H2", "/H3", "/P", "/Table", "/TR", "/TH", "/TD", "/L", "/LI",
-    "/Lbl", "/LBody", "/TOC", "/TOCI", "/Link", "/Figure", "/Formula", "/Form", "/Div", "/Caption",
+    "/Lbl", "/LBody", "/TOC", "/TOCI", "/Reference", "/Link", "/Figure", "/Formula", "/Form",
+    "/Div", "/Caption",
 }  # fmt: skip
 PARENTS = {
     "/TR": {"/Table"},
@@ -23,6 +24,7 @@ PARENTS = {
     "/Lbl": {"/LI"},
     "/LBody": {"/LI"},
     "/TOCI": {"/TOC"},
+    "/Reference": {"/TOCI"},
 }
 
 

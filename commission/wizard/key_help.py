@@ -76,7 +76,7 @@ KEYS = (
     (
         to_say("In a table"),
         (
-            (to_say("Enter"), to_say("Down; on a verdict: its limit")),
+            (to_say("Enter"), to_say("Down, and out at the end; on a verdict: its limit")),
             ("Tab, Shift+Tab", to_say("Right, left; out at the end")),
             (to_say("Any letter or digit"), to_say("Begins to type into the cell")),
             ("F4", to_say("To the instrument and the limits of the cell")),

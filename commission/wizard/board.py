@@ -159,7 +159,7 @@ class BoardTable(QTableView):
         px = self._appearance.px
         columns = self._model.columns
         tags = [str(self._model.headerData(n, Qt.Orientation.Vertical)) for n in self._rows()]
-        metrics = self.horizontalHeader().fontMetrics()
+        metrics = self.stages.drawn_metrics()
         longest = max([metrics.horizontalAdvance(tag) for tag in tags], default=0)
         label_width = min(max(px(92), longest + px(28)), px(200))
         self.tags.set_thickness(label_width)
@@ -193,7 +193,7 @@ class BoardTable(QTableView):
                 width = max(width, max(first, below) + px(16))
         title = self._model.columns[place].title
         longest = max(title.split(), key=len, default="")
-        metrics = self.horizontalHeader().fontMetrics()
+        metrics = self.stages.drawn_metrics()
         return max(width, metrics.horizontalAdvance(longest) + px(22))
 
     def resizeEvent(self, event: QResizeEvent) -> None:

@@ -61,6 +61,9 @@ class RowHeader(SizedHeader):
         small.setPixelSize(self._appearance.px(13))
         return plain, small
 
+    def drawn_metrics(self) -> QFontMetrics:
+        return QFontMetrics(self._fonts()[0])
+
     def widest_name(self) -> int:
         """Return how wide the names would be on one line."""
         metrics = QFontMetrics(self._fonts()[0])

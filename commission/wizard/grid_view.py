@@ -144,7 +144,7 @@ class GridView(QTableView):
 
     def _header_height(self, width: int) -> int:
         px = self._appearance.px
-        metrics = self.horizontalHeader().fontMetrics()
+        metrics = self.columns.drawn_metrics()
         room = QRect(0, 0, width - px(18), 10_000)
         flags = int(Qt.TextFlag.TextWordWrap)
         heights = [

@@ -87,7 +87,7 @@ class Header(QFrame):
         self.passes = Choice(self._appearance)
         self.people = Choice(self._appearance)
         widths = (
-            (spoken("Pass"), self.passes, 92, 200),
+            (spoken("Pass"), self.passes, 118, 200),
             (spoken("By"), self.people, 104, 152),
         )
         for words, box, least, most in widths:

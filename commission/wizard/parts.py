@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QSize, Qt, QTimer
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -205,6 +205,12 @@ class SizedHeader(QHeaderView):
             | Qt.AlignmentFlag.AlignVCenter
             | Qt.AlignmentFlag(Qt.TextFlag.TextWordWrap)
         )
+
+    def drawn_metrics(self) -> QFontMetrics:
+        """Return the metrics of its words as they are drawn: bold, as the style sheet says."""
+        font = QFont(self.font())
+        font.setBold(True)
+        return QFontMetrics(font)
 
     def set_thickness(self, pixels: int) -> None:
         """Take a width (beside a table) or height (above it)."""

@@ -127,16 +127,17 @@ def _line(line: QLineEdit) -> Iterator[str]:
 
 def _header(header: SizedHeader) -> Iterator[str]:
     model = header.model()
+    metrics = header.drawn_metrics()
     flat = header.orientation() == Qt.Orientation.Horizontal
     for section in range(header.count()):
         text = str(model.headerData(section, header.orientation()) or "")
         wide = header.sectionSize(section) if flat else header.width()
         high = header.height() if flat else header.sectionSize(section)
-        needed = _widest(header, text, by_word=True)
+        needed = max((metrics.horizontalAdvance(word) for word in text.split()), default=0)
         if needed > wide - 8:
             yield f"header '{text}' needs {needed} of width, has {wide - 8}"
         box = QRect(0, 0, max(wide - 16, 1), 10_000)
-        tall = header.fontMetrics().boundingRect(box, int(Qt.TextFlag.TextWordWrap), text).height()
+        tall = metrics.boundingRect(box, int(Qt.TextFlag.TextWordWrap), text).height()
         if tall > high:
             yield f"header '{text}' needs {tall} of height, has {high}"
 

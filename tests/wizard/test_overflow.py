@@ -1,6 +1,7 @@
 """Nothing is cut off: every place and page at three sizes, appearances, scales and languages.
 
-The suite takes a part of the looks; `COMMISSION_OVERFLOW=all` takes all of them.
+The suite takes a part of the looks; `COMMISSION_OVERFLOW=all` takes all of them, and
+`COMMISSION_LOOKS=FOLDER` keeps a picture of each, to be looked at.
 """
 
 from __future__ import annotations
@@ -62,11 +63,21 @@ def test_nothing_is_cut_off(look: Look, demo_tour: Callable[..., MainWindow]) ->
             settle()
             if (window.width(), window.height()) != size:
                 found[f"{name}: the window is {window.size().toTuple()}, not {size}"] = None
+            _keep_picture(window, look, name, size)
             found |= {
                 f"{name} at {size[0]} x {size[1]}: {one}": None
                 for one in at_rest(lambda shown=shown: list(overflows(shown)))
             }
     assert not found, f"{len(found)} faults\n" + "\n".join(found)
+
+
+def _keep_picture(window: MainWindow, look: Look, name: str, size: tuple[int, int]) -> None:
+    """Save what is shown, to be looked at, where COMMISSION_LOOKS names a folder."""
+    folder = os.environ.get("COMMISSION_LOOKS")
+    if folder:
+        place = Path(folder) / "-".join(map(str, look[:3]))
+        place.mkdir(parents=True, exist_ok=True)
+        window.grab().save(str(place / f"{name.replace(' ', '_')}-{size[0]}.png"))
 
 
 def test_the_window_scrolls_only_where_it_is_too_low(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from commission.definitions.model import LimitKind
@@ -16,6 +16,7 @@ from commission.validation.verdict import Verdict
 
 _WHOLE = 516.0
 _UNIT, _VALUE, _LIMIT, _MUST, _VERDICT, _UNCERTAIN, _INSTRUMENT = 40, 54, 92, 58, 72, 46, 36
+_MOST_LIMIT, _LEAST_VERDICT = 112, 40
 _FEWEST_PAIRED = 6
 _PAIRED_LABEL, _PAIRED_VALUE, _BETWEEN = 132, 120, 12
 
@@ -109,7 +110,29 @@ def _table(values: PageValues, items: Sequence[Item]) -> Iterator[DataTable]:
             Column("±", _UNCERTAIN, "right"),
             Column(spoken("Instr."), _INSTRUMENT, lead=LEAD / 2),
         ]
-    yield DataTable(columns, [row for item in items for row in _rows(values, item, shape)])
+    rows = [row for item in items for row in _rows(values, item, shape)]
+    yield _fitted(DataTable(columns, rows), shape)
+
+
+def _fitted(table: DataTable, shape: _Columns) -> DataTable:
+    """Return the table with its columns of limit and verdict as wide as what they hold.
+
+    What they give up, or take within bounds, is the label's.
+    """
+    if not shape.judged:
+        return table
+    natural = table.natural_widths()
+    limit = 1 + shape.has_unit + len(shape.passes)
+    widths = {
+        limit: min(max(natural[limit], shape.limit), _MOST_LIMIT),
+        limit + 1: min(max(natural[limit + 1], _LEAST_VERDICT), _VERDICT),
+    }
+    columns = [
+        replace(column, share=widths.get(place, column.share))
+        for place, column in enumerate(table.columns)
+    ]
+    columns[0] = replace(columns[0], share=_WHOLE - sum(column.share for column in columns[1:]))
+    return DataTable(columns, table.rows)
 
 
 def _shape(values: PageValues, items: Sequence[Item]) -> _Columns:

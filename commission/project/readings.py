@@ -5,11 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from commission.errors import ProjectFileError, ReadingError
 from commission.language import spoken
-from commission.project.journal import Journal, Row, index_from, index_text
+from commission.project.journal import Journal, Row, current_rows, index_from, index_text
 from commission.project.records import (
     AS_FOUND,
     PROJECT_LEVEL,
@@ -23,6 +24,7 @@ from commission.project.schema import TABLES
 
 _READING = TABLES["reading"]
 _UNIT = TABLES["unit"]
+_READ = ("value", "not_applicable", "entered", "instrument_id", "person_id")
 
 WITHDRAWN = 1
 """What `removed` holds in a reading that takes its field out of a pass."""
@@ -116,16 +118,19 @@ class ReadingLog(Journal):
         """Return the newest reading of the latest pass of every field entered so far.
 
         A cleared field is in the result with `is_unread` true. With `up_to_pass` later
-        passes are left out, so "as found" gives the unit as it was found.
+        passes are left out, so "as found" gives the unit as it was found. `at` is when it was
+        read: a note written later is a further row, and does not move it.
         """
         highest = math.inf if up_to_pass is None else pass_rank(up_to_pass)
         best: dict[tuple[str, Index], tuple[int, Reading]] = {}
-        for row in self._newest(_READING, unit_id=unit_id):
+        rows = self._rows(_READING, unit_id=unit_id)
+        known = {row["id"]: row for row in rows}
+        for row in current_rows(rows, _READING.keyed_by).values():
             rank = pass_rank(row["pass_name"])
             key = (row["name"], index_from(row["index"]))
             if row["removed"] or rank > highest or (key in best and best[key][0] > rank):
                 continue
-            best[key] = (rank, _reading(row))
+            best[key] = (rank, replace(_reading(row), at=_read_at(row, known)))
         return {key: reading for key, (_, reading) in best.items()}
 
     def readings_of_pass(self, unit_id: str, pass_name: str) -> dict[tuple[str, Index], Reading]:
@@ -205,6 +210,16 @@ def _refuse_impossible(entered: Entered, what: str) -> None:
         raise ReadingError(
             spoken("{what}: yes and no are kept as the texts 'yes' and 'no'.", what=what)
         )
+
+
+def _read_at(row: Row, known: Mapping[str, Row]) -> str:
+    """Return when a reading was read: before the rows that differ from it in their note alone."""
+    while (before := known.get(row["supersedes"])) is not None:
+        only_noted = before["note"] != row["note"] and before["removed"] == row["removed"]
+        if not only_noted or any(before[name] != row[name] for name in _READ):
+            break
+        row = before
+    return str(row["at"])
 
 
 def _reading(row: Row) -> Reading:

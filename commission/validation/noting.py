@@ -6,6 +6,8 @@ signature covers.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from commission.definitions.model import Field, Key, Level
 from commission.errors import ReadingError
 from commission.language import spoken
@@ -40,8 +42,11 @@ def write_note(session: Session, unit_id: str, key: Key, note: str) -> Reading |
         return None
     is_project = session.form.section_by_name[field.section].level is Level.PROJECT
     owner = PROJECT if is_project else unit_id
+    standing = session.results(unit_id).reading(*key)
     with session.undoable(owner, NOTE, "reading", key=key):
         noted = _recorded(session, owner, unit_id, key, note)
+    if standing is not None:
+        noted = replace(noted, at=standing.at)  # as the file tells it: when it was read
     if is_project:
         session.forget(PROJECT)  # every unit holds the project's readings
     results = session.results(unit_id)

@@ -296,3 +296,19 @@ def test_every_value_and_text_comes_back_the_same_after_reopening(values):
     for n, (value, text, index) in enumerate(values):
         reading = found[(f"f{n}", index)]
         assert (reading.value, reading.note, type(reading.value)) == (value, text, type(value))
+
+
+def test_a_note_written_later_does_not_move_when_it_was_read(project, unit_id):
+    """The clock of the file goes on with each row; calibration is held to the day of reading."""
+    read = project.record(unit_id, *FIELD, 118.5, entered="118.5")
+    project.record(unit_id, "other_psig", (), 1.0)
+    noted = project.record(unit_id, *FIELD, 118.5, entered="118.5", note="steady")
+    changed = project.record(unit_id, *FIELD, 118.5, entered="118.5", note="steady, full load")
+    assert len({read.at, noted.at, changed.at}) == 3
+    standing = project.readings(unit_id)[FIELD]
+    assert (standing.id, standing.note, standing.at) == (changed.id, changed.note, read.at)
+    assert [one.at for one in project.history(unit_id, *FIELD)] == [read.at, noted.at, changed.at]
+    again = project.record(unit_id, *FIELD, 118.5, entered="118.5", note="steady, full load")
+    assert project.readings(unit_id)[FIELD].at == again.at  # read once more, at that time
+    other = project.record(unit_id, *FIELD, 119.0, entered="119.0", note="drifted")
+    assert project.readings(unit_id)[FIELD].at == other.at

@@ -53,6 +53,8 @@ def test_a_note_is_written_by_keys_and_the_reading_stays_what_it_was(window: Mai
     read = document.results(document.units()[0].id).reading("control_v", ())
     assert read is not None
     assert document.person_name(read.person_id) == "A. Reader"  # who noted is not who read
+    first = document.session.history(document.units()[0].id, "control_v")[0]
+    assert read.at == first.at
     press(Qt.Key.Key_F1)
     assert row.history is not None and "Meter on its second range." in row.history.words()
     found = past_readings(document, document.units()[0].id, key("control_v"))

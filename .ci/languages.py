@@ -54,6 +54,7 @@ SAYING = {
     "spoken": (0,), "to_say": (0,), "spoken_count": (0, 1), "counted": (1, 2), "listed": (1,),
     "refuse_outside": (0, 4), "refuse_not_above": (0, 4), "refuse_below": (0, 4),
     "refuse_share": (0,), "_state": (1,), "Signal": (1,), "Remark": (0,), "_remark": (0,),
+    "Step": (1,),
 }  # fmt: skip
 
 

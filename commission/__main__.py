@@ -127,6 +127,12 @@ def _add_outputs(command: Adder) -> None:
                 help="to print on (letter with IP units, A4 with SI if left out)",
             )
             output.add_argument(
+                "--language",
+                metavar="CODE",
+                default="en",
+                help="language of the workbook, such as es; it comes home in any",
+            )
+            output.add_argument(
                 "--per-volume",
                 type=int,
                 metavar="UNITS",

@@ -10,8 +10,9 @@ from commission.commands.opening import opened, site_of
 from commission.commands.turnover import write_turnover_package
 from commission.definitions.load import load_form
 from commission.definitions.model import Form
+from commission.definitions.translated import translated
 from commission.errors import CommissionError
-from commission.language import spoken
+from commission.language import speaking, spoken
 from commission.project import SUFFIX, ProjectFile
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder
@@ -77,8 +78,8 @@ def workbook(options: argparse.Namespace) -> int:
     path: Path = options.output or options.file.with_suffix(".xlsx")
     if options.blank and options.output is None:
         path = path.with_name(f"{path.stem}.blank.xlsx")
-    with opened(options.file) as project:
-        form = load_form()
+    with opened(options.file) as project, speaking(options.language):
+        form = translated(load_form(), options.language)
         _write_workbook(
             project,
             form,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from commission.language import to_say
 from commission.engineering import refrigerant, refrigerating_effect
 from commission.engineering.refrigerant import Curve
 from commission.formula.declaration import Function, FunctionKind, takes
@@ -14,6 +13,7 @@ from commission.formula.spreadsheet_text import (
     only_if,
     within,
 )
+from commission.language import to_say
 
 _SOURCE = "CoolProp (version on the reference sheet); linear in ln p, within 0.02 °F"
 _VALID = "-40 to 155 °F; absolute pressure."

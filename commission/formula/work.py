@@ -54,7 +54,7 @@ def written(node: Node, leaf: Leaf, members: Members) -> str:
         case Number(value):
             return f"{value:,.0f}" if value.is_integer() and value < 1e15 else repr(value)
         case Text(value):
-            return value
+            return spoken(value)
         case Name(name):
             return leaf(name)
         case Negative(operand):

@@ -86,8 +86,7 @@ class ExportCard(QFrame):
         layout.addLayout(self._file_row(appearance))
         self.languages = self._language_box(appearance)
         self.systems = self._system_box(appearance)
-        if self.output is PACKAGE:
-            layout.addLayout(self._choices(appearance))
+        layout.addLayout(self._choices(appearance))
         layout.addLayout(self._buttons(appearance))
         for widget in (self.bar, self.what, self.result):
             layout.addWidget(widget)
@@ -111,10 +110,10 @@ class ExportCard(QFrame):
         return stretch_last(buttons)
 
     def _choices(self, appearance: Appearance) -> QHBoxLayout:
-        """Return what the package may differ in from the window, each box beside its words."""
+        """Return what an output may differ in from the window, each box beside its words."""
         row = wrapping_row(appearance.px(8))
         for words, box in (
-            (to_say("Language of the package"), self.languages),
+            (to_say("Language of the file"), self.languages),
             (to_say("Units of measurement"), self.systems),
         ):
             if box is not None:
@@ -125,14 +124,8 @@ class ExportCard(QFrame):
                 row.addWidget(box)
         return stretch_last(row)
 
-    def _language_box(self, appearance: Appearance) -> Choice | None:
-        """Return the choice of the package's language; the workbook has none.
-
-        The workbook stays English: its formulas compare the words of choices and verdicts, and
-        what is read back from it is compared with those that are stored.
-        """
-        if self.output is not PACKAGE:
-            return None
+    def _language_box(self, appearance: Appearance) -> Choice:
+        """Return the choice of the language that the output speaks."""
         box = Choice(appearance)
         fill(box, named_languages(), language())
         box.setFixedWidth(appearance.px(150))

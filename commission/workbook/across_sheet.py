@@ -11,6 +11,7 @@ import xlsxwriter
 
 from commission.definitions.model import Check, Key, Level, Quantity, Severity
 from commission.formula.evaluate import State
+from commission.language import spoken, to_say
 from commission.units import convert
 from commission.validation.results import UnitResults
 from commission.workbook.addresses import column_letters
@@ -99,7 +100,7 @@ class _Writing:
         sheet.columns(_WIDTHS)
         sheet.text(0, 0, ACROSS, "title")
         sheet.worksheet.set_row(0, 24)
-        remark = (
+        remark = to_say(
             "Live: each cell shows what stands on its unit's page. Charts draw what is a number."
         )
         sheet.text(1, 0, remark, "subtitle")
@@ -114,7 +115,12 @@ class _Writing:
         sheet.protect()
         sheet.worksheet.print_area(0, 0, below, _ABREAST)
         sheet.worksheet.set_h_pagebreaks(breaks)
-        footer = f"{site.form.id} {site.form.version}, project revision {site.project.revision}"
+        footer = spoken(
+            "{id} {version}, project revision {revision}",
+            id=site.form.id,
+            version=site.form.version,
+            revision=site.project.revision,
+        )
         sheet.printed(left=site.project.title, right=ACROSS, repeat=None, footer=footer)
 
     def _band(self, head: int, keys: Sequence[Key]) -> None:

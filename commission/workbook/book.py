@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from commission.definitions.model import Check, Key, Section
 from commission.formula.excel import condition_formula
 from commission.formula.tree import Node
+from commission.language import ENGLISH, language
 from commission.project import Deficiency, Instrument, Person, Reading
 from commission.validation.plan import Plan
 from commission.validation.site import SiteResults
@@ -139,7 +140,8 @@ def plan_book(site: SiteResults, *, blank: bool = False, volume: str = "") -> Bo
         left_open = open_names(results, fixed) if blank else frozenset()
         relevance = Relevance(results, fixed - left_open)
         for section in relevance.pages():
-            sheet = tab_name(results.tag, section.name, book.taken_tabs)
+            words = section.name if language() == ENGLISH else section.title
+            sheet = tab_name(results.tag, words, book.taken_tabs)
             page = lay_out(results, owner, section, sheet, relevance)
             book.add_page(page)
             _place(book, page)

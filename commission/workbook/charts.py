@@ -13,6 +13,7 @@ import xlsxwriter
 
 from commission.definitions.model import Figure, FigureKind, Key
 from commission.formula.evaluate import State
+from commission.language import to_say
 from commission.workbook.addresses import Cell, joined_ranges
 from commission.workbook.appearance import FONT
 from commission.workbook.book import Book
@@ -95,8 +96,8 @@ def _series(book: Book, page: Page, figure: Figure) -> Iterator[dict[str, Any]]:
 def _axes(page: Page, figure: Figure) -> tuple[str, str]:
     if figure.kind is FigureKind.TRAVERSE:
         velocity = figure.uses["velocity"]
-        return "Point on its line", _named(page, velocity, "Velocity")
-    return "", _named(page, figure.points[0].uses["static"], "Static pressure")
+        return to_say("Point on its line"), _named(page, velocity, to_say("Velocity"))
+    return "", _named(page, figure.points[0].uses["static"], to_say("Static pressure"))
 
 
 def _named(page: Page, name: str, word: str) -> str:

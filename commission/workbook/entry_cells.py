@@ -7,6 +7,7 @@ from typing import Any
 from commission.definitions.model import Field, Key, Kind
 from commission.formula.evaluate import MISSING, State, Value, known
 from commission.formula.excel import NOT_APPLICABLE, quoted
+from commission.language import spoken
 from commission.units import convert
 from commission.validation.results import UnitResults
 from commission.workbook.addresses import column_letters
@@ -15,6 +16,7 @@ from commission.workbook.book import LISTS, Book
 from commission.workbook.layout import Page, is_numeric
 from commission.workbook.sheet import Sheet
 from commission.workbook.texts import LONGEST_PROMPT, LONGEST_PROMPT_TITLE, shortened
+from commission.workbook.words import in_words
 
 
 def write_entry(
@@ -63,7 +65,8 @@ def _write_content(
         return
     style = "fixed" if fixed else "entry_text"
     content = NOT_APPLICABLE if value.state is State.NOT_APPLICABLE else value.content
-    sheet.text(*place, str(content) if content is not None else "", style)
+    text = str(content) if content is not None else ""
+    sheet.text(*place, in_words(text) if field.choices else text, style)
 
 
 def validation(book: Book, field: Field, place: tuple[int, int], unit: str) -> dict[str, Any]:
@@ -72,7 +75,10 @@ def validation(book: Book, field: Field, place: tuple[int, int], unit: str) -> d
     refusal = ""
     if field.choices:
         options = {"validate": "list", "source": _source(book, field.choices)}
-        refusal = f"One of: {', '.join(field.choices)}; or n/a with the reason beside it."
+        refusal = spoken(
+            "One of: {choices}; or n/a with the reason beside it.",
+            choices=", ".join(map(in_words, field.choices)),
+        )
     elif is_numeric(field):
         options, refusal = _number_rule(field, place, unit)
     how = " ".join(part for part in (field.how, field.caution) if part)
@@ -83,7 +89,7 @@ def validation(book: Book, field: Field, place: tuple[int, int], unit: str) -> d
         }
     if refusal:
         options |= {
-            "error_title": "Not as asked",
+            "error_title": spoken("Not as asked"),
             "error_message": shortened(refusal, LONGEST_PROMPT),
         }
     return options
@@ -92,21 +98,25 @@ def validation(book: Book, field: Field, place: tuple[int, int], unit: str) -> d
 def _number_rule(field: Field, place: tuple[int, int], unit: str) -> tuple[dict[str, Any], str]:
     cell = f"{column_letters(place[1])}{place[0] + 1}"
     tests = [f"ISNUMBER({cell})"]
-    refusal = "A number"
+    refusal = spoken("A number")
     if field.kind is Kind.INTEGER:
         tests.append(f"{cell}=INT({cell})")
-        refusal = "A whole number"
+        refusal = spoken("A whole number")
     if field.possible is not None:
         low, high = (convert(bound, field.unit, unit) for bound in field.possible)
         tests += [f"{cell}>={low!r}", f"{cell}<={high!r}"]
-        refusal += f" from {low:.6g} to {high:.6g} {unit}".rstrip()
+        refusal += spoken(
+            " from {low:.6g} to {high:.6g} {unit}", low=low, high=high, unit=unit
+        ).rstrip()
     rule = f"=OR({cell}={quoted(NOT_APPLICABLE)},AND({','.join(tests)}))"
-    return {"validate": "custom", "value": rule}, f"{refusal}; or n/a with the reason beside it."
+    return {"validate": "custom", "value": rule}, spoken(
+        "{refusal}; or n/a with the reason beside it.", refusal=refusal
+    )
 
 
 def _source(book: Book, choices: tuple[str, ...]) -> list[str] | str:
     """Return a list written in place, or its range on the sheet of lists if it is too long."""
-    options = (*choices, NOT_APPLICABLE)
+    options = (*map(in_words, choices), NOT_APPLICABLE)
     if len(",".join(options)) <= LONGEST_PROMPT and not any("," in text for text in options):
         return list(options)
     if options not in book.lists:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from commission.definitions.model import Key
 from commission.formula.excel import quoted
+from commission.language import spoken, to_say
 from commission.validation.verdict import Outcome
 from commission.workbook.book import Book
 from commission.workbook.layout import Page
@@ -16,21 +17,23 @@ _CLEAR = (Outcome.PASS, Outcome.NOT_APPLICABLE)
 
 
 def guard_formulas(book: Book, page: Page, keys: Sequence[Key]) -> tuple[str, str, str, str]:
-    """Return the formula of "clear" or "not clear" with its value, and of what is waited for.
+    """Return the formula of "clear" or "held" with its value, and of what is waited for.
 
     A stop that a named person has gone past counts as clear, as in the program.
     """
     overridden = [key for key in keys if _gone_past(page, key)]
     holding = [key for key in keys if key not in overridden]
     tests = [_test(book.value_name(page, key) or '""') for key in holding]
-    end = f"{len(keys)} in all" + (f", {len(overridden)} gone past by name" if overridden else "")
+    end = spoken("{count} in all", count=len(keys)) + (
+        spoken(", {count} gone past by name", count=len(overridden)) if overridden else ""
+    )
     parts = [
         f'IF({test},"",{quoted(_waiting(page, key))})'
         for test, key in zip(tests, holding, strict=True)
     ]
     now = [_waiting(page, key) for key in holding if not _is_clear(page, key)]
-    clear = f'IF(AND({",".join(tests)}),"clear","not clear")' if tests else quoted("clear")
-    state = "not clear" if now else "clear"
+    clear = f'IF(AND({",".join(tests)}),"clear","held")' if tests else quoted("clear")
+    state = to_say("held") if now else to_say("clear")
     return clear, state, "&".join([*parts, quoted(end)]), "".join(now) + end
 
 

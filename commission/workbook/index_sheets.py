@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from commission.definitions.model import Check, Field, Key, Severity
 from commission.formula.evaluate import State
 from commission.formula.excel import quoted
+from commission.language import spoken, to_say
 from commission.validation.verdict import Outcome, Verdict
 from commission.workbook.addresses import Cell, column_letters, joined_ranges
 from commission.workbook.book import STOPS, Book
@@ -17,9 +18,25 @@ from commission.workbook.sheet import Sheet
 COUNTED = (Outcome.PASS, Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.MISSING)
 INDEX_HEAD = 3
 INDEX_FIRST = INDEX_HEAD + 1
-_PAGE_HEADS = ("Unit", "Page", "Pass", "Fail", "Inconclusive", "Missing", "Stops", "To read")
+_PAGE_HEADS = (
+    to_say("Unit"),
+    to_say("Page"),
+    to_say("Passed"),
+    to_say("Failed"),
+    to_say("Inconclusive"),
+    to_say("Missing"),
+    to_say("Stops"),
+    to_say("To read"),
+)
 _FIRST_COUNT, _STOPS_COLUMN, _UNREAD_COLUMN = 2, 6, 7
-_STOP_HEADS = ("No.", "Unit", "Sheet", "Check", "Verdict now", "Gone past by, and why")
+_STOP_HEADS = (
+    to_say("No."),
+    to_say("Unit"),
+    to_say("Sheet"),
+    to_say("Check"),
+    to_say("Verdict now"),
+    to_say("Gone past by, and why"),
+)
 _NUMBER_COLUMN, _SHEET_COLUMN, _VERDICT_COLUMN = 0, 2, 4
 
 
@@ -87,7 +104,11 @@ def _required(page: Page) -> Iterator[Key]:
 def write_pages(book: Book, sheet: Sheet, counts: list[PageCounts]) -> None:
     """Write the sheet of pages: a link and live counts for each."""
     sheet.columns([16, 52, 11, 11, 13, 11, 11, 11])
-    _head(sheet, "Pages", "Counts follow the sheets. “To read”: required cells still empty.")
+    _head(
+        sheet,
+        to_say("Pages"),
+        to_say("Counts follow the sheets. “To read”: required cells still empty."),
+    )
     for column, text in enumerate(_PAGE_HEADS):
         sheet.text(INDEX_HEAD, column, text, "head" if column < _FIRST_COUNT else "head_center")
     for row, (page, count) in enumerate(zip(book.pages, counts, strict=True), INDEX_FIRST):
@@ -145,7 +166,9 @@ def stop_column(book: Book, column: int) -> str:
 def write_stops(book: Book, sheet: Sheet, lines: list[StopLine]) -> None:
     """Write the sheet of stops: each with its live verdict, those that stand numbered."""
     sheet.columns([8, 16, 34, 62, 16, 50])
-    remark = "A stop makes starting or running unsafe while it fails. Those that fail are numbered."
+    remark = to_say(
+        "A stop makes starting or running unsafe while it fails. Those that fail are numbered."
+    )
     _head(sheet, "Stops", remark)
     sheet.texts(INDEX_HEAD, _STOP_HEADS, "head")
     standing = 0
@@ -183,6 +206,11 @@ def _finish(book: Book, sheet: Sheet, title: str, last: int) -> None:
     sheet.worksheet.freeze_panes(INDEX_FIRST, 0)
     sheet.protect()
     site = book.site
-    footer = f"{site.form.id} {site.form.version}, project revision {site.project.revision}"
+    footer = spoken(
+        "{id} {version}, project revision {revision}",
+        id=site.form.id,
+        version=site.form.version,
+        revision=site.project.revision,
+    )
     repeat = (INDEX_HEAD, INDEX_HEAD)
     sheet.printed(left=site.project.title, right=title, repeat=repeat, footer=footer)

@@ -9,6 +9,7 @@ from itertools import groupby
 
 from commission.definitions.model import Check, Entry, Field, Key, Kind, Quantity, Section
 from commission.formula.graph import Index
+from commission.language import to_say
 from commission.units import shown_unit
 from commission.validation.results import UnitResults
 from commission.workbook.relevance import Relevance
@@ -22,24 +23,24 @@ _NUMERIC = (Kind.NUMBER, Kind.INTEGER)
 class Column(StrEnum):
     """What a column of a page's sheet holds, in order."""
 
-    LABEL = "What"
-    VALUE = "Reading or result"
-    UNIT = "Unit"
+    LABEL = to_say("What")
+    VALUE = to_say("Reading or result")
+    UNIT = to_say("Unit")
     UNCERTAINTY = "± U"
-    VERDICT = "Verdict"
-    REQUIREMENT = "Requirement"
-    LOW = "Low or target"
-    HIGH = "High or tolerance"
-    ORIGIN = "Where the limit comes from"
-    INSTRUMENT = "Instrument"
-    HOW = "How it is known, as exported"
+    VERDICT = to_say("Verdict")
+    REQUIREMENT = to_say("Requirement")
+    LOW = to_say("Low or target")
+    HIGH = to_say("High or tolerance")
+    ORIGIN = to_say("Where the limit comes from")
+    INSTRUMENT = to_say("Instrument")
+    HOW = to_say("How it is known, as exported")
     # Working columns, beside what is printed: what formulas read where a page shows other
     # units, and where an answer on it decides whether a field is asked.
-    FORM_VALUE = "As formulas read it"
-    FORM_UNIT = "Form's unit"
-    FORM_UNCERTAINTY = "± U, form's unit"
-    FORM_LOW = "Low or target, form's unit"
-    FORM_HIGH = "High or tolerance, form's unit"
+    FORM_VALUE = to_say("As formulas read it")
+    FORM_UNIT = to_say("Form's unit")
+    FORM_UNCERTAINTY = to_say("± U, form's unit")
+    FORM_LOW = to_say("Low or target, form's unit")
+    FORM_HIGH = to_say("High or tolerance, form's unit")
 
 
 _WIDTHS = {

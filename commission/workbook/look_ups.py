@@ -9,6 +9,7 @@ from commission.definitions.model import Key
 from commission.formula.functions import FUNCTIONS
 from commission.formula.parse import unparse
 from commission.formula.tree import Call
+from commission.language import to_say
 
 if TYPE_CHECKING:
     from commission.workbook.book import Book
@@ -54,11 +55,13 @@ def write_look_ups(book: Book, sheet: Sheet, look_ups: LookUps) -> None:
     counts = (len(FUNCTIONS[row.call.function].steps) for row in look_ups.rows)
     most = max(counts, default=1)
     sheet.columns([46, *[14] * most])
-    sheet.text(0, 0, "Look-ups in typed tables", "title")
+    sheet.text(0, 0, to_say("Look-ups in typed tables"), "title")
     sheet.worksheet.set_row(0, 24)
     sheet.across(
-        1, 0, most, "Rows and columns count from 1 within each table. A share is how far the "
-        "reading lies from one line to the next.", "note",
+        1, 0, most, to_say(
+            "Rows and columns count from 1 within each table. A share is how far the reading lies "
+            "from one line to the next."
+        ), "note",
     )  # fmt: skip
     for place, look_up in enumerate(look_ups.rows):
         head = _FIRST + place * _LINES_EACH

@@ -16,6 +16,7 @@ from commission.definitions.model import (
 from commission.formula.evaluate import State, Value
 from commission.formula.excel import NOT_APPLICABLE, quoted, value_formula
 from commission.formula.graph import Index
+from commission.language import spoken, to_say
 from commission.units import UNITS, convert, difference_scale
 from commission.validation.verdict import AppliedLimit, VerdictCells, verdict_formula
 from commission.workbook.addresses import Cell, column_letters
@@ -34,11 +35,13 @@ from commission.workbook.remarks import verdict_remark
 from commission.workbook.sheet import LONGEST_FORMULA, Cached, Sheet, cached
 from commission.workbook.typed_tables import write_state
 from commission.workbook.uncertainty_cells import uncertainty_formula
+from commission.workbook.words import in_words
 
+_GRAVE = {Severity.STOP: to_say("STOP"), Severity.NOTE: to_say("Note")}
 _KIND_WORDS = {
-    LimitKind.RANGE: "low to high",
-    LimitKind.AT_MOST: "at most",
-    LimitKind.AT_LEAST: "at least",
+    LimitKind.RANGE: to_say("low to high"),
+    LimitKind.AT_MOST: to_say("at most"),
+    LimitKind.AT_LEAST: to_say("at least"),
 }
 
 
@@ -147,7 +150,7 @@ class PageCells:
             self._uncertainty_shown(number, key, entry.unit, expanded)
         if len(formula) > LONGEST_FORMULA:
             self.sheet.number(*place, expanded, "number", uncertainty_format(expanded))
-            return "± U as exported: it rests on too many readings for one formula."
+            return to_say("± U as exported: it rests on too many readings for one formula.")
         self.sheet.formula(*place, formula, expanded, "number", uncertainty_format(expanded))
         return ""
 
@@ -266,22 +269,25 @@ class PageCells:
 def _requirement(check: Check, label: str) -> str:
     """Return what a check asks in words: its own name where it differs, kind, severity."""
     if check.limit is LimitKind.IS:
-        kind = f"must be '{check.expected}'"
+        kind = spoken("must be '{expected}'", expected=in_words(check.expected))
     elif check.limit is LimitKind.TARGET:
-        kind = "target ± tolerance" + (" in %" if "tolerance_percent" in check.parts else "")
+        kind = spoken("target ± tolerance") + (
+            spoken(" in %") if "tolerance_percent" in check.parts else ""
+        )
     else:
-        kind = _KIND_WORDS[check.limit]
+        kind = spoken(_KIND_WORDS[check.limit])
     words = kind if check.label.casefold() == label.casefold() else f"{check.label}: {kind}"
-    grave = {Severity.STOP: "STOP. ", Severity.NOTE: "Note. "}.get(check.severity, "")
+    grave = _GRAVE.get(check.severity, "")
+    grave = f"{spoken(grave)}. " if grave else ""
     return grave + words[:1].upper() + words[1:]
 
 
 def _origin(limit: AppliedLimit) -> str:
     mark = ""
     if limit.is_default:
-        mark = " (default, not confirmed)"
+        mark = spoken(" (default, not confirmed)")
     elif limit.confirmed:
-        mark = " (confirmed)"
+        mark = spoken(" (confirmed)")
     return f"{limit.origin}{mark}".strip()
 
 

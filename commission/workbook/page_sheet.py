@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import xlsxwriter
 
 from commission.definitions.model import Field, Key
+from commission.language import spoken, to_say
 from commission.validation.verdict import Outcome
 from commission.workbook.appearance import tab_colour
 from commission.workbook.book import PAGES, Book
@@ -61,7 +62,7 @@ class _PageWriter:
         sheet.worksheet.set_row(0, 24)
         sheet.heights[0] = 24.0
         sheet.text(1, 0, self.book.site.project.title, "subtitle")
-        sheet.link(1, self._last, PAGES, "All pages")
+        sheet.link(1, self._last, PAGES, to_say("All pages"))
         for column, place in page.columns.items():
             sheet.text(HEAD_ROW, place, str(column), "head")
 
@@ -82,7 +83,12 @@ class _PageWriter:
             left=site.project.title,
             right=f"{page.results.tag} {page.section.title}".strip(),
             repeat=(0, HEAD_ROW),
-            footer=f"{site.form.id} {site.form.version}, project revision {site.project.revision}",
+            footer=spoken(
+                "{id} {version}, project revision {revision}",
+                id=site.form.id,
+                version=site.form.version,
+                revision=site.project.revision,
+            ),
         )
         self._pages(charts)
 
@@ -106,7 +112,7 @@ class _PageWriter:
             self.sheet.outcomes((first, place, last, place))
         for number, row in self.page.numbered():
             if isinstance(row, GuardRow):
-                colours = {"clear": Outcome.PASS, "not clear": Outcome.FAIL}
+                colours = {"clear": Outcome.PASS, "held": Outcome.FAIL}
                 self.sheet.words((number, 1, number, 1), colours)
         quiet = {"type": "cell", "criteria": "==", "value": '"n/a"'}
         quiet["format"] = self.sheet.style.quiet()
@@ -120,7 +126,9 @@ class _PageWriter:
             case IntroRow(text):
                 self.sheet.across(number, 0, self._last, text, "intro")
             case CautionRow(text):
-                self.sheet.across(number, 0, self._last, f"Caution: {text}", "caution")
+                self.sheet.across(
+                    number, 0, self._last, spoken("Caution: {value}", value=text), "caution"
+                )
             case GuardRow():
                 self._guard(number, row)
             case BandRow(text):
@@ -139,7 +147,7 @@ class _PageWriter:
         """Write whether the stops before this page are clear, and which are not, live."""
         clear, state, waiting, now = guard_formulas(self.book, self.page, row.keys)
         self._ruled(number)
-        self.sheet.text(number, 0, "Stops that must be clear before this page", "label")
+        self.sheet.text(number, 0, to_say("Stops that must be clear before this page"), "label")
         self.sheet.formula(number, 1, clear, state, "verdict")
         self.sheet.merge(number, 2, self._last, "text")
         self.sheet.formula(number, 2, waiting, now, "text")

@@ -20,6 +20,7 @@ from commission.project import ProjectFile
 from commission.validation.plan import Plan
 from commission.validation.results import UnitResults
 from commission.validation.site import PROJECT, unit_results
+from commission.validation.verdict import DecisionRule
 from commission.workbook.incoming_worker import IncomingWorker
 from commission.workbook.read_back_cells import Holds, ReturnedBook, ReturnedCell
 from commission.workbook.read_back_exported import READING, SETTING, TABLE, ExportedCell
@@ -31,6 +32,7 @@ from commission.workbook.read_back_rows import NOTE, Review, ReviewRow, Standing
 from commission.workbook.read_back_settings import compare_setting
 from commission.workbook.read_back_tables import compare_table
 from commission.workbook.typed_tables import TYPED
+from commission.workbook.words import meant_by
 
 _OURS = re.compile(r"^(?:u(\d{1,6})|p)_(.+?)(?:__\d+)?$")
 _NUMBER = re.compile(r"^\d{1,15}$", re.ASCII)
@@ -163,6 +165,8 @@ class _Comparing:
             return target.row(Standing.LOST, exported.name, cell)
         entry = self.plan.entries[exported.key.name]
         assert isinstance(entry, Field)
+        if entry.choices:
+            cell = replace(cell, text=meant_by(cell.text, entry.choices, self.book.language))
         compare = compare_table if exported.what == TABLE else compare_reading
         return compare(target, entry, cell)
 
@@ -170,6 +174,8 @@ class _Comparing:
         results = self._of(PROJECT)
         assert results is not None
         cell = self.book.found[exported.name]
+        if not isinstance(cell, str):
+            cell = replace(cell, text=meant_by(cell.text, DecisionRule, self.book.language))
         return compare_setting(Target(exported, results, exported.label), self.project, cell)
 
     def _limit(self, cells: Sequence[ExportedCell]) -> Iterator[ReviewRow]:

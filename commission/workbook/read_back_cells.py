@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from enum import Enum, auto
 
 from commission.formula.evaluate import Content
+from commission.language import ENGLISH, languages
 from commission.workbook.read_back_exported import ExportedCell
 from commission.workbook.read_back_registers import ReturnedLine, SentLine
+from commission.workbook.words import LANGUAGE
 
 
 class Holds(Enum):
@@ -64,6 +66,12 @@ class ReturnedBook:
     lines: Mapping[str, Sequence[ReturnedLine] | str]
     strange: Sequence[str]
     set_aside: Sequence[str]
+
+    @property
+    def language(self) -> str:
+        """The code of the language it was written in; English before there was another."""
+        code = self.meta.get(LANGUAGE, ENGLISH)
+        return code if code in languages() else ENGLISH
 
 
 def one_line(text: str) -> str:

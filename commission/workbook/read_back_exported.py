@@ -14,7 +14,7 @@ from commission.definitions.model import Check, Field, Key, Kind
 from commission.errors import IncomingFileError, ReadingError
 from commission.formula.evaluate import Content, State, Value
 from commission.formula.excel import NOT_APPLICABLE
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.units import convert
 from commission.validation.table_entry import shown_chart
 from commission.workbook.addresses import Cell, column_letters
@@ -27,7 +27,7 @@ from commission.workbook.sheet import Sheet
 from commission.workbook.texts import cell_text
 from commission.workbook.typed_tables import TYPED, TypedTable
 
-RULE_LABEL, FACTOR_LABEL = "Decision rule", "Coverage factor k"
+RULE_LABEL, FACTOR_LABEL = to_say("Decision rule"), to_say("Coverage factor k")
 EXPORTED_NAME = "exported_values"
 FORMULAS_NAME = "exported_formulas"
 SHEETS_NAME = "exported_sheets"

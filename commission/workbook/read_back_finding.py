@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from commission.errors import IncomingFileError
-from commission.language import spoken
+from commission.language import ENGLISH, languages, said_in, spoken
 from commission.workbook.addresses import column_letters
 from commission.workbook.book import META
 from commission.workbook.incoming_tables import (
@@ -50,6 +50,7 @@ from commission.workbook.read_back_registers import (
     read_sent,
     returned_lines,
 )
+from commission.workbook.words import LANGUAGE
 
 _PLACE = re.compile(
     r"^=?\$?(?:'((?:[^']|'')+)'|([^'!\[\]]+))!\$?([A-Za-z]{1,3})\$?([1-9]\d{0,6})"
@@ -102,7 +103,9 @@ def book_of(tables: IncomingTables) -> ReturnedBook:
         for label, text in said.items()
         if re.fullmatch(r"u\d{1,6}", label) and (found := _UNIT.match(text))
     }
-    finding = Finding(tables, read_exported(rows))
+    code = said.get(LANGUAGE, ENGLISH)
+    code = code if code in languages() else ENGLISH
+    finding = Finding(tables, read_exported(rows), code)
     sent = _hidden_range(tables, REGISTERS_NAME)
     formulas = _hidden_range(tables, FORMULAS_NAME)
     changed = finding.changed(read_formulas(formulas[1]) if formulas else {})
@@ -137,6 +140,7 @@ class Finding:
 
     tables: IncomingTables
     exported: list[ExportedCell]
+    language: str
     sheets: dict[str, IncomingSheet] = field(init=False)
     _heads: dict[tuple[str, Column], int | None] = field(default_factory=dict)
     _moved: dict[tuple[str, int], int | None] = field(default_factory=dict)
@@ -200,7 +204,7 @@ class Finding:
                     column
                     for row in range(1, _HEAD_ROWS + 1)
                     for column, value in sorted(spot.sheet.rows.get(row, {}).items())
-                    if value == str(head) and not isinstance(value, Formula)
+                    if value == said_in(self.language, head) and not isinstance(value, Formula)
                 ),
                 None,
             )
@@ -312,7 +316,7 @@ class Finding:
         signatures = self._spot(SIGNATURES_NAME)
         if isinstance(signatures, _Spot) and signatures.sheet is spot.sheet:
             end = signatures.row
-        return returned_lines(register, spot.sheet, spot.row, end)
+        return returned_lines(register, spot.sheet, spot.row, end, self.language)
 
     def strange(self) -> tuple[str, ...]:
         """Return the sheets that were not sent out and that no name of ours is on."""

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from commission.definitions.model import Check, Key
 from commission.errors import CommissionError, ReadingError
-from commission.language import spoken
+from commission.language import languages, said_in, spoken, to_say
 from commission.units import recognised
 from commission.validation.calculation import GivenLimit
 from commission.validation.entry import parse_number
@@ -19,7 +19,7 @@ from commission.workbook.read_back_exported import ExportedCell
 from commission.workbook.read_back_readings import Target, same
 from commission.workbook.read_back_rows import ORIGIN, ReviewRow, Standing
 
-_MARKS = (" (default, not confirmed)", " (confirmed)")
+_MARKS = (to_say(" (default, not confirmed)"), to_say(" (confirmed)"))
 _CHANGING = (Standing.CHANGED, Standing.CONFLICT)
 
 
@@ -134,7 +134,8 @@ def _new_origin(target: Target, cell: ReturnedCell) -> str:
     before, after = one_line(target.exported.beside), one_line(cell.beside)
     if not after or after == before:
         return ""
-    for mark in _MARKS:
+    marks = (said_in(code, mark) for code in languages() for mark in _MARKS)
+    for mark in marks:
         after = after.removesuffix(mark)
     return after
 

@@ -12,16 +12,19 @@ from typing import Any
 
 from commission.errors import IncomingFileError
 from commission.formula.evaluate import Content
-from commission.language import spoken
+from commission.language import said_in, spoken
+from commission.project import DEFICIENCY_STATUSES
 from commission.workbook.book import DEFICIENCIES, INSTRUMENTS, META, PEOPLE, Book
 from commission.workbook.incoming_tables import CellValue, IncomingSheet, shown
 from commission.workbook.sheet import Sheet
 from commission.workbook.texts import cell_text
+from commission.workbook.words import meant_by
 
 REGISTERS_NAME = "exported_registers"
 SIGNATURES_NAME = "signature_heads"
 NUMBER_HEAD = "No."
 UNIT_HEAD = "Unit"
+PROJECT_UNIT = "Project"
 _HEAD = ("register", "number", "id", "attribute", "held")
 
 
@@ -202,12 +205,19 @@ def _a_number(value: CellValue | None) -> float:
     return value
 
 
+def _in_english(attribute: str, value: CellValue, code: str) -> CellValue:
+    """Return a value of a record with a status in the word that is kept."""
+    is_word = attribute == "status" and isinstance(value, str)
+    return meant_by(str(value), DEFICIENCY_STATUSES, code) if is_word else value
+
+
 def returned_lines(
-    register: RegisterColumns, sheet: IncomingSheet, head_row: int, end_row: int
+    register: RegisterColumns, sheet: IncomingSheet, head_row: int, end_row: int, code: str
 ) -> list[ReturnedLine]:
     """Return the filled lines below the heads of a register.
 
     Args:
+        code: The language that the heads and statuses are in.
         end_row: The first row below that is not the register's.
     """
     heads = {
@@ -218,15 +228,19 @@ def returned_lines(
     for row in sorted(number for number in sheet.rows if head_row < number < end_row):
         cells = sheet.rows[row]
         holds = {
-            attribute: cells[heads[head]]
+            attribute: _in_english(attribute, cells[heads[said]], code)
             for head, attribute in register.columns.items()
-            if head in heads and heads[head] in cells
+            if (said := said_in(code, head)) in heads and heads[said] in cells
         }
-        number = cells.get(heads.get(NUMBER_HEAD, 0))
+        number = cells.get(heads.get(said_in(code, NUMBER_HEAD), 0))
         known = int(number) if isinstance(number, float) and number.is_integer() else None
-        unit = cells.get(heads.get(UNIT_HEAD, 0)) if register.kind == "deficiency" else None
+        unit = (
+            cells.get(heads.get(said_in(code, UNIT_HEAD), 0))
+            if register.kind == "deficiency"
+            else None
+        )
         if holds or known is not None:
             place = f"{sheet.title}!{row}"
-            text = "" if unit is None else shown(unit)
+            text = "" if unit is None else meant_by(shown(unit), (PROJECT_UNIT,), code)
             lines.append(ReturnedLine(register.kind, place, known, text, holds))
     return lines

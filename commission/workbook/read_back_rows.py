@@ -22,7 +22,7 @@ class Standing(StrEnum):
     NOT_UNDERSTOOD = to_say("not clear")
     LOST = to_say("lost")
     UNKNOWN = to_say("unknown")
-    NOTE = to_say("note")
+    NOTE = "note"
 
 
 _SETTLED = frozenset({Standing.UNCHANGED, Standing.TAKEN, Standing.NOTE})

@@ -8,9 +8,11 @@ from commission.definitions.model import Check, Quantity
 from commission.formula.functions import FUNCTIONS
 from commission.formula.reference_tables import ReferenceTable, reference_tables
 from commission.formula.tree import Call, Node, walk
+from commission.language import language, spoken
 from commission.workbook.addresses import column_letters
 from commission.workbook.book import Book
 from commission.workbook.sheet import Sheet
+from commission.workbook.words import LANGUAGE, in_words
 
 SCHEMA = 1
 _HEAD = 4
@@ -55,13 +57,13 @@ def write_reference(book: Book, sheet: Sheet, table: ReferenceTable) -> None:
     sheet.text(0, 0, table.title, "title")
     sheet.worksheet.set_row(0, 24)
     sheet.across(1, 0, across, table.note, "note")
-    sheet.across(2, 0, across, f"Source: {table.source}", "note")
+    sheet.across(2, 0, across, spoken("Source: {source}", source=table.source), "note")
     sheet.texts(_HEAD, table.columns, "head")
     made = {kind: sheet.style(kind) for kind in ("plain_number", "plain_text")}
     for number, row in enumerate(table.rows, start=_HEAD + 1):
         for column, content in enumerate(row):
             if isinstance(content, str):
-                sheet.worksheet.write_string(number, column, content, made["plain_text"])
+                sheet.worksheet.write_string(number, column, in_words(content), made["plain_text"])
             else:
                 sheet.worksheet.write_number(number, column, content, made["plain_number"])
     sheet.fit_rows(1, _HEAD + len(table.rows))
@@ -76,7 +78,7 @@ def write_lists(book: Book, sheet: Sheet) -> None:
     """Write the lists of choices that are too long to stand in a cell's validation."""
     sheet.columns([24] * max(len(book.lists), 1))
     for column, options in enumerate(book.lists):
-        sheet.text(0, column, f"List {column + 1}", "head")
+        sheet.text(0, column, spoken("List {column}", column=column + 1), "head")
         for row, option in enumerate(options, start=1):
             sheet.text(row, column, option, "plain_text")
     sheet.protect()
@@ -96,6 +98,7 @@ def meta_rows(book: Book, changed_at: str) -> dict[str, str]:
         "form_hash": form.content_hash,
         "unit_system": book.site.pages.unit_system,
         "generated_at": changed_at,
+        LANGUAGE: language(),
         **volume,
     }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from commission.definitions.model import Key
+from commission.language import spoken, to_say
 from commission.project import DEFICIENCY_STATUSES, Deficiency, Instrument
 from commission.project.registers import ACCURACY_TERMS
 from commission.validation.results import UnitResults
@@ -10,26 +11,57 @@ from commission.workbook.addresses import Cell, column_letters
 from commission.workbook.book import DEFICIENCIES, INSTRUMENTS, PEOPLE, Book
 from commission.workbook.sheet import Sheet
 from commission.workbook.uncertainty_cells import instrument_name
+from commission.workbook.words import in_words
 
 _HEAD = 3
 _FIRST = _HEAD + 1
 _SPARE_LINES = 8
 _DEFICIENCY_HEADS = (
-    "No.", "Unit", "Check", "Requirement", "What is wrong", "Owner", "Due", "Correction",
-    "Corrected on", "Retest", "Status",
-)  # fmt: skip
+    to_say("No."),
+    to_say("Unit"),
+    to_say("Check"),
+    to_say("Requirement"),
+    to_say("What is wrong"),
+    to_say("Owner"),
+    to_say("Due"),
+    to_say("Correction"),
+    to_say("Corrected on"),
+    to_say("Retest"),
+    to_say("Status"),
+)
 _INSTRUMENT_HEADS = (
-    "No.", "Kind", "Make", "Model", "Serial", "Range", "% of reading", "% of span", "Span",
-    "± constant", "Repeats ±", "Resolution", "Unit", "Calibrated on", "Due", "Last used",
-    "When last used",
-)  # fmt: skip
-_PEOPLE_HEADS = ("No.", "Name", "Company", "Role", "Licence", "E-mail")
+    to_say("No."),
+    to_say("Kind"),
+    to_say("Make"),
+    to_say("Model"),
+    to_say("Serial"),
+    to_say("Range"),
+    to_say("% of reading"),
+    to_say("% of span"),
+    to_say("Span"),
+    to_say("± constant"),
+    to_say("Repeats ±"),
+    to_say("Resolution"),
+    to_say("Unit"),
+    to_say("Calibrated on"),
+    to_say("Due"),
+    to_say("Last used"),
+    to_say("When last used"),
+)
+_PEOPLE_HEADS = (
+    to_say("No."),
+    to_say("Name"),
+    to_say("Company"),
+    to_say("Role"),
+    to_say("Licence"),
+    to_say("E-mail"),
+)
 
 
 def write_deficiencies(book: Book, sheet: Sheet) -> None:
     """Write the deficiency log, with empty lines to go on by hand."""
     sheet.columns([6, 12, 24, 26, 34, 16, 12, 28, 12, 22, 12])
-    remark = "What somebody must put right. A retest keeps the old reading."
+    remark = to_say("What somebody must put right. A retest keeps the old reading.")
     _head(sheet, DEFICIENCIES, remark)
     sheet.texts(_HEAD, _DEFICIENCY_HEADS, "head")
     book.addresses.claim("deficiency_heads", Cell(DEFICIENCIES, _HEAD, 0))
@@ -41,7 +73,7 @@ def write_deficiencies(book: Book, sheet: Sheet) -> None:
     for row in range(_FIRST + len(found), last + 1):
         for column in range(len(_DEFICIENCY_HEADS)):
             sheet.blank(row, column, "entry_text")
-    status = {"validate": "list", "source": list(DEFICIENCY_STATUSES)}
+    status = {"validate": "list", "source": list(map(in_words, DEFICIENCY_STATUSES))}
     place = len(_DEFICIENCY_HEADS) - 1
     sheet.worksheet.data_validation(_FIRST, place, last, place, status)
     _finish(book, sheet, DEFICIENCIES, last)
@@ -57,7 +89,8 @@ def _deficiency(
     label = results.label(Key(check, deficiency.index)) if results and known else check
     texts = (
         label, deficiency.requirement, deficiency.description, deficiency.owner, deficiency.due,
-        deficiency.correction, deficiency.corrected_on, deficiency.retest, deficiency.status,
+        deficiency.correction, deficiency.corrected_on, deficiency.retest,
+        in_words(deficiency.status),
     )  # fmt: skip
     for column, text in enumerate(texts, start=2):
         sheet.text(row, column, text, "cell" if column == 2 else "entry_text")
@@ -66,10 +99,10 @@ def _deficiency(
 def write_instruments(book: Book, sheet: Sheet) -> None:
     """Write the instruments; their accuracy terms are cells that uncertainties read."""
     sheet.columns([6, 20, 16, 14, 16, 16, 11, 11, 11, 11, 11, 11, 9, 13, 13, 13, 16])
-    remark = (
-        "u = (% of reading + % of span + constant) / √3, in the instrument's unit (GUM 4.3.7), "
-        "shared by all its readings; each reading has of its own repeats / √3 and resolution / "
-        "√12 (F.2.2.1). Change a term and every ± U follows."
+    remark = to_say(
+        "u = (% of reading + % of span + constant) / √3, in the instrument's unit (GUM "
+        "4.3.7), shared by all its readings; each reading has of its own repeats / √3 "
+        "and resolution / √12 (F.2.2.1). Change a term and every ± U follows."
     )
     _head(sheet, INSTRUMENTS, remark)
     sheet.texts(_HEAD, _INSTRUMENT_HEADS, "head")
@@ -111,7 +144,9 @@ def _instrument(
     due, used = (f"{column_letters(first + place)}{row + 1}" for place in (2, 3))
     formula = f'IF(OR({due}="",{used}=""),"",IF({due}<{used},"past due","in date"))'
     due_on = instrument.calibration_due
-    state = "" if not due_on or not last_used else "past due" if due_on < last_used else "in date"
+    state = to_say("past due") if due_on < last_used else to_say("in date")
+    if not due_on or not last_used:
+        state = ""
     sheet.formula(row, first + len(dates), formula, state, "verdict")
 
 
@@ -129,7 +164,7 @@ def _last_used(book: Book) -> dict[str, str]:
 def write_people(book: Book, sheet: Sheet) -> None:
     """Write who recorded, witnessed and accepted."""
     sheet.columns([6, 30, 34, 30, 22, 34])
-    _head(sheet, PEOPLE, "Who recorded, witnessed or accepted.")
+    _head(sheet, PEOPLE, to_say("Who recorded, witnessed or accepted."))
     sheet.texts(_HEAD, _PEOPLE_HEADS, "head")
     book.addresses.claim("person_heads", Cell(PEOPLE, _HEAD, 0))
     for row, person in enumerate(book.people.values(), start=_FIRST):
@@ -148,7 +183,11 @@ def _signatures(book: Book, sheet: Sheet, row: int) -> int:
     if not signatures:
         return row
     book.addresses.claim("signature_heads", Cell(PEOPLE, row, 0))
-    sheet.texts(row, ("", "Signed by", "For", "As", "On", "Statement"), "head")
+    sheet.texts(
+        row,
+        ("", to_say("Signed by"), to_say("For"), to_say("As"), to_say("On"), to_say("Statement")),
+        "head",
+    )
     for signature in signatures:
         row += 1
         section = book.site.form.section_by_name.get(signature.section)
@@ -170,5 +209,10 @@ def _finish(book: Book, sheet: Sheet, title: str, last: int) -> None:
     sheet.worksheet.freeze_panes(_FIRST, 0)
     sheet.protect()
     site = book.site
-    footer = f"{site.form.id} {site.form.version}, project revision {site.project.revision}"
+    footer = spoken(
+        "{id} {version}, project revision {revision}",
+        id=site.form.id,
+        version=site.form.version,
+        revision=site.project.revision,
+    )
     sheet.printed(left=site.project.title, right=title, repeat=(_HEAD, _HEAD), footer=footer)

@@ -6,8 +6,10 @@ import re
 
 from commission.definitions.model import Field, Key
 from commission.formula.evaluate import State
+from commission.language import spoken
 from commission.project import Reading
 from commission.validation.results import UnitResults
+from commission.validation.sentences import pass_words
 from commission.validation.verdict import Outcome, Verdict
 from commission.workbook.book import Book
 from commission.workbook.layout import Page
@@ -24,7 +26,7 @@ def remark(book: Book, page: Page, key: Key) -> str:
         source = getattr(entry, "source", "")
         return "\n".join(part for part in (str(work or ""), source) if part)
     if value.state is State.MISSING:
-        return f"Waits for: {value.reason}." if value.reason else ""
+        return spoken("Waits for: {reason}.", reason=value.reason) if value.reason else ""
     return f"{value.reason}." if value.reason and value.reason[-1] not in ".!?" else value.reason
 
 
@@ -32,14 +34,14 @@ def _of_reading(book: Book, page: Page, key: Key, field: Field) -> str:
     value = page.results.value(*key)
     reading = page.results.reading(*key)
     if not page.results.relevant(*key):
-        return "Not asked with the answers so far."
+        return spoken("Not asked with the answers so far.")
     if reading is None or reading.is_unread:
         return field.how
     parts = [provenance(book, reading)]
     if value.state is State.NOT_APPLICABLE:
-        parts.append(f"Not applicable: {value.reason}.")
+        parts.append(spoken("Not applicable: {reason}.", reason=value.reason))
     if isinstance(reading.value, float) and re.search(r"[^\W\d_]", reading.entered):
-        parts.append(f"Typed: {reading.entered}")  # in a unit of its own
+        parts.append(spoken("Typed: {entered}", entered=reading.entered))  # in a unit of its own
     if reading.note:
         parts.append(reading.note)
     before = _before(book, page, key, reading)
@@ -51,7 +53,7 @@ def provenance(book: Book, reading: Reading) -> str:
     person = book.people.get(reading.person_id)
     when = reading.at[:16].replace("T", " ")
     name = person.name if person is not None else ""
-    return ", ".join(part for part in (reading.pass_name, name, when) if part)
+    return ", ".join(part for part in (pass_words(reading.pass_name), name, when) if part)
 
 
 def _before(book: Book, page: Page, key: Key, reading: Reading) -> str:
@@ -61,10 +63,10 @@ def _before(book: Book, page: Page, key: Key, reading: Reading) -> str:
     if found is None or found.id == reading.id or found.value == reading.value:
         return ""
     if found.not_applicable:
-        return f"As found: n/a, {found.not_applicable}."
+        return spoken("As found: n/a, {not_applicable}.", not_applicable=found.not_applicable)
     if found.value is None:
         return ""
-    return f"As found: {_shown(page.results, key, found.value)}."
+    return spoken("As found: {shown}.", shown=_shown(page.results, key, found.value))
 
 
 def _shown(results: UnitResults, key: Key, value: float | str) -> str:
@@ -84,5 +86,11 @@ def verdict_remark(results: UnitResults, verdict: Verdict) -> str:
         parts.append(verdict.check.cure)
     override = results.override_of(verdict)
     if override is not None:
-        parts.append(f"Gone past by {override.person_name}: {override.reason}")
+        parts.append(
+            spoken(
+                "Gone past by {person_name}: {reason}",
+                person_name=override.person_name,
+                reason=override.reason,
+            )
+        )
     return "\n".join(parts)

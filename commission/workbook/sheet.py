@@ -16,6 +16,7 @@ from commission.workbook.addresses import column_letters
 from commission.workbook.appearance import TYPE_POINTS, Styles
 from commission.workbook.paper import BOTTOM, LEFT, LETTER, RIGHT, TOP
 from commission.workbook.texts import cell_text, header_text, lines_needed
+from commission.workbook.words import formula_in_words, in_words
 
 Cached = float | str
 _PROTECTION = {
@@ -30,6 +31,10 @@ _NEAR_ONE_PAGE_POINTS = 580.0  # of about 680 on letter paper at the usual scale
 _MEANT = ("number_stored_as_text", "formula_unlocked", "formula_differs", "formula_range")
 _WHOLE_SHEET = "A1:XFD1048576"
 LONGEST_FORMULA = 8_191
+# What stands in these was typed by a person, or is kept for the program: it is left as it is.
+TYPED_STYLES = frozenset(
+    {"entry", "entry_text", "entry_small", "open_small", "fixed", "fixed_number", "plain_text"}
+)
 _CHARACTER_POINTS = 10.7  # of column width that an average character of 1 point type takes
 _LEAST_POINTS, _MOST_POINTS, _AROUND_POINTS = 19.5, 405.0, 5.0
 
@@ -54,6 +59,8 @@ class Sheet:
 
     def text(self, row: int, column: int, text: str, style: str = "cell") -> None:
         """Write a text; it can never become a formula, a number or a link."""
+        if style not in TYPED_STYLES:
+            text = in_words(text)
         if text:
             self.worksheet.write_string(row, column, cell_text(text, self.name), self.style(style))
             self.reserve(row, text, self.widths.get(column, 8.0), style)
@@ -96,17 +103,21 @@ class Sheet:
                     longest_formula=LONGEST_FORMULA,
                 )
             )
-        cached = cell_text(value, self.name) if isinstance(value, str) else value
+        cached = cell_text(in_words(value), self.name) if isinstance(value, str) else value
         made = self.style(style, shown)
-        self.worksheet.write_formula(row, column, f"={formula}", made, cached)
+        said = formula_in_words(formula)
+        self.worksheet.write_formula(row, column, f"={said}", made, cached)
 
     def link(self, row: int, column: int, sheet: str, text: str, style: str = "link") -> None:
         """Write a link to the top of another sheet."""
         made = self.style(style)
-        self.worksheet.write_url(row, column, f"internal:'{sheet}'!A1", made, cell_text(text))
+        self.worksheet.write_url(
+            row, column, f"internal:'{sheet}'!A1", made, cell_text(in_words(text))
+        )
 
     def across(self, row: int, first: int, last: int, text: str, style: str) -> None:
         """Write a text over merged columns."""
+        text = in_words(text)
         self.merge(row, first, last, style)
         self.worksheet.write_string(row, first, cell_text(text, self.name), self.style(style))
         width = sum(self.widths.get(column, 8.0) for column in range(first, last + 1))
@@ -151,8 +162,10 @@ class Sheet:
         sheet.set_paper(self.paper.code)
         sheet.set_margins(left=LEFT, right=RIGHT, top=TOP, bottom=BOTTOM)
         sheet.fit_to_pages(1, 0)
-        sheet.set_header(f"&L&9{_spaced(header_text(left))}&R&9{_spaced(header_text(right))}")
-        sheet.set_footer(f"&L&8{_spaced(header_text(footer))}&R&8&A · page &P of &N")
+        right = header_text(in_words(right))
+        sheet.set_header(f"&L&9{_spaced(header_text(left))}&R&9{_spaced(right)}")
+        pages = spoken("page {number} of {count}", number="&P", count="&N")
+        sheet.set_footer(f"&L&8{_spaced(header_text(footer))}&R&8&A · {pages}")
         # Only where a second printed page is near: each costs a spreadsheet time at opening.
         if repeat is not None and sum(self.heights.values()) > _NEAR_ONE_PAGE_POINTS:
             sheet.repeat_rows(*repeat)
@@ -163,7 +176,7 @@ class Sheet:
             self.worksheet.conditional_format(*area, {
                 "type": "cell",
                 "criteria": "==",
-                "value": f'"{outcome}"',
+                "value": f'"{in_words(outcome)}"',
                 "format": self.style.outcome(outcome),
             })  # fmt: skip
 
@@ -173,7 +186,7 @@ class Sheet:
             self.worksheet.conditional_format(*area, {
                 "type": "text",
                 "criteria": "begins with",
-                "value": word,
+                "value": in_words(word),
                 "format": self.style.outcome(outcome),
             })  # fmt: skip
 

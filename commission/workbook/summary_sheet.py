@@ -9,6 +9,7 @@ from commission import __version__
 from commission.definitions.model import Key, Kind
 from commission.engineering.refrigerant import saturation_table
 from commission.formula.evaluate import State
+from commission.language import spoken, to_say
 from commission.validation.results import UnitResults
 from commission.validation.verdict import DecisionRule, Outcome
 from commission.workbook.addresses import Cell, column_letters
@@ -23,22 +24,31 @@ from commission.workbook.index_sheets import (
 )
 from commission.workbook.read_back_exported import FACTOR_LABEL, RULE_LABEL
 from commission.workbook.sheet import Sheet
+from commission.workbook.words import in_words
 
-DEFERRAL = (
-    "This workbook records what was read and what that means. It does not replace the unit's "
-    "literature, the codes in force at the site or the judgement of licensed people; where they "
-    "differ from it, they govern."
+DEFERRAL = to_say(
+    "This workbook records what was read and what that means. It does not replace "
+    "the unit's literature, the codes in force at the site or the judgement of "
+    "licensed people; where they differ from it, they govern."
 )
 _MOST_NAMED = 6
 _STOPS_LEAST, _STOPS_MOST = 4, 12
 _UNITS_ACROSS = 6
 _WIDTHS = (34, 17, 17, 17, 17, 17, 17, 17)
 _LAST = len(_WIDTHS) - 1
-_RULES = (
-    "Simple: the result itself decides. Guarded (JCGM 106): a result nearer its limit than ± U is "
-    "inconclusive."
+_RULES = to_say(
+    "Simple: the result itself decides. Guarded (JCGM 106): a result nearer its "
+    "limit than ± U is inconclusive."
 )
-_UNIT_HEADS = ("Unit", "Pass", "Fail", "Inconclusive", "Missing", "Stops", "To read")
+_UNIT_HEADS = (
+    to_say("Unit"),
+    to_say("Passed"),
+    to_say("Failed"),
+    to_say("Inconclusive"),
+    to_say("Missing"),
+    to_say("Stops"),
+    to_say("To read"),
+)
 
 
 def write_summary(
@@ -55,7 +65,12 @@ def write_summary(
     sheet.fit_rows(1, row)
     sheet.protect()
     site = book.site
-    footer = f"{site.form.id} {site.form.version}, project revision {site.project.revision}"
+    footer = spoken(
+        "{id} {version}, project revision {revision}",
+        id=site.form.id,
+        version=site.form.version,
+        revision=site.project.revision,
+    )
     sheet.printed(left=site.project.title, right="Summary", repeat=None, footer=footer)
 
 
@@ -84,11 +99,22 @@ class _Summary:
         volume = (("Volume", self.book.volume),) if self.book.volume else ()
         lines = (
             *volume,
-            ("Form", f"{form.id}, version {form.version}"),
-            ("Form's content hash", form.content_hash),
+            (to_say("Form"), spoken("{id}, version {version}", id=form.id, version=form.version)),
+            (to_say("Form's content hash"), form.content_hash),
             ("Program", f"commission {__version__}"),
-            ("Refrigerant properties", f"CoolProp {saturation_table().coolprop_version}"),
-            ("Project state", f"revision {project.revision}, id {project.uuid}"),
+            (
+                to_say("Refrigerant properties"),
+                spoken(
+                    "CoolProp {coolprop_version}",
+                    coolprop_version=saturation_table().coolprop_version,
+                ),
+            ),
+            (
+                to_say("Project state"),
+                spoken(
+                    "revision {revision}, id {uuid}", revision=project.revision, uuid=project.uuid
+                ),
+            ),
         )
         for number, (label, text) in enumerate(lines, start=row + 3):
             self.sheet.text(number, 0, label, "label")
@@ -116,19 +142,19 @@ class _Summary:
 
     def decision(self, row: int) -> int:
         """Write the decision rule and the coverage factor, which all verdicts read."""
-        self._heading(row, "How verdicts are taken")
+        self._heading(row, to_say("How verdicts are taken"))
         decision = self.book.site.pages.calculation.decision
         self.sheet.text(row + 1, 0, RULE_LABEL, "label")
         self.sheet.merge(row + 1, 1, 2, "entry_text")
-        self.sheet.text(row + 1, 1, str(decision.rule), "entry_text")
-        rules = {"validate": "list", "source": [str(rule) for rule in DecisionRule]}
+        self.sheet.text(row + 1, 1, in_words(decision.rule), "entry_text")
+        rules = {"validate": "list", "source": [in_words(rule) for rule in DecisionRule]}
         self.sheet.choices(row + 1, 1, rules)
         self.sheet.across(row + 1, 3, _LAST, _RULES, "small")
         self.sheet.text(row + 2, 0, FACTOR_LABEL, "label")
         self.sheet.number(row + 2, 1, decision.coverage_factor, "entry", "0.0#")
         factor = {"validate": "decimal", "criteria": "between", "minimum": 1, "maximum": 4}
         self.sheet.choices(row + 2, 1, factor)
-        self.sheet.across(row + 2, 3, _LAST, "U = k u; k = 2 covers about 95 %.", "small")
+        self.sheet.across(row + 2, 3, _LAST, to_say("U = k u; k = 2 covers about 95 %."), "small")
         self.book.addresses.names[RULE_NAME] = Cell(SUMMARY, row + 1, 1)
         self.book.addresses.names[FACTOR_NAME] = Cell(SUMMARY, row + 2, 1)
         return row + 3
@@ -137,12 +163,14 @@ class _Summary:
 
     def stops_standing(self, row: int) -> int:
         """Write how many stops stand and the first of them, live."""
-        self._heading(row, "Stops that stand")
+        self._heading(row, to_say("Stops that stand"))
         standing = [line for line in self.stops if line.verdict.stops]
         count = f'COUNTIF({stop_column(self.book, 4)},"fail")'
-        self.sheet.text(row + 1, 0, "Stops failing now", "label")
+        self.sheet.text(row + 1, 0, to_say("Stops failing now"), "label")
         self.sheet.formula(row + 1, 1, count, float(len(standing)), "count")
-        self.sheet.across(row + 1, 2, _LAST, "All stop checks are on the sheet Stops.", "small")
+        self.sheet.across(
+            row + 1, 2, _LAST, to_say("All stop checks are on the sheet Stops."), "small"
+        )
         shown = min(max(len(standing) + 2, _STOPS_LEAST), _STOPS_MOST, len(self.stops))
         for place in range(shown):
             line = standing[place] if place < len(standing) else None
@@ -223,7 +251,7 @@ class _Summary:
         self.sheet.formula(row, column, _state_formula(INDEX_FIRST + place), text, "matrix")
 
 
-_STATES = (("stop", 6), ("fail", 3), ("inconclusive", 4), ("missing", 5), ("to read", 7))
+_STATES = (("stop", 6), ("fail", 3), ("inconclusive", 4), ("missing", 5), (to_say("to read"), 7))
 _STATE_COLOURS = {
     "stop": Outcome.FAIL,
     "fail": Outcome.FAIL,
@@ -253,6 +281,6 @@ def _state_text(count: PageCounts) -> str:
     )
     for (word, _), number in zip(_STATES, numbers, strict=True):
         if number:
-            return f"{word} {number}"
+            return f"{in_words(word)} {number}"
     passed = count.outcomes[Outcome.PASS]
-    return f"pass {passed}" if passed else "done"
+    return f"{in_words('pass')} {passed}" if passed else "done"

@@ -59,7 +59,7 @@ def tab_name(tag: str, section: str, taken: set[str]) -> str:
     """Return a sheet's name for a unit's page and note it in `taken` (case-folded)."""
     tag = _tab_part(tag)[:14].rstrip()
     title = _tab_part(section.replace("_", " "))
-    name = f"{tag} {title[:1].upper()}{title[1:]}".strip()[:LONGEST_TAB].rstrip() or "Page"
+    name = _cut(f"{tag} {title[:1].upper()}{title[1:]}".strip()) or "Page"
     candidate, number = name, 2
     while candidate.casefold() in taken or candidate.casefold() in _RESERVED_TABS:
         end = f" {number}"
@@ -70,7 +70,16 @@ def tab_name(tag: str, section: str, taken: set[str]) -> str:
 
 
 def _tab_part(text: str) -> str:
-    return " ".join(_NOT_IN_TAB.sub("-", text).split())
+    return " ".join(_NOT_IN_TAB.sub("-", text.replace(": ", ", ")).split())
+
+
+def _cut(name: str) -> str:
+    """Return as many whole words of a name as a tab holds; of one long word, its beginning."""
+    if len(name) <= LONGEST_TAB:
+        return name
+    words, _, _ = name[: LONGEST_TAB + 1].rpartition(" ")
+    kept = words if len(words) > LONGEST_TAB // 2 else name[:LONGEST_TAB]
+    return kept.rstrip(" ,")
 
 
 def lines_needed(text: str, width: float) -> int:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from commission.definitions.model import Axis, Field, Key, Kind
 from commission.engineering.chart import Chart
 from commission.formula.excel import NOT_APPLICABLE, OUT_OF_RANGE, quoted
+from commission.language import ENGLISH, language, spoken, to_say
 from commission.units import UNITS, shown_unit
 from commission.workbook.addresses import column_letters
 from commission.workbook.appearance import number_format
@@ -122,7 +123,8 @@ def typed_tables(book: Book, page: Page) -> Iterator[TypedTable]:
         if row.entry.kind is Kind.TABLE:
             key = Key(row.entry.name, row.index)
             name = book.addresses.value(page.owner, key) or ""
-            tab = tab_name(page.results.tag, row.entry.name, book.taken_tabs)
+            words = row.entry.name if language() == ENGLISH else row.entry.label
+            tab = tab_name(page.results.tag, words, book.taken_tabs)
             yield TypedTable(page, key, row.entry, name, tab)
 
 
@@ -142,7 +144,7 @@ def write_state(book: Book, page: Page, sheet: Sheet, place: tuple[int, int], ke
     sheet.formula(*place, formula, now, "result_text")
     sheet.reserve(place[0], now, sheet.widths.get(place[1], 8.0), "result_text")
     if Column.UNIT in page.columns:
-        sheet.link(place[0], page.columns[Column.UNIT], table.tab, "its sheet")
+        sheet.link(place[0], page.columns[Column.UNIT], table.tab, to_say("its sheet"))
 
 
 def write_typed_table(book: Book, sheet: Sheet, table: TypedTable) -> None:
@@ -171,7 +173,11 @@ class _Block:
         if table.converted:
             head = table.working_head
             sheet.across(
-                head - 2, 0, max(columns, 8), "In the form's units, as formulas read it", "note"
+                head - 2,
+                0,
+                max(columns, 8),
+                to_say("In the form's units, as formulas read it"),
+                "note",
             )
             self._heads(head, shown=False)
             self._computed()
@@ -179,15 +185,20 @@ class _Block:
         sheet.worksheet.freeze_panes(_HEAD + 1, 1)
         sheet.protect()
         site = self.book.site
-        footer = f"{site.form.id} {site.form.version}, project revision {site.project.revision}"
+        footer = spoken(
+            "{id} {version}, project revision {revision}",
+            id=site.form.id,
+            version=site.form.version,
+            revision=site.project.revision,
+        )
         right = f"{tag} {table.asked.label}".strip()
         sheet.printed(left=site.project.title, right=right, repeat=(0, _HEAD), footer=footer)
 
     def _note(self) -> str:
-        return (
-            "Typed from the unit's literature. Lines stand in rising order; corners that the "
-            "literature leaves empty stay empty; nothing is read beyond the ends. Spare lines "
-            "may be filled."
+        return to_say(
+            "Typed from the unit's literature. Lines stand in rising order; corners that "
+            "the literature leaves empty stay empty; nothing is read beyond the ends. Spare "
+            "lines may be filled."
         )
 
     def _heads(self, head: int, shown: bool) -> None:
@@ -230,7 +241,7 @@ class _Block:
         self.sheet.choices(
             row, column,
             {"validate": "custom", "value": f"=ISNUMBER({column_letters(column)}{row + 1})",
-             "error_title": "Not as asked", "error_message": "A number, or empty."},
+             "error_title": spoken("Not as asked"), "error_message": spoken("A number, or empty.")},
         )  # fmt: skip
 
     def _computed(self) -> None:

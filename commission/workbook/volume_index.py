@@ -15,6 +15,7 @@ import xlsxwriter
 
 from commission import __version__
 from commission.definitions.model import Form
+from commission.language import spoken, to_say
 from commission.project import ProjectFile
 from commission.workbook.appearance import FONT, Styles
 from commission.workbook.book import DEFICIENCIES, META, STOPS, SUMMARY
@@ -25,17 +26,31 @@ from commission.workbook.summary_sheet import DEFERRAL
 from commission.workbook.texts import cell_text, shortened
 
 UNITS = "Units"
-_COUNTS = ("Pass", "Fail", "Inconclusive", "Missing", "Stops", "To read")
+_COUNTS = (
+    to_say("Passed"),
+    to_say("Failed"),
+    to_say("Inconclusive"),
+    to_say("Missing"),
+    to_say("Stops"),
+    to_say("To read"),
+)
 _VOLUME_HEADS = ("Volume", "From", "To", "Units", *_COUNTS)
 _UNIT_HEADS = ("Unit", "Volume", *_COUNTS)
-_STOP_HEADS = ("Unit", "Volume", "Check", "Gone past by, and why")
+_STOP_HEADS = (to_say("Unit"), to_say("Volume"), to_say("Check"), to_say("Gone past by, and why"))
 _DEFICIENCY_HEADS = (
-    "No.", "Unit", "Volume", "Requirement", "What is wrong", "Owner", "Due", "Status",
-)  # fmt: skip
-_NOTE = (
-    "Values as they were when the volumes were written; the volumes are live, this index is not. "
-    "Keep it in one folder with them: its links go by their names. Read each volume back by "
-    "itself."
+    to_say("No."),
+    to_say("Unit"),
+    to_say("Volume"),
+    to_say("Requirement"),
+    to_say("What is wrong"),
+    to_say("Owner"),
+    to_say("Due"),
+    to_say("Status"),
+)
+_NOTE = to_say(
+    "Values as they were when the volumes were written; the volumes are live, this "
+    "index is not. Keep it in one folder with them: its links go by their names. "
+    "Read each volume back by itself."
 )
 _IN_LINKS = '%# "<>[]`^{}'
 _PROJECT = "Project"
@@ -144,7 +159,14 @@ class _Index:
         last = len(_VOLUME_HEADS) - 1
         sheet.text(0, 0, self.project.title, "title")
         sheet.worksheet.set_row(0, 24)
-        sheet.text(1, 0, f"{self.form.title}: index of {len(self.volumes)} volumes", "subtitle")
+        sheet.text(
+            1,
+            0,
+            spoken(
+                "{title}: index of {count} volumes", title=self.form.title, count=len(self.volumes)
+            ),
+            "subtitle",
+        )
         sheet.across(2, 0, last, DEFERRAL, "intro")
         sheet.across(3, 0, last, _NOTE, "text")
         for row, (label, text) in enumerate(self._state().items(), start=4):
@@ -156,7 +178,7 @@ class _Index:
             self._volume(sheet, row, volume)
         row = head + 1 + len(self.volumes)
         own = self.volumes[0].owners[0].counts
-        self._numbers(sheet, row, ("The project's own pages", "", "", ""), own, "count")
+        self._numbers(sheet, row, (to_say("The project's own pages"), "", "", ""), own, "count")
         totals = [self._totals(volume) for volume in self.volumes]
         everything = [sum(column) for column in zip(own, *totals, strict=True)]
         units = str(sum(len(volume.units) for volume in self.volumes))
@@ -166,9 +188,15 @@ class _Index:
 
     def _state(self) -> dict[str, str]:
         return {
-            "Form": f"{self.form.id}, version {self.form.version}",
+            to_say("Form"): spoken(
+                "{id}, version {version}", id=self.form.id, version=self.form.version
+            ),
             "Program": f"commission {__version__}",
-            "Project state": f"revision {self.project.revision}, id {self.project.uuid}",
+            to_say("Project state"): spoken(
+                "revision {revision}, id {uuid}",
+                revision=self.project.revision,
+                uuid=self.project.uuid,
+            ),
         }
 
     def _volume(self, sheet: Sheet, row: int, volume: VolumeFact) -> None:
@@ -183,7 +211,9 @@ class _Index:
         return [sum(column) for column in zip(*(u.counts for u in volume.units), strict=True)]
 
     def _units(self, sheet: Sheet) -> None:
-        remark = "Every unit as it was when its volume was written; its tag leads to its pages."
+        remark = to_say(
+            "Every unit as it was when its volume was written; its tag leads to its pages."
+        )
         self._title(sheet, UNITS, remark, _UNIT_HEADS, 2)
         row = 3
         for volume, unit in self._each_unit():
@@ -200,7 +230,7 @@ class _Index:
         return ((volume, unit) for volume in self.volumes for unit in volume.units)
 
     def _stops(self, sheet: Sheet) -> None:
-        remark = "Every stop that stood when the volumes were written."
+        remark = to_say("Every stop that stood when the volumes were written.")
         self._title(sheet, STOPS, remark, _STOP_HEADS, len(_STOP_HEADS))
         row = 3
         for volume, stop in self._each_stop():
@@ -211,7 +241,7 @@ class _Index:
             sheet.text(row, 3, stop.passed, "cell")
         if row == 3:
             row += 1
-            sheet.across(row, 0, 3, "No stop stands.", "cell")
+            sheet.across(row, 0, 3, to_say("No stop stands."), "cell")
         sheet.fit_rows(3, row)
         self._finish(sheet, STOPS, (3, 3))
 
@@ -221,7 +251,9 @@ class _Index:
             yield from ((volume, stop) for stop in volume.stops if stop.tag or number == 0)
 
     def _deficiencies(self, sheet: Sheet) -> None:
-        remark = "The log is kept in the volumes: each holds that of its units and the project's."
+        remark = to_say(
+            "The log is kept in the volumes: each holds that of its units and the project's."
+        )
         self._title(sheet, DEFICIENCIES, remark, _DEFICIENCY_HEADS, len(_DEFICIENCY_HEADS))
         row = 3
         for row, item in enumerate(self.project.deficiencies(), start=4):
@@ -235,7 +267,9 @@ class _Index:
                 sheet.text(row, column, text, "cell")
         if row == 3:
             row += 1
-            sheet.across(row, 0, len(_DEFICIENCY_HEADS) - 1, "No deficiency is noted.", "cell")
+            sheet.across(
+                row, 0, len(_DEFICIENCY_HEADS) - 1, to_say("No deficiency is noted."), "cell"
+            )
         sheet.fit_rows(3, row)
         self._finish(sheet, DEFICIENCIES, (3, 3))
 
@@ -298,7 +332,12 @@ class _Index:
 
     def _finish(self, sheet: Sheet, title: str, repeat: tuple[int, int] | None) -> None:
         sheet.protect()
-        footer = f"{self.form.id} {self.form.version}, project revision {self.project.revision}"
+        footer = spoken(
+            "{id} {version}, project revision {revision}",
+            id=self.form.id,
+            version=self.form.version,
+            revision=self.project.revision,
+        )
         sheet.printed(left=self.project.title, right=title, repeat=repeat, footer=footer)
 
 

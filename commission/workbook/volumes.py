@@ -107,9 +107,12 @@ def _part_words(units: Sequence[Unit], everything: Sequence[Unit]) -> str:
     if len(units) == len(everything):
         return ""
     tags = ", ".join(unit.tag for unit in units)
-    return (
-        f"{tags} alone: {len(units)} of the project's {len(everything)} units. The project's own "
-        "pages stand here too."
+    return spoken(
+        "{tags} alone: {count} of the project's {total} units. The project's own "
+        "pages stand here too.",
+        tags=tags,
+        count=len(units),
+        total=len(everything),
     )
 
 
@@ -176,10 +179,16 @@ class _Volumes:
     def _words(self, number: int) -> str:
         tags = [unit.tag for unit in self.parts[number]]
         named = tags[0] if len(tags) == 1 else f"{tags[0]} to {tags[-1]}"
-        return (
-            f"{number + 1} of {len(self.parts)}: {named} ({len(tags)} of "
-            f"{sum(map(len, self.parts))} units). All units: {self.path.name}. The project's own "
-            "pages and registers stand in every volume: change them in one only."
+        return spoken(
+            "{number} of {count}: {named} ({here} of {total} units). All units: "
+            "{name}. The project's own pages and registers stand in every volume: change "
+            "them in one only.",
+            number=number + 1,
+            count=len(self.parts),
+            named=named,
+            here=len(tags),
+            total=sum(map(len, self.parts)),
+            name=self.path.name,
         )
 
 
@@ -195,7 +204,16 @@ class _Steps:
     def __call__(self, done: int, total: int, what: str) -> None:
         """Tell how far the volume at hand is; count it as done when it says so."""
         whole = self.before + total * (self.count - self.number + 1)
-        self.progress(self.before + done, whole, f"Volume {self.number} of {self.count}: {what}")
+        self.progress(
+            self.before + done,
+            whole,
+            spoken(
+                "Volume {number} of {count}: {what}",
+                number=self.number,
+                count=self.count,
+                what=what,
+            ),
+        )
         if done == total:
             self.before += total
             self.number += 1

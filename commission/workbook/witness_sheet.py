@@ -5,7 +5,7 @@ A record of what two people read: nothing in it is computed anew by the workbook
 
 from __future__ import annotations
 
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults
 from commission.validation.witnessing import (
@@ -21,9 +21,21 @@ from commission.workbook.sheet import Sheet
 
 _HEAD = 3
 _HEADS = (
-    "Unit", "Reading", "Of the sample", "Recorded", "Pass", "By", "Witnessed", "By", "On",
-    "Difference", "At most", "E_n", "Comes out as", "Why",
-)  # fmt: skip
+    to_say("Unit"),
+    to_say("Reading"),
+    to_say("Of the sample"),
+    to_say("Recorded"),
+    to_say("Pass"),
+    to_say("By"),
+    to_say("Witnessed"),
+    to_say("By"),
+    to_say("On"),
+    to_say("Difference"),
+    to_say("At most"),
+    "E_n",
+    to_say("Comes out as"),
+    to_say("Why"),
+)
 
 
 def witnessed_units(site: SiteResults) -> list[tuple[UnitResults, Verification]]:
@@ -46,7 +58,7 @@ def write_witnessed(
         sheet.text(row, 0, results.tag or "Project", "label")
         sheet.text(row, 1, verification.sentence)
         if verification.draw is not None:
-            sheet.text(row, 13, f"Seed {verification.draw.seed}")
+            sheet.text(row, 13, spoken("Seed {seed}", seed=verification.draw.seed))
         for line in verification.lines:
             row += 1
             _line(book, sheet, row, results, line)
@@ -54,7 +66,12 @@ def write_witnessed(
     sheet.worksheet.freeze_panes(_HEAD + 1, 2)
     sheet.protect()
     site = book.site
-    footer = f"{site.form.id} {site.form.version}, project revision {site.project.revision}"
+    footer = spoken(
+        "{id} {version}, project revision {revision}",
+        id=site.form.id,
+        version=site.form.version,
+        revision=site.project.revision,
+    )
     sheet.printed(left=site.project.title, right=WITNESSED, repeat=(_HEAD, _HEAD), footer=footer)
 
 
@@ -67,7 +84,7 @@ def _line(book: Book, sheet: Sheet, row: int, results: UnitResults, line: Witnes
         shown_value(results, line.key, recorded.value) if recorded else "none",
         recorded.pass_name if recorded else "",
         _name(book, recorded.person_id) if recorded else "",
-        shown_value(results, line.key, witnessed.value) if witnessed else "not yet",
+        shown_value(results, line.key, witnessed.value) if witnessed else to_say("not yet"),
         _name(book, witnessed.person_id) if witnessed else "",
         witnessed.at[:16].replace("T", " ") if witnessed else "",
         shown_difference(results, line.key, line.difference),

@@ -69,6 +69,7 @@ from commission.workbook.summary_sheet import write_summary
 from commission.workbook.texts import shortened, tab_name
 from commission.workbook.typed_tables import write_typed_table
 from commission.workbook.witness_sheet import witnessed_units, write_witnessed
+from commission.workbook.words import formula_in_words
 
 FILE_NAME = "workbook.xlsx"
 Progress = Callable[[int, int, str], None]
@@ -204,7 +205,7 @@ class _PageSheet(Sheet):
     ) -> None:
         """Write a formula, and note it, so that one typed over is known on the way back."""
         super().formula(row, column, formula, value, style, shown)
-        self.formulas[Cell(self.name, row, column)] = formula
+        self.formulas[Cell(self.name, row, column)] = formula_in_words(formula)
 
 
 class _Writing:

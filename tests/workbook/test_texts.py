@@ -42,7 +42,7 @@ def test_an_ampersand_in_a_header_is_no_code() -> None:
         ("", "project", "Project"),
         ("RTU/1:a", "gas", "RTU-1-a Gas"),
         ("O'Neil, east", "gas", "O-Neil- east Gas"),
-        ("a very long tag indeed", "functional_electric_heat", "a very long ta Functional elect"),
+        ("a very long tag indeed", "functional_electric_heat", "a very long ta Functional"),
         ("", "history", "History 2"),
     ],
 )

@@ -55,13 +55,16 @@ class Choice(QComboBox):
 
     def hold_longest(self, least: int = 0) -> None:
         """Be wide enough for the longest of its words, and at least so many pixels."""
+        words = [self.itemText(place) for place in range(self.count())]
+        self.setMinimumWidth(max(least, self.width_for(words)))
+
+    def width_for(self, words: Sequence[str]) -> int:
+        """Return how wide it must be to show the longest of some words, pixels."""
         font = QFont(self.font())
         font.setPixelSize(self._appearance.px(14))
         metrics = QFontMetrics(font)
-        words = [self.itemText(place) for place in range(self.count())]
         longest = max((metrics.horizontalAdvance(one) for one in words), default=0)
-        edges = self._appearance.pad(_EDGES) + self._appearance.px(8)
-        self.setMinimumWidth(max(least, longest + edges))
+        return longest + self._appearance.pad(_EDGES) + self._appearance.px(8)
 
     def toolTip(self) -> str:
         """Return what is said beside the pointer: always the choice in full as well."""

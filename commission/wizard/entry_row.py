@@ -249,8 +249,7 @@ class FieldRow(EntryRow):
             self.picker = InstrumentPicker(
                 self.document, self.field.instrument, self.field.label, self.appearance, self
             )
-            self.picker.setMinimumWidth(px(140))
-            self.picker.setMaximumWidth(px(176))
+            self.picker.keep_between(px(140), px(176))
             self.picker.picked.connect(self._picked)
             self.document.instrument_chosen.connect(self._chosen_elsewhere)
             tools.addWidget(self.picker)

@@ -52,6 +52,7 @@ class InstrumentPicker(Choice):
         super().__init__(appearance, parent)
         self._document = document
         self._kind = kind
+        self._widths: tuple[int, int] | None = None
         self.setAccessibleName(spoken("{name}: instrument", name=name))
         self.setToolTip(spoken("Instrument: {kind}", kind=kind) if kind else spoken("Instrument"))
         self.refill("")
@@ -88,3 +89,15 @@ class InstrumentPicker(Choice):
             items.append((f"{instrument_name(item)}{f' ({due})' if due else ''}", item.id))
         fill(self, items, chosen)
         self.setToolTip(self.currentText())
+        self._hold_chosen()
+
+    def keep_between(self, least: int, most: int) -> None:
+        """Be as wide as the instrument chosen needs, within bounds, pixels."""
+        self._widths = (least, most)
+        self.setMaximumWidth(most)
+        self._hold_chosen()
+
+    def _hold_chosen(self) -> None:
+        if self._widths is not None:
+            least, most = self._widths
+            self.setMinimumWidth(max(least, min(most, self.width_for([self.currentText()]))))

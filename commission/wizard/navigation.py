@@ -31,7 +31,7 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
 from commission.wizard.icon import draw
-from commission.wizard.parts import hint, label
+from commission.wizard.parts import label
 from commission.wizard.sign import Sign
 from commission.wizard.slices import Slices
 from commission.wizard.states import counted, sign_of_state
@@ -160,7 +160,8 @@ class Navigation(QFrame):
         self.units.setAccessibleName(spoken("Unit"))
         self.units.activated.connect(self._unit_chosen)
         self.search = QLineEdit()
-        hint(self.search, spoken("Find a page or reading (Ctrl+K)"))
+        self.search.setPlaceholderText(spoken("Find a page or reading"))
+        self.search.setToolTip(spoken("Find a page or reading (Ctrl+K)"))
         self.search.setAccessibleName(spoken("Find a page or reading"))
         self.search.setClearButtonEnabled(True)
         self.search.textEdited.connect(self._filter)

@@ -89,6 +89,8 @@ class TestList(QFrame):
         self.items.setResizeMode(QListWidget.ResizeMode.Adjust)
         self.items.setSpacing(px(3))
         self.items.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        # Always there: Qt measures wrapped lines before it takes the bar's width from them.
+        self.items.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
         self.items.currentItemChanged.connect(lambda now, _before: self._chosen(now))
         self.items.entered_item.connect(self.entered)
         self.items.itemActivated.connect(lambda _item: self.entered.emit())

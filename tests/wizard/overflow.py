@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QHeaderView,
     QLabel,
     QLineEdit,
+    QListWidget,
     QPushButton,
     QScrollArea,
     QStackedWidget,
@@ -57,6 +58,8 @@ def _of(widget: QWidget) -> Iterator[str]:
         yield from _records(widget)
     elif isinstance(widget, GridView):
         yield from _cells(widget)
+    elif isinstance(widget, QListWidget):
+        yield from _items(widget)
     if isinstance(widget, QAbstractScrollArea):
         yield from _scrolled(widget)
     yield from _outside(widget)
@@ -172,6 +175,19 @@ def _records(table: RecordList) -> Iterator[str]:
         tall = metrics.boundingRect(box, int(Qt.TextFlag.TextWordWrap), text).height()
         if tall > high:
             yield f"cell '{text}' needs {tall} of height, has {high}"
+
+
+def _items(shown: QListWidget) -> Iterator[str]:
+    """All lines of an item fit into it."""
+    icon = shown.iconSize().width() + 8
+    for row in range(shown.count()):
+        item = shown.item(row)
+        box = shown.visualItemRect(item)
+        room = QRect(0, 0, box.width() - (0 if item.icon().isNull() else icon), 10_000)
+        flags = int(Qt.TextFlag.TextWordWrap)
+        tall = shown.fontMetrics().boundingRect(room, flags, item.text()).height()
+        if tall > box.height() + _SLACK:
+            yield f"item '{item.text()}' needs {tall} of height, has {box.height()}"
 
 
 def _cells(grid: GridView) -> Iterator[str]:

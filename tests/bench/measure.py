@@ -65,9 +65,11 @@ def seconds(work: Callable[[], object], times: int = 3) -> float:
 Row = tuple[str, str, str]
 
 
-def window_rows(_place: Path, _form: Form, _project: ProjectFile) -> Iterator[Row]:
+def window_rows(place: Path, _form: Form, _project: ProjectFile) -> Iterator[Row]:
     """The window shown against a bare Qt window shown, each in a new process."""
     env = {**os.environ, "QT_QPA_PLATFORM": os.environ.get("QT_QPA_PLATFORM", "offscreen")}
+    env["PYTHONPYCACHEPREFIX"] = str(place / "compiled")
+    env.pop("PYTHONDONTWRITEBYTECODE", None)  # a program that is installed has been compiled
     bare_command = [sys.executable, "-c", BARE_WINDOW]
     ours_command = [sys.executable, "-m", "commission", "window", "--exit-when-shown"]
     bare = seconds(lambda: subprocess.run(bare_command, env=env, check=True), 5)

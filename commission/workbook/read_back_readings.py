@@ -71,9 +71,9 @@ def compare_reading(target: Target, field: Field, cell: ReturnedCell) -> ReviewR
     now = entry_content(field, stored_value(results, exported.key), exported.unit)
     reading = results.reading(*exported.key)
     shown = {
-        "was": _shown(exported.held, exported.unit),
-        "now": _shown(now, exported.unit),
-        "in_file": cell.text,
+        "was": _shown(field, exported.held, exported.unit),
+        "now": _shown(field, now, exported.unit),
+        "in_file": _shown(field, cell.text, ""),
         "now_id": reading.id if reading is not None else "",
     }
     if cell.holds is Holds.FORMULA:
@@ -147,7 +147,7 @@ def _changed(
             Standing.TAKEN, cell.place, spoken("the project holds it already."), **shown
         )
     entry = _as_typed(field, meant, text, target)
-    in_file = _shown(content, exported.unit)
+    in_file = _shown(field, content, exported.unit)
     if meant.not_applicable:
         in_file = f"{NOT_APPLICABLE} ({meant.not_applicable})"
     standing, words = _decided(exported, now, shown, in_file)
@@ -210,11 +210,12 @@ def _as_typed(field: Field, meant: Understood, text: str, target: Target) -> str
     return text
 
 
-def _shown(content: Content | None, unit: str) -> str:
+def _shown(field: Field, content: Content | None, unit: str) -> str:
+    """Return a content as a person reads it, a choice in the language spoken here."""
     if content is None:
         return ""
     if isinstance(content, str):
-        return content
+        return spoken(content) if content in field.choices else content
     return f"{_digits(content)} {unit}".strip()
 
 

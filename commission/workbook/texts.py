@@ -56,9 +56,16 @@ def header_text(text: str) -> str:
 
 
 def tab_name(tag: str, section: str, taken: set[str]) -> str:
-    """Return a sheet's name for a unit's page and note it in `taken` (case-folded)."""
+    """Return a sheet's name for a unit's page and note it in `taken` (case-folded).
+
+    Args:
+        section: The page by its name, or by its title ("Before power: electrical").
+    """
     tag = _tab_part(tag)[:14].rstrip()
-    title = _tab_part(section.replace("_", " "))
+    words = section.replace("_", " ")
+    if len(f"{tag} {words}") > LONGEST_TAB:
+        words = words.rpartition(": ")[2]  # what tells a page from the others of its kind
+    title = _tab_part(words.replace(": ", " ").replace(", ", " "))
     name = _cut(f"{tag} {title[:1].upper()}{title[1:]}".strip()) or "Page"
     candidate, number = name, 2
     while candidate.casefold() in taken or candidate.casefold() in _RESERVED_TABS:
@@ -70,7 +77,7 @@ def tab_name(tag: str, section: str, taken: set[str]) -> str:
 
 
 def _tab_part(text: str) -> str:
-    return " ".join(_NOT_IN_TAB.sub("-", text.replace(": ", ", ")).split())
+    return " ".join(_NOT_IN_TAB.sub("-", text).split())
 
 
 def _cut(name: str) -> str:
@@ -78,8 +85,9 @@ def _cut(name: str) -> str:
     if len(name) <= LONGEST_TAB:
         return name
     words, _, _ = name[: LONGEST_TAB + 1].rpartition(" ")
-    kept = words if len(words) > LONGEST_TAB // 2 else name[:LONGEST_TAB]
-    return kept.rstrip(" ,")
+    if len(words) <= LONGEST_TAB // 2:
+        return name[:LONGEST_TAB].rstrip()
+    return re.sub(r"( \w{1,2})+$", "", words)  # "and", "of" of another language: "y", "de"
 
 
 def lines_needed(text: str, width: float) -> int:

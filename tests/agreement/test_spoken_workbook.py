@@ -89,11 +89,12 @@ def test_a_choice_typed_in_its_language_is_taken(
     cell.value = typed
     edited = tmp_path / "edited.xlsx"
     book.save(edited)
-    with ProjectFile.open(demo, read_only=True) as project:
-        review = read_back(project, FORM, edited)
+    with speaking(code), ProjectFile.open(demo, read_only=True) as project:
+        review = read_back(project, translated(FORM, code), edited)
     changed = [row for row in review.rows if row.standing is Standing.CHANGED]
     assert [row.key.name for row in changed] == ["economizer_takes_call"]
     assert changed[0].entry in ("yes", "no")
+    assert changed[0].in_file == typed
 
 
 @pytest.mark.parametrize("code", OTHERS)

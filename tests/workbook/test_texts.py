@@ -44,6 +44,8 @@ def test_an_ampersand_in_a_header_is_no_code() -> None:
         ("O'Neil, east", "gas", "O-Neil- east Gas"),
         ("a very long tag indeed", "functional_electric_heat", "a very long ta Functional"),
         ("", "history", "History 2"),
+        ("RTU-1", "Before power: electrical", "RTU-1 Before power electrical"),
+        ("RTU-1", "Before power: the electrical side", "RTU-1 The electrical side"),
     ],
 )
 def test_tabs(tag: str, section: str, tab: str) -> None:

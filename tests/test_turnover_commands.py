@@ -19,6 +19,7 @@ from commission.archive import SCHEMA_PATH
 from commission.archive.rows import LISTS
 from commission.commands import BAD_INPUT, FINE
 from commission.definitions.load import load_form
+from commission.language import speaking, spoken
 from commission.project import ProjectFile
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder
@@ -165,3 +166,18 @@ def test_units_of_measurement_may_differ_from_the_projects(project: Path, tmp_pa
     assert "Shown work, in IP units" in texts["SI"]
     sizes = {s: tool("pdfinfo", tmp_path / f"{s}.pdf") for s in texts}
     assert "612 x 792" in sizes["IP"] and "595.276 x 841.89" in sizes["SI"]
+
+
+@pytest.mark.parametrize(("code", "system"), [("es", "IP"), ("es", "SI")])
+def test_the_summary_for_the_owner_is_one_page_in_any_language_and_units(
+    project: Path, tmp_path: Path, code: str, system: str
+) -> None:
+    """Six units, three of them with much to tell: cover, summary, contents, a page each."""
+    package = tmp_path / "short.pdf"
+    words = ["package", str(project), "-o", str(package), "--without-work"]
+    assert main([*words, "--language", code, "--units", system]) == FINE
+    texts = tool("pdftotext", "-layout", "-l", "3", package, "-").split("\f")
+    with speaking(code):
+        assert spoken("Summary for the owner") in texts[1]
+        assert re.search(rf"^ *{spoken('Contents')}$", texts[2], re.MULTILINE)
+    assert "RTU-6" in texts[1]

@@ -66,8 +66,9 @@ def _by_entry(values: PageValues, entries: Sequence[Asked], members: Sequence[In
 
     widest = min(room, _WIDEST_MEMBER)
     first = 1 + len(before)
+    scale = _WHOLE / values.turnover.width
     natural = table(widest).natural_widths()[first : first + len(members)]
-    return table(min(widest, max(*natural, _LEAST_MEMBER)))
+    return table(min(widest, max(scale * max(natural), _LEAST_MEMBER)))
 
 
 @dataclass(frozen=True, slots=True)

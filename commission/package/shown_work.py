@@ -77,7 +77,7 @@ def _in_numbers(
     parts = [work.numbers] if work.numbers != work.result else []
     parts.append(work.result)
     shown = results.shown(key.name, key.index)
-    if shown != work.result:
+    if not f"= {work.result}".endswith(f"= {shown}"):  # the result may be converted already
         parts.append(shown)
     text = opening + " = ".join(parts)
     if work.numbers == work.result:

@@ -10,13 +10,14 @@ from commission.definitions.model import LimitKind
 from commission.language import spoken
 from commission.package.look import QUIET, REGULAR, TABLE_SIZE
 from commission.package.page_values import Item, PageValues
-from commission.package.tables import LEAD, Cell, Column, DataTable, Row
+from commission.package.tables import LEAD, Cell, Column, DataTable, Row, title_width
 from commission.package.typesetting import plain, width_of
 from commission.validation.verdict import Verdict
 
 _WHOLE = 516.0
 _UNIT, _VALUE, _LIMIT, _MUST, _VERDICT, _UNCERTAIN, _INSTRUMENT = 40, 54, 92, 58, 72, 46, 36
-_MOST_LIMIT, _LEAST_VERDICT = 112, 40
+_MOST_LIMIT, _LEAST_VERDICT = 112.0, 40.0
+_WIDER_VALUE = 62.0  # where the title of a pass is long, as in some languages
 _FEWEST_PAIRED = 6
 _PAIRED_LABEL, _PAIRED_VALUE, _BETWEEN = 132, 120, 12
 
@@ -111,22 +112,26 @@ def _table(values: PageValues, items: Sequence[Item]) -> Iterator[DataTable]:
             Column(spoken("Instr."), _INSTRUMENT, lead=LEAD / 2),
         ]
     rows = [row for item in items for row in _rows(values, item, shape)]
-    yield _fitted(DataTable(columns, rows), shape)
+    yield _fitted(DataTable(columns, rows), shape, _WHOLE / values.turnover.width)
 
 
-def _fitted(table: DataTable, shape: _Columns) -> DataTable:
+def _fitted(table: DataTable, shape: _Columns, scale: float) -> DataTable:
     """Return the table with its columns of limit and verdict as wide as what they hold.
 
-    What they give up, or take within bounds, is the label's.
+    What they give up, or take within bounds, is the label's. `scale` is how many units of
+    `_WHOLE` a point has.
     """
-    if not shape.judged:
-        return table
-    natural = table.natural_widths()
-    limit = 1 + shape.has_unit + len(shape.passes)
-    widths = {
-        limit: min(max(natural[limit], shape.limit), _MOST_LIMIT),
-        limit + 1: min(max(natural[limit + 1], _LEAST_VERDICT), _VERDICT),
+    natural = [scale * width for width in table.natural_widths()]
+    first = 1 + shape.has_unit
+    limit = first + len(shape.passes)
+    widths: dict[int, float] = {
+        place: _WIDER_VALUE
+        for place in range(first, limit)
+        if scale * title_width(table.columns[place]) > _WIDER_VALUE
     }
+    if shape.judged:
+        widths[limit] = min(max(natural[limit], shape.limit), _MOST_LIMIT)
+        widths[limit + 1] = min(max(natural[limit + 1], _LEAST_VERDICT), _VERDICT)
     columns = [
         replace(column, share=widths.get(place, column.share))
         for place, column in enumerate(table.columns)

@@ -15,7 +15,7 @@ from commission.validation.verdict import Outcome
 
 KEY = "summary"
 TITLE = to_say("Summary for the owner")
-_MOST_NAMED, _MOST_SEEN = 6, 3
+_MOST_NAMED, _MOST_SEEN = 5, 2
 _INTRO = to_say(
     "Each unit was checked page by page: before power, running, and in each sequence it has. "
     "A check holds one reading or one computed value to a limit taken from the unit's own "
@@ -29,10 +29,10 @@ _ATTENTION = (SectionState.MISSING, SectionState.EMPTY, SectionState.BLOCKED)
 def summary(turnover: Turnover) -> list[Flowable]:
     """Return the summary: a few sentences and one table."""
     columns = [
-        Column(spoken("Unit"), 52),
-        Column(spoken("Standing"), 84),
-        Column(spoken("Proved"), 128),
-        Column(spoken("Failed"), 136),
+        Column(spoken("Unit"), 40),
+        Column(spoken("Standing"), 78),
+        Column(spoken("Proved"), 126),
+        Column(spoken("Failed"), 156),
         Column(spoken("Open"), 116),
     ]
     rows = [_row(turnover, results) for results in turnover.units]

@@ -92,6 +92,11 @@ class _Laid:
     height: float
 
 
+def title_width(column: Column) -> float:
+    """Return the width, points, at which a column's title stands on one line."""
+    return width_of(plain(column.title), BOLD, TABLE_SIZE) + 2 * PAD_X + column.lead
+
+
 def _lines(text: str) -> list[str]:
     return plain(text).split("\n")
 

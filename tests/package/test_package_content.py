@@ -199,6 +199,7 @@ def test_si_shows_converted_values_and_uncertainty_on_a4(
     joined = run_together("".join(texts))
     assert run_together("6.722") in joined
     assert run_together("12.1 Δ°F = 6.722 K") in joined
+    assert run_together("= 6.722 K = 6.722 K") not in joined
     assert "Shown work, in IP units" in "".join(texts)
 
 

@@ -482,7 +482,8 @@ def resident_mb() -> float:
 
 
 def held_mb() -> float:
-    """Return the memory this process holds once the C library has given back what is free."""
+    """Return the memory this process holds once all that is free has been given back."""
+    gc.collect()
     if sys.platform == "linux":
         trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
         if trim is not None:

@@ -173,7 +173,7 @@ def set_role(widget: QWidget, role: str, name: str = "role") -> None:
 
 
 _WORD_SIZES = (13, 14, 15, 16, 18, 22, 28)
-_ROOM_SIZES = (2, 3, 4, 5, 6, 8, 12, 14, 16, 24, 26, 30, 32, 34, 36, 40)
+_ROOM_SIZES = (2, 3, 4, 5, 6, 8, 12, 14, 16, 24, 26, 28, 30, 32, 34, 36, 40)
 
 
 def style_sheet(appearance: Appearance) -> str:
@@ -253,7 +253,8 @@ QPushButton[kind="quiet"]:hover { background: $accent_ground; }
 QPushButton[kind="quiet"]:focus { border: $pad3 solid $focus; padding: $pad2 $pad6; }
 QPushButton[kind="quiet"]:disabled { color: $edge; }
 QPushButton[kind="place"] { background: transparent; border: $pad2 solid transparent;
-    border-radius: $pad6; color: $on_header; padding: $pad4 $pad6; min-height: $pad32; }
+    border-radius: $pad6; color: $on_header; padding: $pad4 $pad6; min-height: $pad32;
+    min-width: $pad28; }
 QPushButton[kind="place"]:hover { border-color: $header_line; }
 QPushButton[kind="place"]:checked { background: $on_header; color: $header;
     font-weight: 400; }

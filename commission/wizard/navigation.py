@@ -161,7 +161,7 @@ class Navigation(QFrame):
         self.units.activated.connect(self._unit_chosen)
         self.search = QLineEdit()
         self.search.setPlaceholderText(spoken("Find a page or reading"))
-        self.search.setToolTip(spoken("Find a page or reading (Ctrl+K)"))
+        self.search.setToolTip(f"{self.search.placeholderText()} (Ctrl+K)")
         self.search.setAccessibleName(spoken("Find a page or reading"))
         self.search.setClearButtonEnabled(True)
         self.search.textEdited.connect(self._filter)

@@ -137,7 +137,8 @@ def _write(
         canvas = document.make(list(_story(matter, _Steps(matter, progress))))
         structure, fields = canvas.structure, canvas.signature_fields
         del document, canvas  # all pages and links as the library holds them
-        gc.collect()
+        if gc.isenabled():  # the window does it itself: a widget belongs to its thread
+            gc.collect()
         archival.write_archived(pages, target, _description(matter), attachments, structure, fields)
 
 

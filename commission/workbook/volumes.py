@@ -161,7 +161,8 @@ class _Volumes:
                 book = self._book(number)
                 write_book(book, paper, folder, steps).replace(folder / name)
                 del book
-                gc.collect()  # the plan and the library's sheets are rings of references
+                if gc.isenabled():  # the window does it itself: a widget belongs to its thread
+                    gc.collect()  # the plan and the library's sheets are rings of references
             index = folder / "index.xlsx"
             write_index(self.project, self.form, self.facts, paper, index)
             for name in self.names:

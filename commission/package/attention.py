@@ -97,8 +97,11 @@ def _trend_row(turnover: Turnover, part: Part, fact: TrendFact) -> Row:
                 f"{finding_mark(finding)}: {finding.title}\n{log}",
                 colour=finding_colour(finding),
             ),
-            finding.limit.replace("; ", "\n"),
-            Cell(fact.told(), goes_to=turnover.deficiency_key(made) if made is not None else ""),
+            Cell(
+                "\n".join(part for part in (fact.told(), finding.limit) if part),
+                span=2,
+                goes_to=turnover.deficiency_key(made) if made is not None else "",
+            ),
             Cell(page_of=part.trend_key),
         ]
     )

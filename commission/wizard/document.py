@@ -401,7 +401,7 @@ class Document(QObject):
                 raise ReadingError(
                     spoken("Say why {tag} is removed; the reason stays with it.", tag=tag)
                 )
-            with self.session.project.transaction(f"The removal of {tag}"):
+            with self.session.project.transaction(spoken("The removal of {tag}", tag=tag)):
                 self.session.remove_unit(unit_id)
                 setting = f"{_REMOVAL_REASON}{unit_id}"
                 self.session.project.set_setting(setting, reason.strip())

@@ -15,6 +15,8 @@ from pathlib import Path
 import pytest
 
 from commission import language
+from commission.definitions.translated import said
+from commission.sequence import functional_load, rules
 
 OPEN, CLOSE = "⟦", "⟧"
 CODE = "es"  # any code that is known; its catalogue is replaced
@@ -56,6 +58,9 @@ def speak_marks(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let `CODE` be the language of marks."""
     marks = Marks()
     monkeypatch.setattr(language, "_catalogue", lambda _code: marks)
+    # What another test has had said in the language whose place the marks take is kept elsewhere.
+    monkeypatch.setattr(functional_load, "_said", {})
+    monkeypatch.setattr(rules, "_said_book", lambda code: said(rules._shipped(), code))
 
 
 def unmarked(text: str) -> str:

@@ -244,6 +244,7 @@ def _add_store(command: Adder) -> None:
             dest="names",
             help="a field or quantity by its name in the form; may be given again",
         )
+        about.add_argument("--pdf", type=Path, metavar="FILE", help="write it as a report as well")
     search.add_argument("--words", default="", help="in notes, deficiencies, overrides, failures")
     search.add_argument("--verdict", default="", choices=VERDICTS, help="of any check, or --check")
     search.add_argument("--check", default="", help="a check by its name in the form")

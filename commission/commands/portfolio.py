@@ -112,6 +112,16 @@ def _outliers(options: argparse.Namespace) -> int:
         rows = [_outlier_row(one) for one in report.outliers]
         print(table(header, rows, wide=len(header) - 2))
     print(report.sentence)
+    if options.pdf:
+        from commission.commands.portfolio_report import write_outlier_report
+
+        asked = [
+            ("Store", Path(options.store).name),
+            ("Make", options.make or "any"),
+            ("Model", options.model or "any"),
+            ("Values", ", ".join(options.names) or "all quantities"),
+        ]
+        print(f"{write_outlier_report(report, asked, options.pdf)}: report written.")
     return FOUND if report.outliers else FINE
 
 
@@ -146,6 +156,10 @@ def _history(options: argparse.Namespace) -> int:
     if any(visit.values for visit in visits):
         print()
         print(_values_table(visits))
+    if options.pdf:
+        from commission.commands.portfolio_report import write_history_report
+
+        print(f"{write_history_report(visits, options.pdf)}: report written.")
     return FINE
 
 

@@ -7,7 +7,7 @@ and 1 the two agree, whatever the unit, so that all values stand on one axis.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from commission.drawing.axes import ROOM_BELOW, number_words, plot
@@ -36,11 +36,23 @@ _AXIS_NAME = "Difference over its expanded uncertainty (1 or more: beyond it)"
 
 @dataclass(frozen=True, slots=True)
 class DriftRow:
-    """One value: its name, its difference in words with unit, and its E_n number."""
+    """One value: its name, its difference in words with unit, and its ratio: an E_n number."""
 
     name: str
     difference: str
     ratio: float
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """What a lane measures by: within `band` of nought nothing is beyond it."""
+
+    axis_name: str
+    band: float
+    told: str
+
+
+UNCERTAINTY = Measure(_AXIS_NAME, 1.0, "times its uncertainty")
 
 
 def drift_figure(rows: Sequence[DriftRow], width: float, title: str = "Drift") -> Drawing:
@@ -50,27 +62,33 @@ def drift_figure(rows: Sequence[DriftRow], width: float, title: str = "Drift") -
         rows: 1 to `MOST_ROWS`.
         width: points, 300 or more.
     """
+    return lanes_figure(rows, width, title, UNCERTAINTY)
+
+
+def lanes_figure(rows: Sequence[DriftRow], width: float, title: str, measure: Measure) -> Drawing:
+    """Return a figure with one lane a value, all on one axis, by any measure."""
     words_room = max(width_of(row.difference) for row in rows) + 8
     names_room = min(0.42 * width, max(width_of(row.name) for row in rows) + 4)
     lines = [wrapped(row.name, names_room) for row in rows]
     heights = [len(one) * _LEADING + _ROW_GAP for one in lines]
     box = Box(names_room + 6, 4, width - names_room - words_room - 12, sum(heights) + 4)
-    furthest = max(2.0, *(abs(row.ratio) for row in rows))
-    reach = min(math.ceil(furthest), _FURTHEST)
+    furthest = max(2.0 * measure.band, *(abs(row.ratio) for row in rows))
+    reach = min(math.ceil(furthest), _FURTHEST * measure.band)
     area = plot(box, (-reach, reach), (0, 1), most=(7, 2))
-    shapes: list[Shape] = [area.band_along(-1, 1, PASS.faint(0.14))]
+    shapes: list[Shape] = [area.band_along(-measure.band, measure.band, PASS.faint(0.14))]
     shapes += [line(area.x.scale.at(t.value), box.top, area.x.scale.at(t.value), box.bottom,
                     QUIET.faint(0.3), 0.4) for t in area.x.ticks]  # fmt: skip
     y = box.top + 2
     for row, name_lines, height in zip(rows, lines, heights, strict=True):
-        shapes += _lane(row, name_lines, y + height / 2, area.x.scale.at, reach, box)
+        lane = _Lane(row, name_lines, y + height / 2, abs(row.ratio) > measure.band)
+        shapes += lane.shapes(area.x.scale.at, reach, box)
         y += height
     # The axis below alone: a lane has no value of its own on the other.
     shapes += [shape for shape in area.axes() if not _is_of_the_side(shape, box)]
-    shapes.append(
-        label(width / 2, box.bottom + ROOM_BELOW - 6, _AXIS_NAME, Anchor.MIDDLE, paint=QUIET)
-    )
-    return Drawing(width, box.bottom + ROOM_BELOW, tuple(shapes), title, _described(rows, title))
+    middle, below = width / 2, box.bottom + ROOM_BELOW - 6
+    shapes.append(label(middle, below, measure.axis_name, Anchor.MIDDLE, paint=QUIET))
+    told = _described(rows, title, measure)
+    return Drawing(width, box.bottom + ROOM_BELOW, tuple(shapes), title, told)
 
 
 def _is_of_the_side(shape: Shape, box: Box) -> bool:
@@ -82,28 +100,35 @@ def _is_of_the_side(shape: Shape, box: Box) -> bool:
     return bool(x < box.left and y < box.bottom + 5)
 
 
-def _lane(
-    row: DriftRow, names: Sequence[str], middle: float, at: object, reach: float, box: Box
-) -> Iterator[Shape]:
-    assert callable(at)
-    beyond = abs(row.ratio) > 1
-    paint = FAIL if beyond else ACCENT
-    first = middle - (len(names) - 1) * _LEADING / 2
-    for number, text in enumerate(names):
-        yield label(box.left - 6, first + number * _LEADING, text, Anchor.END)
-    off = abs(row.ratio) > reach
-    x = at(math.copysign(reach, row.ratio) if off else row.ratio)
-    yield line(at(0.0), middle, x, middle, paint, 1.1)
-    if off:
-        yield arrow_head(x, middle, 0 if row.ratio > 0 else 180, paint, 7)
-    else:
-        yield mark(Mark.DIAMOND if beyond else Mark.DISC, x, middle, paint, 6 if beyond else 5)
-    yield label(box.right + 6, middle, row.difference, paint=INK, size=TEXT_SIZE, bold=beyond)
+@dataclass(frozen=True, slots=True)
+class _Lane:
+    row: DriftRow
+    names: Sequence[str]
+    middle: float
+    is_beyond: bool
+
+    def shapes(self, at: Callable[[float], float], reach: float, box: Box) -> Iterator[Shape]:
+        """Yield the name, the way from nought, its end, and the difference in words."""
+        row, middle = self.row, self.middle
+        paint = FAIL if self.is_beyond else ACCENT
+        first = middle - (len(self.names) - 1) * _LEADING / 2
+        for number, text in enumerate(self.names):
+            yield label(box.left - 6, first + number * _LEADING, text, Anchor.END)
+        off = abs(row.ratio) > reach
+        x = at(math.copysign(reach, row.ratio) if off else row.ratio)
+        yield line(at(0.0), middle, x, middle, paint, 1.1)
+        if off:
+            yield arrow_head(x, middle, 0 if row.ratio > 0 else 180, paint, 7)
+        else:
+            what, size = (Mark.DIAMOND, 6) if self.is_beyond else (Mark.DISC, 5)
+            yield mark(what, x, middle, paint, size)
+        yield label(
+            box.right + 6, middle, row.difference, paint=INK, size=TEXT_SIZE, bold=self.is_beyond
+        )
 
 
-def _described(rows: Sequence[DriftRow], title: str) -> str:
+def _described(rows: Sequence[DriftRow], title: str, measure: Measure) -> str:
     told = "; ".join(
-        f"{row.name} {row.difference}, {number_words(row.ratio, 1)} times its uncertainty"
-        for row in rows
+        f"{row.name} {row.difference}, {number_words(row.ratio, 1)} {measure.told}" for row in rows
     )
     return f"{title}: {told}."

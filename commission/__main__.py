@@ -160,6 +160,12 @@ def _add_outputs(command: Adder) -> None:
                 help="units of measurement to show (the project's own if left out)",
             )
             output.add_argument(
+                "--per-volume",
+                type=int,
+                metavar="UNITS",
+                help="most units of one file (50); more are written as volumes and an index",
+            )
+            output.add_argument(
                 "--without-work", action="store_true", help="leave out how quantities were computed"
             )
         if name == "archive":

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from commission.commands import FINE
 from commission.commands.opening import opened, site_of
-from commission.commands.turnover import write_turnover_package
+from commission.commands.turnover import finish
 from commission.definitions.load import load_form
 from commission.definitions.model import Form
 from commission.definitions.translated import translated
@@ -40,6 +40,8 @@ def new(options: argparse.Namespace) -> int:
 
 def demo(options: argparse.Namespace) -> int:
     """Make the demo site's project, workbook and package, and print the summary."""
+    from commission.package import write_package
+
     form = load_form()
     path: Path = options.folder / f"{DEMO_NAME}{SUFFIX}"
     if path.exists():
@@ -54,7 +56,9 @@ def demo(options: argparse.Namespace) -> int:
     with opened(path) as project:
         _write_workbook(project, form, path.with_suffix(".xlsx"))
         site = site_results(project, form)
-        write_turnover_package(site, path.with_suffix(".pdf"))
+        progress = ProgressLine("Turnover package")
+        package = write_package(site, path.with_suffix(".pdf"), progress)
+        progress.finish(f"{package}: turnover package written.")
         header, rows = summary_rows(site)
         print(table(header, rows, wide=len(header) - 1))
     return FINE
@@ -121,16 +125,7 @@ def _write_workbook(
         project, form, path, progress, blank=blank, paper=paper, per_volume=most
     )
     what = f"{'blank ' if blank else ''}workbook"
-    if not written.volumes:
-        progress.finish(f"{path}: {what} written.")
-    else:
-        first, last = written.volumes[0].name, written.volumes[-1].name
-        progress.finish(
-            f"{path}: {what} written, the index of {len(written.volumes)} volumes beside it "
-            f"({first} to {last})."
-        )
-    for file in written.left_over:
-        print(f"{file}: a volume of an earlier export, no part of this one.")
+    finish(progress, written, what)
 
 
 def archive(options: argparse.Namespace) -> int:

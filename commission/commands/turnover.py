@@ -9,21 +9,24 @@ import re
 import sys
 import tempfile
 from collections.abc import Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from commission.commands import FINE
-from commission.commands.opening import opened, site_of
+from commission.commands.opening import opened
+from commission.definitions.load import load_form
+from commission.definitions.model import Form
 from commission.definitions.translated import translated
 from commission.errors import CommissionError
 from commission.language import ENGLISH, speaking, spoken
 from commission.project import Photo, ProjectFile, Unit
 from commission.terminal import ProgressLine, table
-from commission.validation.site import SiteResults, site_results
+from commission.validation.site import site_results
+from commission.validation.volumes import Written
 
 if TYPE_CHECKING:
     from commission.package import Attachment
-    from commission.workbook import Written
 
 # The writers are imported when they are called: each brings a large library of its own.
 WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -33,77 +36,100 @@ _NOT_IN_NAMES = re.compile(r"[^\w.-]+")
 
 def package(options: argparse.Namespace) -> int:
     """Write a project's turnover package, with workbook, record and photos inside it if asked."""
+    from commission.package import write_packages
+    from commission.package.volumes import UNITS_PER_VOLUME
+
     path = options.output or options.file.with_suffix(".pdf")
+    most = UNITS_PER_VOLUME if options.per_volume is None else options.per_volume
+    progress = ProgressLine("Turnover package")
     with opened(options.file) as project:
-        site = site_of(project)
-        embedded = attachments(site, options.file.stem, options.unit) if options.embed else ()
+        form = load_form()
+        embedding = partial(attachments, project, form, options.file.stem)
         with speaking(options.language):
-            if options.language != ENGLISH or options.units:
-                form = translated(site.form, options.language)
-                site = site_results(project, form, unit_system=options.units)
-            write_turnover_package(
-                site,
+            written = write_packages(
+                project,
+                translated(form, options.language),
                 path,
-                units=options.unit,
-                embedded=embedded,
+                progress,
+                chosen=_chosen(project, options.unit),
+                unit_system=options.units,
+                per_volume=most,
+                attachments_of=embedding if options.embed else None,
                 with_work=not options.without_work,
             )
+    finish(progress, written, "turnover package")
     return FINE
 
 
-def write_turnover_package(
-    site: SiteResults,
-    path: Path,
-    *,
-    units: Sequence[str] | None = None,
-    embedded: Sequence[Attachment] = (),
-    with_work: bool = True,
-) -> None:
-    """Write a package with a line of progress; `units` are tags, none for all units."""
-    from commission.package import write_package
+def finish(progress: ProgressLine, written: Written, what: str) -> None:
+    """End a line of progress with what was written, and name volumes that are no part of it."""
+    if not written.volumes:
+        progress.finish(f"{written.path}: {what} written.")
+    else:
+        first, last = written.volumes[0].name, written.volumes[-1].name
+        progress.finish(
+            f"{written.path}: {what} written, the index of {len(written.volumes)} volumes "
+            f"beside it ({first} to {last})."
+        )
+    for file in written.left_over:
+        print(f"{file}: a volume of an earlier export, no part of this one.")
 
-    progress = ProgressLine("Turnover package")
-    write_package(
-        site, path, progress, units=units or None, attachments=embedded, with_work=with_work
-    )
-    progress.finish(f"{path}: turnover package written.")
+
+def _chosen(project: ProjectFile, tags: Sequence[str] | None) -> list[Unit] | None:
+    """Return the units of these tags in the project's order; None where none is named.
+
+    Raises:
+        OutputError: The project has no unit of such a tag.
+    """
+    if not tags:
+        return None
+    from commission.package.turnover import no_such_unit
+
+    by_tag = {unit.tag.casefold(): unit for unit in project.units()}
+    unknown = [tag for tag in tags if tag.casefold() not in by_tag]
+    if unknown:
+        raise no_such_unit(project.path, unknown[0], [unit.tag for unit in by_tag.values()])
+    wanted = {tag.casefold() for tag in tags}
+    return [unit for folded, unit in by_tag.items() if folded in wanted]
 
 
 def attachments(
-    site: SiteResults, stem: str, units: Sequence[str] | None = None
+    project: ProjectFile, form: Form, stem: str, chosen: Sequence[Unit]
 ) -> tuple[Attachment, ...]:
-    """Return workbook, archive record and photos: of the whole project, or of units by tag.
+    """Return workbook, archive record and photos, in English: of the whole project, or of units.
 
     The project's own pages, registers and photos are there in either case.
     """
+    with speaking(ENGLISH):
+        return tuple(_attachments(project, form, stem, chosen))
+
+
+def _attachments(
+    project: ProjectFile, form: Form, stem: str, chosen: Sequence[Unit]
+) -> Iterator[Attachment]:
     from commission.archive import write_record
     from commission.package import Attachment
     from commission.workbook import write_workbooks
 
-    project, form = site.project, site.form
-    wanted = {tag.casefold() for tag in units or ()}
-    chosen = [unit for unit in project.units() if not wanted or unit.tag.casefold() in wanted]
-    part = site_results(project, form, chosen) if wanted else site
     of_some = len(chosen) < len(project.units())
     alone = f" of {', '.join(unit.tag for unit in chosen)} alone" if of_some else ""
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
         written = write_workbooks(project, form, place / f"{stem}.xlsx", chosen=chosen)
+        for file, what in _workbooks(written):
+            yield Attachment(
+                file.name, WORKBOOK_TYPE, "Alternative", what + alone, file.read_bytes()
+            )
+        part = site_results(project, form, chosen if of_some else None)
         record = write_record(part, place / f"{stem}.record.json")
-        return (
-            *(
-                Attachment(file.name, WORKBOOK_TYPE, "Alternative", what + alone, file.read_bytes())
-                for file, what in _workbooks(written)
-            ),
-            Attachment(
-                record.name,
-                "application/json",
-                "Data",
-                f"The archive record{alone}: all readings with their history",
-                record.read_bytes(),
-            ),
-            *_photos(project, chosen),
+        yield Attachment(
+            record.name,
+            "application/json",
+            "Data",
+            f"The archive record{alone}: all readings with their history",
+            record.read_bytes(),
         )
+        yield from _photos(project, chosen)
 
 
 def _workbooks(written: Written) -> Iterator[tuple[Path, str]]:

@@ -40,6 +40,7 @@ def cover(turnover: Turnover) -> list[Flowable]:
         words(spoken("Turnover package"), OVERLINE),
         words(turnover.title, TITLE, is_title=True),
         words(turnover.site.form.title, LEAD),
+        *([words(turnover.volume, BODY)] if turnover.volume else ()),
         gap(1),
         _counts(turnover),
         *_overrides(turnover),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
 
 from commission import __version__
 from commission.definitions.model import Section
@@ -73,13 +74,14 @@ class Turnover:
     """The site's results, the units chosen, and the registers.
 
     `embedded` is how many files the package carries; `with_work` whether the computations are
-    shown.
+    shown; `volume` says which volume of a set this is, "" for a package by itself.
     """
 
     site: SiteResults
     units: tuple[UnitResults, ...]
     embedded: int = 0
     with_work: bool = True
+    volume: str = ""
 
     @property
     def project(self) -> ProjectFile:
@@ -265,6 +267,11 @@ class Turnover:
 
     def program(self) -> str:
         """Return the program's name and version."""
+        return self.program_name()
+
+    @staticmethod
+    def program_name() -> str:
+        """Return the program's name and version, whatever the matter."""
         return f"commission {__version__}"
 
     def property_source(self) -> str:
@@ -273,6 +280,19 @@ class Turnover:
             return f"CoolProp {version('CoolProp')}"
         except PackageNotFoundError:
             return spoken("CoolProp (not installed)")
+
+
+def no_such_unit(path: Path, unknown: str, tags: Sequence[str]) -> OutputError:
+    """Return the fault that a project has no unit of a tag, with its near miss."""
+    return OutputError(
+        spoken(
+            "{path}: no unit '{unknown}' in this project; its units are {tags}.{hint}",
+            path=path,
+            unknown=unknown,
+            tags=", ".join(tags) or spoken("none"),
+            hint=near_miss(unknown, tags),
+        )
+    )
 
 
 def turnover(site: SiteResults, units: Sequence[str] | None) -> Turnover:
@@ -286,15 +306,6 @@ def turnover(site: SiteResults, units: Sequence[str] | None) -> Turnover:
     by_tag = {results.tag.casefold(): results for results in site.units}
     unknown = [tag for tag in units if tag.casefold() not in by_tag]
     if unknown:
-        tags = [results.tag for results in site.units]
-        raise OutputError(
-            spoken(
-                "{path}: no unit '{unknown}' in this project; its units are {tags}.{hint}",
-                path=site.project.path,
-                unknown=unknown[0],
-                tags=", ".join(tags) or spoken("none"),
-                hint=near_miss(unknown[0], tags),
-            )
-        )
+        raise no_such_unit(site.project.path, unknown[0], [unit.tag for unit in site.units])
     wanted = {tag.casefold() for tag in units}
     return Turnover(site, tuple(r for r in site.units if r.tag.casefold() in wanted))

@@ -74,6 +74,7 @@ def write_package(
     units: Sequence[str] | None = None,
     attachments: Sequence[Attachment] = (),
     with_work: bool = True,
+    volume: str = "",
 ) -> Path:
     """Write the turnover package of a site as PDF/A-3a and PDF/UA-1: for archives, read aloud.
 
@@ -88,6 +89,7 @@ def write_package(
         attachments: files to embed: the workbook, the archive record, photos as they were taken.
         with_work: whether to show how each quantity was computed; without it the package is
             about a third shorter, and says so.
+        volume: which volume of a set this is, in words for its cover; "" for none.
     Returns:
         The path written.
     Raises:
@@ -97,7 +99,7 @@ def write_package(
     archival.check_attachments(attachments, str(path))
     beside = path.with_name(f".{path.name}.part")
     chosen = turnover(site, units)
-    matter = replace(chosen, embedded=len(attachments), with_work=with_work)
+    matter = replace(chosen, embedded=len(attachments), with_work=with_work, volume=volume)
     try:
         with beside.open("w+b") as stream:
             _write(matter, stream, progress, attachments)

@@ -15,13 +15,12 @@ from commission.errors import CommissionError
 from commission.language import ENGLISH, speaking, spoken, to_say
 
 if TYPE_CHECKING:
-    from commission.project import ProjectFile
     from commission.validation.site import SiteResults
-    from commission.workbook import Written
+    from commission.validation.volumes import Written
 
 Progress = Callable[[int, int, str], None]
 Writer = Callable[["SiteResults", Path, Progress], object]
-VolumesWriter = Callable[["ProjectFile", Form, Path, Progress], "Written"]
+VolumesWriter = Callable[..., "Written"]  # of project, form, path and progress
 
 
 class ExportCancelledError(Exception):
@@ -64,6 +63,7 @@ PACKAGE = Output(
     ".pdf",
     to_say("PDF (*.pdf)"),
     _lazily("commission.package", "write_package"),
+    _lazily("commission.package", "write_packages"),
 )
 
 
@@ -140,7 +140,8 @@ class ExportJob(QThread):
             form = translated(self._form, self._language)
             if self._output.in_volumes is not None:
                 write = self._output.in_volumes()
-                self.written = write(project, form, self._target, self._progress)
+                shown = {"unit_system": self._unit_system} if self._unit_system else {}
+                self.written = write(project, form, self._target, self._progress, **shown)
                 return
             site = site_results(project, form, unit_system=self._unit_system)
             self._output.writer()(site, self._target, self._progress)

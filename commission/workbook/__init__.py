@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from commission.workbook.volumes import Written, write_workbooks
+from commission.workbook.volumes import write_workbooks
 from commission.workbook.write import write_workbook
 
-__all__ = ["Written", "write_workbook", "write_workbooks"]
+__all__ = ["write_workbook", "write_workbooks"]

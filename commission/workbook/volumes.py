@@ -10,10 +10,8 @@ Each volume is laid out, written and let go before the next: memory is that of o
 from __future__ import annotations
 
 import gc
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
 from pathlib import Path
 
 from commission.definitions.model import Form
@@ -22,6 +20,7 @@ from commission.language import spoken
 from commission.project import ProjectFile, Unit
 from commission.validation.blank import blank_site
 from commission.validation.site import site_results
+from commission.validation.volumes import VolumeSteps, Written, left_over, split, volume_names
 from commission.workbook.book import Book, plan_book
 from commission.workbook.index_sheets import COUNTED, counts_of, stop_lines
 from commission.workbook.paper import paper_of
@@ -38,21 +37,6 @@ from commission.workbook.write import (
 UNITS_PER_VOLUME = 25
 MOST_PER_VOLUME = 35
 """More could not come home as .ods: `incoming` holds its one part to 280 MB."""
-
-
-@dataclass(frozen=True, slots=True)
-class Written:
-    """What an export has put in place.
-
-    Args:
-        path: The workbook; with volumes, the index of them.
-        volumes: The volumes beside it; none where one workbook holds all units.
-        left_over: Volumes of an earlier export beside it that this one has not replaced.
-    """
-
-    path: Path
-    volumes: tuple[Path, ...] = ()
-    left_over: tuple[Path, ...] = ()
 
 
 def write_workbooks(
@@ -96,10 +80,10 @@ def write_workbooks(
         site = site_results(project, form, units)
         part = _part_words(units, everything)
         write_workbook(site, path, progress, blank=blank, paper=paper, volume=part)
-        return Written(path, (), _left_over(path, ()))
+        return Written(path, (), left_over(path, ()))
     writing = _Volumes(project, form, path, split(units, per_volume), blank, paper)
     volumes = writing.write(progress or silent)
-    return Written(path, volumes, _left_over(path, volumes))
+    return Written(path, volumes, left_over(path, volumes))
 
 
 def _part_words(units: Sequence[Unit], everything: Sequence[Unit]) -> str:
@@ -114,26 +98,6 @@ def _part_words(units: Sequence[Unit], everything: Sequence[Unit]) -> str:
         count=len(units),
         total=len(everything),
     )
-
-
-def split(units: Sequence[Unit], per_volume: int) -> list[Sequence[Unit]]:
-    """Return units in the fewest volumes, in their order, no two sizes more than one apart."""
-    count = max(-(-len(units) // per_volume), 1)
-    ends = [len(units) * number // count for number in range(count + 1)]
-    return [units[first:last] for first, last in pairwise(ends)]
-
-
-def volume_names(path: Path, count: int) -> list[str]:
-    """Return the names of the volumes of an index: "site.volume-01.xlsx" ..."""
-    digits = len(str(count))
-    return [f"{path.stem}.volume-{n:0{digits}}{path.suffix}" for n in range(1, count + 1)]
-
-
-def _left_over(path: Path, volumes: Sequence[Path]) -> tuple[Path, ...]:
-    """Return volumes beside an index that are not its own: an earlier export had more."""
-    pattern = re.compile(rf"{re.escape(path.stem)}\.volume-\d+{re.escape(path.suffix)}")
-    there = (file for file in path.parent.iterdir() if pattern.fullmatch(file.name))
-    return tuple(sorted(set(there) - set(volumes)))
 
 
 @dataclass
@@ -193,31 +157,24 @@ class _Volumes:
         )
 
 
-@dataclass
 class _Steps:
-    """Progress over all volumes; those to come are taken to be as long as the one at hand."""
+    """Tells progress over all volumes."""
 
-    progress: Progress
-    count: int
-    number: int = 1
-    before: int = 0
+    def __init__(self, progress: Progress, count: int) -> None:
+        self.progress = progress
+        self.over_all = VolumeSteps(count)
 
     def __call__(self, done: int, total: int, what: str) -> None:
-        """Tell how far the volume at hand is; count it as done when it says so."""
-        whole = self.before + total * (self.count - self.number + 1)
-        self.progress(
-            self.before + done,
-            whole,
-            spoken(
-                "Volume {number} of {count}: {what}",
-                number=self.number,
-                count=self.count,
-                what=what,
-            ),
+        """Tell how far the volume at hand is."""
+        words = spoken(
+            "Volume {number} of {count}: {what}",
+            number=self.over_all.number,
+            count=self.over_all.count,
+            what=what,
         )
+        self.progress(*self.over_all.overall(done, total), words)
         if done == total:
-            self.before += total
-            self.number += 1
+            self.over_all.go_on()
 
 
 def _facts(book: Book, name: str) -> VolumeFact:

@@ -13,12 +13,13 @@ from pytestqt.qtbot import QtBot
 from commission.definitions.model import Form
 from commission.errors import OutputError
 from commission.project import ProjectFile
+from commission.validation.volumes import Written
 from commission.wizard import export_place
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.export_job import PACKAGE, WORKBOOK, Output
 from commission.wizard.export_place import ExportCard, ExportPlace
 from commission.wizard.window import MainWindow
-from commission.workbook import Written, write_workbooks
+from commission.workbook import write_workbooks
 from wizard.at_the_window import key, open_page, place_of
 
 Writer = Callable[..., object]

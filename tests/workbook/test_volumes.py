@@ -23,11 +23,12 @@ from commission.resources import demo_units_folder
 from commission.validation.results import UnitResults
 from commission.validation.session import Session
 from commission.validation.site import site_results
-from commission.workbook import Written, write_workbooks
+from commission.validation.volumes import Written, split
+from commission.workbook import write_workbooks
 from commission.workbook.book import Book, plan_book
 from commission.workbook.incoming import LIMITS
 from commission.workbook.read_back_accept import accept
-from commission.workbook.volumes import MOST_PER_VOLUME, UNITS_PER_VOLUME, split
+from commission.workbook.volumes import MOST_PER_VOLUME, UNITS_PER_VOLUME
 from recalculation import recalculate
 from workbook.at_work import read_back
 from workbook.sample_site import fill, new_project

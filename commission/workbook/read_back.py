@@ -312,9 +312,15 @@ def _one_note(line: Sequence[ReviewRow]) -> Iterator[ReviewRow]:
 
     What is written beside them is about those that were typed, if any were.
     """
-    typed = any(row.what == READING and row.to_settle for row in line)
+    typed = any(row.to_settle and not _is_of_words_alone(row) for row in line)
     for row in line:
-        if typed and row.what == NOTE and row.to_settle:
+        if typed and row.to_settle and _is_of_words_alone(row):
             yield replace(row, what=READING, standing=Standing.UNCHANGED, sentence="", entry=None)
         else:
             yield row
+
+
+def _is_of_words_alone(row: ReviewRow) -> bool:
+    """Return whether a cell is as it was, and only what stands beside it was written anew."""
+    is_reason = row.standing is Standing.CHANGED and row.was == row.in_file
+    return row.what == NOTE or (row.what == READING and is_reason)

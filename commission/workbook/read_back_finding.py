@@ -40,7 +40,7 @@ from commission.workbook.read_back_exported import (
     read_exported,
     read_formulas,
 )
-from commission.workbook.read_back_formulas import canonical
+from commission.workbook.read_back_formulas import canonical, is_alike
 from commission.workbook.read_back_registers import (
     REGISTERS,
     REGISTERS_NAME,
@@ -285,7 +285,7 @@ class Finding:
     def _is_still(self, sent: str, returned: str, title: str) -> bool:
         if sent == returned:
             return True
-        return canonical(sent, _no_name) == self._canonical(returned, title)
+        return is_alike(canonical(sent, _no_name), self._canonical(returned, title))
 
     def _canonical(self, formula: str, title: str) -> tuple[str, ...]:
         return canonical(formula, lambda sheet, cell: self._name_at.get((sheet or title, cell), ""))

@@ -7,8 +7,9 @@ compared as tokens, and a reference to a cell by the defined name that stands on
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 _SHEET = r"(?:'(?:[^']|'')*'|[^\W\d][\w.]*)"
 _CELL = r"\$?[A-Za-z]{1,3}\$?\d{1,7}"
@@ -30,6 +31,7 @@ _FURTHER = ("_xlfn.", "_xlws.", "com.microsoft.")
 
 _DECIMALS = 17
 """Some programs write a small number with 20 decimals, whatever digits that leaves."""
+_NEAR, _NEXT = 1e-11, 2e-17  # of the number; or one in the last decimal kept, as at a half
 
 NameOf = Callable[[str, str], str]
 """Sheet ("" for the formula's own) and cell ("B5") -> the defined name there, or ""."""
@@ -44,6 +46,20 @@ def canonical(formula: str, name_of: NameOf) -> tuple[str, ...]:
         else:
             tokens.append(token)
     return tuple(tokens)
+
+
+def is_alike(ours: Sequence[str], theirs: Sequence[str]) -> bool:
+    """Return whether two formulas' tokens are the same, numbers as near as their digits allow."""
+    return len(ours) == len(theirs) and all(map(_is_near, ours, theirs))
+
+
+def _is_near(one: str, other: str) -> bool:
+    if one == other:
+        return True
+    try:
+        return math.isclose(float(one), float(other), rel_tol=_NEAR, abs_tol=_NEXT)
+    except ValueError:
+        return False
 
 
 def with_names(formula: str, sheet: str, names: Mapping[tuple[str, str], str]) -> str:

@@ -15,7 +15,12 @@ from commission.validation.session import Session
 from commission.validation.site import SiteResults
 from commission.workbook import write_workbook
 from commission.workbook.read_back_accept import accept
-from commission.workbook.read_back_formulas import canonical, from_open_document, with_names
+from commission.workbook.read_back_formulas import (
+    canonical,
+    from_open_document,
+    is_alike,
+    with_names,
+)
 from commission.workbook.read_back_rows import Review, ReviewRow, Standing
 from workbook.at_work import read_back
 
@@ -190,6 +195,45 @@ def test_a_note_beside_a_reading_is_kept_with_it(
     after = project.readings(unit)["suction_psig", (1,)]
     assert (after.note, after.value, after.source) == ("gauge was cold", before.value, "workbook")
     assert not read_back(project, form, file).to_settle
+
+
+def test_a_reason_beside_a_row_of_a_grid_is_that_of_what_was_typed(
+    project: ProjectFile, site: Callable[[], SiteResults], form: Form, tmp_path: Path
+) -> None:
+    unit = project.units()[0].id
+    project.record(unit, "point_velocity_fpm", (1, 1), None, not_applicable="bolt in the way")
+    path = write_workbook(site(), tmp_path / "grid.xlsx")
+
+    def edit(book: Any) -> None:
+        sheet, cell = book.defined_names["u1_point_velocity_fpm_1_2"].attr_text.rsplit("!", 1)
+        typed = book[sheet.strip("'")][cell.replace("$", "")]
+        typed.value = "n/a"
+        head = next(c.column for c in typed.parent[3] if c.value == "How it is known, as exported")
+        typed.parent.cell(typed.row, head).value = "no ladder"
+
+    review = read_back(project, form, edited(path, edit))
+    rows = {row.name: row for row in review.to_settle}
+    assert set(rows) == {"u1_point_velocity_fpm_1_2"}
+    assert rows["u1_point_velocity_fpm_1_2"].entry == "n/a no ladder"
+
+
+@pytest.mark.parametrize(
+    ("sent", "returned", "same"),
+    [
+        # As a program with 18 decimals wrote what we sent with 15 digits: a half, either way.
+        ("A*-6.07917050032825E-11", "A*-0.000000000060791705", True),
+        ("A*1.22593935003579E-10", "A*0.000000000122593935", True),
+        ("A>1E-8*2.00000000001916", "A>0.00000001*2.00000000001916", True),
+        ("A*-6.07917050032825E-11", "A*-0.000000000060792705", False),
+        ("A*0.333333333333333", "A*0.333333333433333", False),
+        ("A*1.5", "A*B", False),
+    ],
+)
+def test_numbers_are_alike_as_far_as_their_digits_go(sent: str, returned: str, same: bool) -> None:
+    def no_name(_sheet: str, _cell: str) -> str:
+        return ""
+
+    assert is_alike(canonical(sent, no_name), canonical(returned, no_name)) is same
 
 
 def test_a_formula_typed_over_and_one_edited_are_both_told(

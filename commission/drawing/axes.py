@@ -136,12 +136,6 @@ class Plot:
         points = tuple(self.point(x, y) for x, y in values)
         return Clip(self.box, (Path(points, paint, width, dash),))
 
-    def band_across(self, low: float, high: float, paint: Paint) -> Clip:
-        """Return a filled band between two values of y, over the whole width."""
-        top, bottom = self.y.scale.at(high), self.y.scale.at(low)
-        band = Box(self.box.left, top, self.box.width, bottom - top)
-        return Clip(self.box, (rectangle(band, None, fill=paint),))
-
     def band_along(self, low: float, high: float, paint: Paint) -> Clip:
         """Return a filled band between two values of x, over the whole height."""
         left, right = self.x.scale.at(low), self.x.scale.at(high)

@@ -22,7 +22,13 @@ from commission.package.cautions import DEFERRAL
 from commission.package.report import Report, ReportTable, write_report
 from commission.package.summary import standing
 from commission.package.turnover import Turnover
-from commission.package.write import ProgressCallback, write_package
+from commission.package.write import (
+    ProgressCallback,
+    not_written,
+    silent,
+    write_matter,
+    write_package,
+)
 from commission.project import ProjectFile, Unit
 from commission.validation.results import UnitResults
 from commission.validation.site import site_results
@@ -116,49 +122,36 @@ class _Volumes:
         self, progress: ProgressCallback | None, attachments_of: AttachmentsOf | None
     ) -> tuple[Path, ...]:
         """Write all volumes and the index; return the volumes."""
-        steps = VolumeSteps(len(self.parts))
+        steps = VolumeSteps(progress or silent, len(self.parts))
         volumes = tuple(self.path.with_name(name) for name in self.names)
         try:
             with tempfile.TemporaryDirectory(prefix=".", dir=self.path.parent) as folder:
                 for number, part in enumerate(self.parts):
                     embedded = attachments_of(part) if attachments_of else ()
-                    told = _told(progress, steps) if progress else None
-                    self._volume(number, Path(folder) / self.names[number], told, embedded)
+                    self._volume(number, Path(folder) / self.names[number], steps, embedded)
                     steps.go_on()
                 index = write_report(self._index(), Path(folder) / self.path.name)
                 for volume in volumes:
                     (Path(folder) / volume.name).replace(volume)
                 index.replace(self.path)
         except OSError as fault:
-            raise OutputError(
-                spoken(
-                    "{path}: the turnover package cannot be written ({reason}). Choose another "
-                    "folder, close the file if it is open elsewhere, or make room on the disk.",
-                    path=self.path,
-                    reason=fault.strerror or str(fault),
-                )
-            ) from fault
+            raise not_written(self.path, fault) from fault
         return volumes
 
     def _volume(
         self,
         number: int,
         path: Path,
-        progress: ProgressCallback | None,
+        progress: ProgressCallback,
         attachments: Sequence[Attachment],
     ) -> None:
         site = site_results(self.project, self.form, self.parts[number], self.unit_system)
-        matter = Turnover(site, site.units)
+        matter = Turnover(
+            site, site.units, len(attachments), self.with_work, volume=self._words(number)
+        )
+        write_matter(matter, path, progress, attachments)
         self.last_change = matter.last_change
         self.facts += [_fact(matter, unit, self.names[number]) for unit in site.units]
-        write_package(
-            site,
-            path,
-            progress,
-            attachments=attachments,
-            with_work=self.with_work,
-            volume=self._words(number),
-        )
         del site, matter
         if gc.isenabled():  # the window does it itself: a widget belongs to its thread
             gc.collect()  # results are rings of references
@@ -226,23 +219,7 @@ class _Volumes:
 
 
 def _fact(matter: Turnover, unit: UnitResults, volume: str) -> _UnitFact:
-    verdicts = matter.verdicts_of(unit)
-    counts = [sum(one.outcome is outcome for one in verdicts) for outcome in _COUNTED]
-    stops = sum(one.stops for one in verdicts)
+    outcomes = unit.progress().outcomes
+    counts = [outcomes.get(outcome, 0) for outcome in _COUNTED]
     words, _ = standing(matter, unit)
-    return _UnitFact(unit.tag, words, (*counts, stops), volume)
-
-
-def _told(progress: ProgressCallback, steps: VolumeSteps) -> ProgressCallback:
-    """Return what tells of one volume's progress as part of all."""
-
-    def told(done: int, total: int, what: str) -> None:
-        words = spoken(
-            "Volume {number} of {count}: {what}",
-            number=steps.number,
-            count=steps.count,
-            what=what,
-        )
-        progress(*steps.overall(done, total), words)
-
-    return told
+    return _UnitFact(unit.tag, words, (*counts, len(unit.stops())), volume)

@@ -74,7 +74,6 @@ def write_package(
     units: Sequence[str] | None = None,
     attachments: Sequence[Attachment] = (),
     with_work: bool = True,
-    volume: str = "",
 ) -> Path:
     """Write the turnover package of a site as PDF/A-3a and PDF/UA-1: for archives, read aloud.
 
@@ -89,34 +88,51 @@ def write_package(
         attachments: files to embed: the workbook, the archive record, photos as they were taken.
         with_work: whether to show how each quantity was computed; without it the package is
             about a third shorter, and says so.
-        volume: which volume of a set this is, in words for its cover; "" for none.
     Returns:
         The path written.
     Raises:
         OutputError: the file cannot be written, there is no such unit, or an attachment's
             name, media type or relationship cannot be.
     """
+    chosen = turnover(site, units)
+    matter = replace(chosen, embedded=len(attachments), with_work=with_work)
+    return write_matter(matter, path, progress or silent, attachments)
+
+
+def write_matter(
+    matter: Turnover,
+    path: Path,
+    progress: ProgressCallback,
+    attachments: Sequence[Attachment] = (),
+) -> Path:
+    """Write one package from its matter; see `write_package`."""
     archival.check_attachments(attachments, str(path))
     beside = path.with_name(f".{path.name}.part")
-    chosen = turnover(site, units)
-    matter = replace(chosen, embedded=len(attachments), with_work=with_work, volume=volume)
     try:
         with beside.open("w+b") as stream:
             _write(matter, stream, progress, attachments)
         beside.replace(path)
     except OSError as fault:
-        reason = fault.strerror or str(fault)
-        raise OutputError(
-            spoken(
-                "{path}: the turnover package cannot be written ({reason}). Choose another "
-                "folder, close the file if it is open elsewhere, or make room on the disk.",
-                path=path,
-                reason=reason,
-            )
-        ) from fault
+        raise not_written(path, fault) from fault
     finally:
         _remove(beside)
     return path
+
+
+def silent(done: int, total: int, what: str) -> None:
+    """Take a progress report and do nothing."""
+
+
+def not_written(path: Path, fault: OSError) -> OutputError:
+    """Return the fault that a package cannot be written there."""
+    return OutputError(
+        spoken(
+            "{path}: the turnover package cannot be written ({reason}). Choose another "
+            "folder, close the file if it is open elsewhere, or make room on the disk.",
+            path=path,
+            reason=fault.strerror or str(fault),
+        )
+    )
 
 
 def _remove(beside: Path) -> None:
@@ -129,7 +145,7 @@ def _remove(beside: Path) -> None:
 def _write(
     matter: Turnover,
     target: BinaryIO,
-    progress: ProgressCallback | None,
+    progress: ProgressCallback,
     attachments: Sequence[Attachment],
 ) -> None:
     revision = spoken("project revision {number}", number=matter.project.revision)
@@ -158,15 +174,14 @@ def _description(matter: Turnover) -> Description:
 class _Steps:
     """Counts the pages of the form that have been set, for the progress callback."""
 
-    def __init__(self, matter: Turnover, progress: ProgressCallback | None) -> None:
+    def __init__(self, matter: Turnover, progress: ProgressCallback) -> None:
         self.progress = progress
         self.done = 0
         pages = sum(len(matter.sections_of(results)) for results in matter.everything)
         self.total = pages + len(_BEFORE) + len(_AFTER)
 
     def __call__(self, what: str) -> None:
-        if self.progress is not None:
-            self.progress(self.done, self.total, what)
+        self.progress(self.done, self.total, what)
         self.done += 1
 
 

@@ -122,10 +122,6 @@ class Registers(UnitList):
                 self._update_fields("instrument", Instrument, instrument_id, changes)
             )
 
-    def remove_instrument(self, instrument_id: str) -> None:
-        """Take an instrument off the list; readings that name it keep doing so."""
-        self._update("instrument", instrument_id, {"removed": True}, spoken("The removal"))
-
     # --- deficiencies
 
     def deficiencies(self, unit_id: str | None = None) -> list[Deficiency]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields, replace
 from typing import Any
 
@@ -251,8 +251,3 @@ def _mapped(column: ColumnReading, kept: Mapping[str, Any] | None) -> ColumnRead
     if kept is None:
         return column
     return _column({"place": column.place, "heading": column.heading} | dict(kept))
-
-
-def named_columns(headings: Sequence[str]) -> tuple[ColumnReading, ...]:
-    """Return columns that are used for nothing yet."""
-    return tuple(ColumnReading(place, heading) for place, heading in enumerate(headings))

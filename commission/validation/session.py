@@ -13,7 +13,7 @@ from pathlib import Path
 from types import TracebackType
 
 from commission.definitions.model import Check, Field, Form, Key, Level, Severity
-from commission.errors import ProjectFileError, ReadingError
+from commission.errors import ReadingError
 from commission.language import spoken
 from commission.project import ProjectFile, Reading, Unit, pass_rank
 from commission.project.going_back import Change
@@ -25,6 +25,7 @@ from commission.validation.site import (
     SiteResults,
     given_from,
     limit_from,
+    refuse_other_form,
     unit_results,
 )
 
@@ -100,16 +101,7 @@ class Session:
     """
 
     def __init__(self, project: ProjectFile, form: Form) -> None:
-        if project.form_id and project.form_id != form.id:
-            raise ProjectFileError(
-                spoken(
-                    "{path}: made with the form '{form_id}', this is '{id}'. Open it with the form "
-                    "files it was made with.",
-                    path=project.path,
-                    form_id=project.form_id,
-                    id=form.id,
-                )
-            )
+        refuse_other_form(project, form)
         self.project = project
         self.form = form
         self.plan = Plan(form)

@@ -132,6 +132,20 @@ class SiteResults:
         return unit_results(self.project, plan, unit, "as found", self.unit_system)
 
 
+def refuse_other_form(project: ProjectFile, form: Form) -> None:
+    """Raise ProjectFileError if a project was made with another kind of form."""
+    if project.form_id and project.form_id != form.id:
+        raise ProjectFileError(
+            spoken(
+                "{path}: made with the form '{form_id}', this is '{id}'. Open it with the form "
+                "files it was made with.",
+                path=project.path,
+                form_id=project.form_id,
+                id=form.id,
+            )
+        )
+
+
 def site_results(
     project: ProjectFile,
     form: Form,
@@ -145,16 +159,7 @@ def site_results(
     Raises:
         ProjectFileError: The project was made with another kind of form.
     """
-    if project.form_id and project.form_id != form.id:
-        raise ProjectFileError(
-            spoken(
-                "{path}: made with the form '{form_id}', this is '{id}'. Open it with the form "
-                "files it was made with.",
-                path=project.path,
-                form_id=project.form_id,
-                id=form.id,
-            )
-        )
+    refuse_other_form(project, form)
     plan = Plan(form)
     wanted = project.units() if chosen is None else chosen
 

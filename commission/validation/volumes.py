@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
+from commission.language import spoken
 from commission.project import Unit
+
+Progress = Callable[[int, int, str], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,17 +51,22 @@ def left_over(path: Path, volumes: Sequence[Path]) -> tuple[Path, ...]:
 
 @dataclass
 class VolumeSteps:
-    """Progress over all volumes; those to come are taken to be as long as the one at hand."""
+    """Tells progress over all volumes; those to come are taken to be as long as that at hand."""
 
+    progress: Progress
     count: int
     number: int = 1
     before: int = 0
     at_hand: int = 0
 
-    def overall(self, done: int, total: int) -> tuple[int, int]:
-        """Return done and total over all volumes."""
+    def __call__(self, done: int, total: int, what: str) -> None:
+        """Tell how far the volume at hand is."""
         self.at_hand = total
-        return self.before + done, self.before + total * (self.count - self.number + 1)
+        words = spoken(
+            "Volume {number} of {count}: {what}", number=self.number, count=self.count, what=what
+        )
+        whole = self.before + total * (self.count - self.number + 1)
+        self.progress(self.before + done, whole, words)
 
     def go_on(self) -> None:
         """The volume at hand is done; the next one is."""

@@ -152,10 +152,6 @@ class DeficiencyLog(QWidget):
         tag = self._document.tag(one.unit_id)
         return (str(one.number), tag, one.description, spoken(one.status), one.due, one.owner)
 
-    def open_count(self) -> int:
-        """Return how many deficiencies are not settled."""
-        return sum(one.status == "open" for one in self._document.session.project.deficiencies())
-
     def _offer(self, unit_id: str, about: str = "") -> None:
         """Offer the readings and verdicts of a unit to tie a deficiency to."""
         self.about.offer(tie_choices(self._document, unit_id, about), about)

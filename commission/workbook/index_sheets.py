@@ -18,9 +18,7 @@ from commission.workbook.sheet import Sheet
 COUNTED = (Outcome.PASS, Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.MISSING)
 INDEX_HEAD = 3
 INDEX_FIRST = INDEX_HEAD + 1
-_PAGE_HEADS = (
-    to_say("Unit"),
-    to_say("Page"),
+COUNT_HEADS = (
     to_say("Passed"),
     to_say("Failed"),
     to_say("Inconclusive"),
@@ -28,6 +26,7 @@ _PAGE_HEADS = (
     to_say("Stops"),
     to_say("To read"),
 )
+_PAGE_HEADS = (to_say("Unit"), to_say("Page"), *COUNT_HEADS)
 _FIRST_COUNT, _STOPS_COLUMN, _UNREAD_COLUMN = 2, 6, 7
 _STOP_HEADS = (
     to_say("No."),

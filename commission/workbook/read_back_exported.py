@@ -263,14 +263,15 @@ def read_exported(rows: Iterable[tuple[Any, ...]]) -> list[ExportedCell]:
     lines = iter(rows)
     head = tuple(next(lines, ()))
     if head != _HEAD:
-        raise _edited()
+        raise meta_changed()
     try:
         return [_restored(line) for line in lines]
     except (TypeError, ValueError, OverflowError):
-        raise _edited() from None
+        raise meta_changed() from None
 
 
-def _edited() -> IncomingFileError:
+def meta_changed() -> IncomingFileError:
+    """Return the fault that the hidden sheet, which says what was exported, is another."""
     return IncomingFileError(
         spoken(
             "its hidden sheet {meta}, which says what was exported, has been changed or was "

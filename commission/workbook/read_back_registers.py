@@ -10,12 +10,12 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from commission.errors import IncomingFileError
 from commission.formula.evaluate import Content
-from commission.language import said_in, spoken
+from commission.language import said_in
 from commission.project import DEFICIENCY_STATUSES
-from commission.workbook.book import DEFICIENCIES, INSTRUMENTS, META, PEOPLE, Book
+from commission.workbook.book import DEFICIENCIES, INSTRUMENTS, PEOPLE, Book
 from commission.workbook.incoming_tables import CellValue, IncomingSheet, shown
+from commission.workbook.read_back_exported import meta_changed
 from commission.workbook.sheet import Sheet
 from commission.workbook.texts import cell_text
 from commission.workbook.words import meant_by
@@ -178,25 +178,15 @@ def read_sent(rows: Sequence[Sequence[CellValue | None]]) -> list[SentLine]:
     """
     found: dict[tuple[str, int, str], dict[str, Content]] = {}
     if not rows or tuple(rows[0]) != _HEAD:
-        raise _edited()
+        raise meta_changed()
     try:
         for kind, number, record, attribute, held in rows[1:]:
             line = found.setdefault((str(kind), int(_a_number(number)), str(record)), {})
             if held is not None:
                 line[str(attribute)] = held if isinstance(held, float) else shown(held)
     except (TypeError, ValueError, OverflowError):
-        raise _edited() from None
+        raise meta_changed() from None
     return [SentLine(*known, held) for known, held in found.items()]
-
-
-def _edited() -> IncomingFileError:
-    return IncomingFileError(
-        spoken(
-            "its hidden sheet {meta}, which says what was exported, has been changed or was "
-            "written by another version. Export the workbook again and copy the readings over.",
-            meta=META,
-        )
-    )
 
 
 def _a_number(value: CellValue | None) -> float:

@@ -15,6 +15,7 @@ from commission.validation.verdict import DecisionRule, Outcome
 from commission.workbook.addresses import Cell, column_letters
 from commission.workbook.book import FACTOR_NAME, PAGES, RULE_NAME, SUMMARY, Book
 from commission.workbook.index_sheets import (
+    COUNT_HEADS,
     COUNTED,
     INDEX_FIRST,
     PageCounts,
@@ -40,15 +41,7 @@ _RULES = to_say(
     "Simple: the result itself decides. Guarded (JCGM 106): a result nearer its "
     "limit than ± U is inconclusive."
 )
-_UNIT_HEADS = (
-    to_say("Unit"),
-    to_say("Passed"),
-    to_say("Failed"),
-    to_say("Inconclusive"),
-    to_say("Missing"),
-    to_say("Stops"),
-    to_say("To read"),
-)
+_UNIT_HEADS = (to_say("Unit"), *COUNT_HEADS)
 
 
 def write_summary(

@@ -19,6 +19,7 @@ from commission.language import spoken, to_say
 from commission.project import ProjectFile
 from commission.workbook.appearance import FONT, Styles
 from commission.workbook.book import DEFICIENCIES, META, STOPS, SUMMARY
+from commission.workbook.index_sheets import COUNT_HEADS
 from commission.workbook.paper import Paper
 from commission.workbook.read_back_exported import INDEX_NAME
 from commission.workbook.sheet import Sheet
@@ -26,16 +27,8 @@ from commission.workbook.summary_sheet import DEFERRAL
 from commission.workbook.texts import cell_text, shortened
 
 UNITS = "Units"
-_COUNTS = (
-    to_say("Passed"),
-    to_say("Failed"),
-    to_say("Inconclusive"),
-    to_say("Missing"),
-    to_say("Stops"),
-    to_say("To read"),
-)
-_VOLUME_HEADS = ("Volume", "From", "To", "Units", *_COUNTS)
-_UNIT_HEADS = ("Unit", "Volume", *_COUNTS)
+_VOLUME_HEADS = ("Volume", "From", "To", "Units", *COUNT_HEADS)
+_UNIT_HEADS = ("Unit", "Volume", *COUNT_HEADS)
 _STOP_HEADS = (to_say("Unit"), to_say("Volume"), to_say("Check"), to_say("Gone past by, and why"))
 _DEFICIENCY_HEADS = (
     to_say("No."),
@@ -58,7 +51,7 @@ _PROJECT = "Project"
 
 @dataclass(frozen=True, slots=True)
 class UnitFact:
-    """How one unit stood (`unit_id` "": the project's pages); `counts` as `_COUNTS` names them."""
+    """How one unit stood (`unit_id` "": the project's pages); `counts` as `COUNT_HEADS` says."""
 
     tag: str
     unit_id: str

@@ -119,11 +119,12 @@ class _Volumes:
     def write(self, progress: Progress) -> tuple[Path, ...]:
         """Write all volumes and the index; return the volumes."""
         paper = paper_of(self.paper, self.project.unit_system)
-        steps = _Steps(progress, len(self.parts))
+        steps = VolumeSteps(progress, len(self.parts))
         with folder_beside(self.path) as folder:
             for number, name in enumerate(self.names):
                 book = self._book(number)
                 write_book(book, paper, folder, steps).replace(folder / name)
+                steps.go_on()
                 del book
                 if gc.isenabled():  # the window does it itself: a widget belongs to its thread
                     gc.collect()  # the plan and the library's sheets are rings of references
@@ -155,26 +156,6 @@ class _Volumes:
             total=sum(map(len, self.parts)),
             name=self.path.name,
         )
-
-
-class _Steps:
-    """Tells progress over all volumes."""
-
-    def __init__(self, progress: Progress, count: int) -> None:
-        self.progress = progress
-        self.over_all = VolumeSteps(count)
-
-    def __call__(self, done: int, total: int, what: str) -> None:
-        """Tell how far the volume at hand is."""
-        words = spoken(
-            "Volume {number} of {count}: {what}",
-            number=self.over_all.number,
-            count=self.over_all.count,
-            what=what,
-        )
-        self.progress(*self.over_all.overall(done, total), words)
-        if done == total:
-            self.over_all.go_on()
 
 
 def _facts(book: Book, name: str) -> VolumeFact:

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from commission.language import spoken
 
+_DIGITS = 20  # of any 64-bit number
 _OPEN_HERE: set[str] = set()
 """Tokens held by this process; a row with our process number but none of them is stale."""
 
@@ -67,8 +68,9 @@ def take(connection: sqlite3.Connection, mine: Holder, *, by_force: bool = False
                     mine.token,
                     mine.host,
                     mine.process,
-                    mine.process_started,
-                    mine.file_identity,
+                    # As long for all: the room of a removed row stays in the file, zeroed.
+                    mine.process_started.zfill(_DIGITS),
+                    mine.file_identity.zfill(_DIGITS),
                     mine.since,
                 ),
             )
@@ -96,7 +98,10 @@ def current(connection: sqlite3.Connection) -> Holder | None:
     row = connection.execute(
         "SELECT token, host, process, process_started, file_identity, since FROM holder"
     ).fetchone()
-    return Holder(*row) if row else None
+    if row is None:
+        return None
+    token, host, process, started, identity, since = row
+    return Holder(token, host, process, started.lstrip("0"), identity.lstrip("0"), since)
 
 
 def _is_alive(found: Holder, mine: Holder) -> bool:

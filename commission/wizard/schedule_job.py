@@ -32,7 +32,7 @@ class ScheduleJob(IncomingJob):
         """Return the file as a table with its columns matched."""
         from commission.workbook.schedule_table import read_schedule
 
-        return read_schedule(self._path, self._form, lambda: self.is_cancelled)
+        return read_schedule(self._path, self._form, lambda: self.is_cancelled, by_hand=True)
 
     def read(self) -> object:
         from commission.workbook.schedule_units import understand_schedule

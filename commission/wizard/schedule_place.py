@@ -12,7 +12,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from commission.errors import CommissionError
-from commission.language import spoken, spoken_count
+from commission.language import spoken, spoken_count, to_say
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
@@ -37,6 +37,10 @@ if TYPE_CHECKING:
     from commission.workbook.schedule_units import Schedule
 
 KINDS = (".csv", ".tsv", ".txt", ".xlsx", ".ods")
+_NO_TAGS = to_say(
+    "No head is known to stand over the units' tags. Enter on a column below, or a click, "
+    "takes it as the unit's tag."
+)
 
 
 class SchedulePlace(IncomingPlace):
@@ -156,8 +160,8 @@ class SchedulePlace(IncomingPlace):
         self._ended()
         self.schedule = schedule
         self.standings = {unit.row: CHOSEN for unit in schedule.units}
-        self._show()
-        self._show_list(0 if schedule.units else 2)
+        self._show("" if schedule.has_tags else spoken(_NO_TAGS))
+        self._show_list(1 if not schedule.has_tags else 0 if schedule.units else 2)
 
     def _take_column(self, letters: str, name: str, member: int) -> None:
         """Take a column as something else, and understand all rows anew."""

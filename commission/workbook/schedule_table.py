@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,13 +32,21 @@ class ScheduleTable:
 
 
 def read_schedule(
-    path: Path, form: Form, cancelled: Callable[[], bool] | None = None
+    path: Path,
+    form: Form,
+    cancelled: Callable[[], bool] | None = None,
+    *,
+    by_hand: bool = False,
 ) -> ScheduleTable:
     """Return a schedule with its columns matched; nothing is understood yet.
 
+    Args:
+        by_hand: A person can say what the columns are: then the heads may be unknown ones, the
+            tag's too.
+
     Raises:
         IncomingFileError: The file is hostile, damaged, too large, or has no row of heads with
-            a tag and at least one more column that the form asks.
+            a tag and at least one more column that the form asks; `by_hand`: no heads at all.
     """
     path = Path(path)
     if path.suffix.casefold() in (".csv", ".txt", ".tsv"):
@@ -48,12 +56,9 @@ def read_schedule(
         incoming = read_tables(path, computed=True, cancelled=cancelled)
         tables = {sheet.title: _sheet_rows(sheet) for sheet in incoming.sheets if sheet.visible}
         set_aside = incoming.set_aside
-    best = max(
-        (_with_heads(rows, form, title) for title, rows in tables.items()),
-        key=lambda found: sum(column.is_known for column in found[1]),
-        default=("", [], []),
-    )
-    title, columns, rows = best
+    title, columns, rows = _best_of(tables, form, _with_heads)
+    if not columns and by_hand:
+        title, columns, rows = _best_of(tables, form, _with_any_heads)
     if not columns:
         raise IncomingFileError(
             spoken(
@@ -67,20 +72,63 @@ def read_schedule(
 
 
 Rows = list[tuple[int, tuple[str, ...]]]
+Headed = tuple[list[Matched], Rows]
+"""Columns with what each holds, and the rows below their heads."""
 
 
-def _with_heads(rows: Rows, form: Form, title: str) -> tuple[str, list[Matched], Rows]:
-    """Return the columns by the row of heads that matches most, and the rows below it."""
-    best: tuple[int, list[Matched], Rows] = (0, [], [])
+def _best_of(
+    tables: Mapping[str, Rows], form: Form, headed: Callable[[Rows, Form], Headed]
+) -> tuple[str, list[Matched], Rows]:
+    """Return the table of which most columns are known, its title first."""
+    found = [(title, *headed(rows, form)) for title, rows in tables.items()]
+    return max(found, key=lambda one: (_known(one[1]), bool(one[1])), default=("", [], []))
+
+
+def _with_heads(rows: Rows, form: Form) -> Headed:
+    """Return the columns by the row of heads that matches most, the tag among them."""
+    tagged = [
+        (columns, below)
+        for columns, below in _headed(rows, form)
+        if _known(columns) >= _FEWEST_MATCHED and any(one.field == TAG for one in columns)
+    ]
+    return max(tagged, key=lambda one: _known(one[0]), default=([], []))
+
+
+def _with_any_heads(rows: Rows, form: Form) -> Headed:
+    """Return the columns by the row that matches most, or by the first that may be heads."""
+    found = list(_headed(rows, form))
+    matched = [one for one in found if _is_matched(one[0])]
+    if matched:
+        return max(matched, key=lambda one: _known(one[0]))
+    return next((one for one in found if _may_be_heads(*one)), ([], []))
+
+
+def _headed(rows: Rows, form: Form) -> Iterator[Headed]:
+    """Yield what each of the first rows gives, taken as the row of heads."""
     for place, (_, texts) in enumerate(rows[:_HEAD_ROWS]):
         units = rows[place + 1][1] if place + 1 < len(rows) else ()
         has_units = _is_units(units)
         columns = match_heads(texts, form, units if has_units else ())
-        known = [column for column in columns if column.is_known]
-        tagged = any(column.field == TAG for column in known)
-        if tagged and len(known) >= _FEWEST_MATCHED and len(known) > best[0]:
-            best = (len(known), columns, rows[place + 1 + has_units :])
-    return title, best[1], best[2]
+        yield columns, rows[place + 1 + has_units :]
+
+
+def _known(columns: Sequence[Matched]) -> int:
+    return sum(column.is_known for column in columns)
+
+
+def _is_matched(columns: Sequence[Matched]) -> bool:
+    """Whether a row has a known head: beside others, or the tag's alone; a lone word is a title."""
+    heads = [column for column in columns if column.head]
+    is_tag_alone = [column.field for column in heads] == [TAG]
+    return is_tag_alone or (_known(heads) > 0 and len(heads) >= _FEWEST_MATCHED)
+
+
+def _may_be_heads(columns: Sequence[Matched], below: Rows) -> bool:
+    """Whether a row of unknown words stands over a table: no number in it, as wide a row below."""
+    heads = [column.head for column in columns if column.head]
+    widest = max((sum(bool(text.strip()) for text in texts) for _, texts in below), default=0)
+    has_number = any(head.replace(",", "").replace(".", "").isdigit() for head in heads)
+    return _FEWEST_MATCHED <= len(heads) <= widest and not has_number
 
 
 def _is_units(texts: tuple[str, ...]) -> bool:

@@ -61,6 +61,11 @@ class Schedule:
     faults: tuple[ScheduleFault, ...]
 
     @property
+    def has_tags(self) -> bool:
+        """Whether a column is known to hold the units' tags."""
+        return any(column.field == TAG for column in self.table.columns)
+
+    @property
     def unmatched(self) -> tuple[Matched, ...]:
         """Columns with a head that the form knows nothing of; they are not read."""
         return tuple(c for c in self.table.columns if c.head and not c.is_known)
@@ -89,7 +94,9 @@ class _Reading:
     faults: list[ScheduleFault] = field(default_factory=list)
 
     def units(self) -> Iterator[ScheduleUnit]:
-        tags = next(column for column in self.table.columns if column.field == TAG)
+        tags = next((one for one in self.table.columns if one.field == TAG), None)
+        if tags is None:
+            return  # a person is still to say which column it is
         for number, texts in self.table.rows:
             if not any(text.strip() for text in texts):
                 continue

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from openpyxl import Workbook
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QApplication, QWidget
@@ -304,3 +305,90 @@ def test_a_column_is_opened_by_the_mouse_as_well(
     qtbot.mouseClick(place.columns.take, Qt.MouseButton.LeftButton)
     wait_for(qtbot, place)
     assert "MOCP" in columns_of(place)["MCA"] or "overcurrent" in columns_of(place)["MCA"]
+
+
+# Heads of no schedule that we know: none of them is told, or the tag's is not.
+NO_TAG = CSV.replace(",Mark,", ",Rooftop,")
+UNKNOWN = """Kenn;Wo;Farbe
+RTU-7;Hall;grey
+RTU-8;Shop;red
+"""
+
+
+def _without_tags(tmp_path: Path, content: str, ending: str) -> Path:
+    made = tmp_path / f"unknown{ending}"
+    if ending == ".csv":
+        made.write_text(content, encoding="utf-8")
+        return made
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for line in content.splitlines():
+        sheet.append(line.split(";" if ";" in content else ","))
+    book.save(made)
+    return made
+
+
+@pytest.mark.parametrize("ending", [".csv", ".xlsx"])
+def test_where_no_tag_is_known_a_column_is_taken_as_it_by_keys(
+    ending: str, open_window: Callable[..., MainWindow], tmp_path: Path, qtbot: QtBot
+) -> None:
+    window = open_window()
+    keys = Keyboard()
+    place_of(window).read_schedule(_without_tags(tmp_path, UNKNOWN, ending))
+    place = schedule_of(window)
+    wait_for(qtbot, place)
+    assert place.said.isVisible() and "units' tags" in place.said.text()
+    assert not place.add.isEnabled() and place.model.rowCount() == 0
+    assert focused() is place.columns.list
+    assert columns_of(place) == {"Kenn": "not read", "Wo": "not read", "Farbe": "not read"}
+    to_column(keys, place, "Wo")
+    keys.type("area serv")
+    keys.press(Qt.Key.Key_Down)
+    keys.press(Qt.Key.Key_Return)
+    keys.press(Qt.Key.Key_Return)
+    assert "as the tag first" in place.columns.refusal.text()  # whose row it is comes first
+    keys.press(Qt.Key.Key_Escape)
+    to_column(keys, place, "Kenn")
+    keys.type("the unit's tag")
+    keys.tab_to(place.columns.take)
+    keys.press(Qt.Key.Key_Space)
+    wait_for(qtbot, place)
+    assert not place.said.isVisible()
+    to_column(keys, place, "Wo")
+    keys.type("area serv")
+    keys.press(Qt.Key.Key_Down)
+    keys.press(Qt.Key.Key_Return)
+    keys.press(Qt.Key.Key_Return)
+    wait_for(qtbot, place)
+    keys.tab_to(place.tabs[0], back=True)
+    keys.press(Qt.Key.Key_Space)
+    keys.press(Qt.Key.Key_Return, CONTROL)
+    wait_for(qtbot, place)
+    assert tags(window) == ["RTU-7", "RTU-8"]
+    document = place_of(window).document
+    served = document.results(document.units()[1].id).reading("area_served", ())
+    assert served is not None and served.value == "Shop"
+
+
+def test_where_no_tag_is_known_a_column_is_taken_as_it_by_the_mouse(
+    open_window: Callable[..., MainWindow], tmp_path: Path, qtbot: QtBot
+) -> None:
+    window = open_window()
+    place_of(window).read_schedule(_without_tags(tmp_path, NO_TAG, ".csv"))
+    place = schedule_of(window)
+    wait_for(qtbot, place)
+    assert place.said.isVisible() and place.columns.list.isVisible()
+    known = columns_of(place)
+    assert known["Rooftop"] == "not read" and known["RLA 2"] != "not read"
+    view = place.columns.list
+    cell = view.visualRect(place.columns_of.index(list(known).index("Rooftop"), 1)).center()
+    qtbot.mouseClick(view.viewport(), Qt.MouseButton.LeftButton, pos=cell)
+    type_text("the unit's tag")
+    qtbot.mouseClick(place.columns.take, Qt.MouseButton.LeftButton)
+    wait_for(qtbot, place)
+    qtbot.mouseClick(place.tabs[0], Qt.MouseButton.LeftButton)
+    assert [place.model.index(n, 1).data() for n in range(3)] == ["RTU-1", "RTU-2", "RTU-3"]
+    qtbot.mouseClick(place.add, Qt.MouseButton.LeftButton)
+    wait_for(qtbot, place)
+    assert tags(window) == ["RTU-1", "RTU-2", "RTU-3"]

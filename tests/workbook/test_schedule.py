@@ -150,6 +150,38 @@ def test_what_is_no_schedule_says_so(content: bytes, form: Form, tmp_path: Path)
         read_schedule(path, form)
 
 
+@pytest.mark.parametrize(
+    ("content", "fields"),
+    [
+        ("Where,MCA (A)\nRTU-1,20\n", ["", "nameplate_mca_a"]),
+        ("SITE\n2026,1\nHeat it,Cool it\nRTU-1,20\n", ["", ""]),
+        ("Tag\nRTU-1\n", ["tag"]),
+    ],
+)
+def test_by_hand_heads_may_be_unknown(
+    content: str, fields: list[str], form: Form, tmp_path: Path
+) -> None:
+    path = tmp_path / "x.csv"
+    path.write_text(content, encoding="utf-8")
+    with pytest.raises(IncomingFileError, match="no row of heads"):
+        read_schedule(path, form)
+    table = read_schedule(path, form, by_hand=True)
+    assert [column.field for column in table.columns] == fields
+    assert table.rows[-1][1][0] == "RTU-1" and len(table.rows) == 1
+    found = understand_schedule(table, form)
+    assert found.has_tags == ("tag" in fields) == bool(found.units) and not found.faults
+
+
+@pytest.mark.parametrize("content", ["Dear all,\nplease find nothing.\n", "1,2\n3,4\n", "a,b\n"])
+def test_by_hand_too_prose_and_bare_numbers_are_no_schedule(
+    content: str, form: Form, tmp_path: Path
+) -> None:
+    path = tmp_path / "x.csv"
+    path.write_text(content, encoding="utf-8")
+    with pytest.raises(IncomingFileError, match="no row of heads"):
+        read_schedule(path, form, by_hand=True)
+
+
 def test_the_command_adds_only_when_told(
     path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -39,6 +39,7 @@ Place = QModelIndex | QPersistentModelIndex
 
 _WRAP = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft | Qt.TextFlag.TextWordWrap
 DOWN_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+NOTE_SIZE = 15  # of the slip at the end of a cell whose reading has a note, pixels at 100 %
 
 
 class RowHeader(SizedHeader):
@@ -148,6 +149,12 @@ class CellDelegate(QStyledItemDelegate):
             colour = palette[cell.sign.colour]
             draw(painter, cell.sign.icon, colour, QRectF(inner.left(), top, size, size))
             inner = inner.adjusted(size + px(5), 0, 0, 0)
+        if self._model.noted(key):
+            size = px(NOTE_SIZE)
+            top = inner.center().y() - size / 2
+            place_of_note = QRectF(inner.right() - size, top, size, size)
+            draw(painter, "noted", palette["note"], place_of_note)
+            inner = inner.adjusted(0, 0, -size - px(5), 0)
         painter.setPen(palette[_TONES.get(cell.tone, cell.tone)])
         text = cell.text
         if cell.tone == "error":

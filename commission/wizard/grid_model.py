@@ -229,10 +229,17 @@ class GridModel(QAbstractTableModel):
             return self.cell(key).text
         if role == Qt.ItemDataRole.AccessibleTextRole:
             shown = self.cell(key)
-            return f"{self.results.label(key)}: {shown.text or spoken('empty')}"
+            said = f"{self.results.label(key)}: {shown.text or spoken('empty')}"
+            return "\n".join(filter(None, (said, self.noted(key))))
         if role == Qt.ItemDataRole.ToolTipRole:
-            return self.refusals.sentences.get(key)
+            told = (self.refusals.sentences.get(key), self.noted(key))
+            return "\n".join(filter(None, told)) or None
         return None
+
+    def noted(self, key: Key) -> str:
+        """Return what is noted on the reading of a cell, in words; "" for nothing."""
+        note = self.document.note(self.unit_id, key)
+        return spoken("Note: {note}", note=note) if note else ""
 
     def headerData(
         self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole

@@ -22,7 +22,7 @@ from commission.definitions.model import Field, Key
 from commission.language import spoken, spoken_count
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice
-from commission.wizard.grid_cells import DOWN_KEYS, CellDelegate, Place, RowHeader
+from commission.wizard.grid_cells import DOWN_KEYS, NOTE_SIZE, CellDelegate, Place, RowHeader
 from commission.wizard.grid_model import GridModel
 from commission.wizard.inputs import choice_keys
 from commission.wizard.parts import SizedHeader, reveal
@@ -75,6 +75,7 @@ class GridView(QTableView):
         self.columns.setStretchLastSection(True)
         self.setHorizontalHeader(self.columns)
         model.modelReset.connect(self.fit)
+        model.document.committed.connect(self._committed)
         self.fit()
 
     # -- size ----------------------------------------------------------------------
@@ -91,6 +92,13 @@ class GridView(QTableView):
             if place.isValid() and self._cell_need(key) > self._needs[place.column()]:
                 self.fit()
                 return
+
+    def _committed(self, unit_id: str, changed: frozenset[Key]) -> None:
+        """Show the mark of a note that was just written, or take it away."""
+        own = self._model.own(changed) if unit_id == self._model.unit_id else frozenset()
+        if own:
+            self.hold(own)
+            self._model.changed(own)
 
     def _arrange(self) -> None:
         px = self._appearance.px
@@ -133,7 +141,8 @@ class GridView(QTableView):
         px = self._appearance.px
         cell = self._model.cell(key)
         sign = px(21) if cell.sign is not None else 0
-        width = self._bold().horizontalAdvance(cell.text) + sign + px(14)
+        note = px(NOTE_SIZE + 5) if self._model.noted(key) else 0
+        width = self._bold().horizontalAdvance(cell.text) + sign + note + px(14)
         return min(width, px(_WIDEST_CELL))
 
     def _bold(self) -> QFontMetrics:

@@ -6,7 +6,7 @@ from functools import partial
 
 from PySide6.QtCore import QSize, Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QSizePolicy, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
 
 from commission.language import spoken, to_say
 from commission.project import AS_FOUND, AS_LEFT, pass_rank
@@ -86,16 +86,10 @@ class Header(QFrame):
         px = self._appearance.px
         self.passes = Choice(self._appearance)
         self.people = Choice(self._appearance)
-        widths = (
-            (spoken("Pass"), self.passes, 118, 200),
-            (spoken("By"), self.people, 104, 152),
-        )
-        for words, box, least, most in widths:
+        for words, box in ((spoken("Pass"), self.passes), (spoken("By"), self.people)):
             named = label(words, wraps=False)
             named.setBuddy(box)
             box.arrow_colour = self._appearance.palette["on_header"]
-            box.setMinimumWidth(px(least))
-            box.setMaximumWidth(px(most))
             pair = QWidget()
             beside = QHBoxLayout(pair)
             beside.setContentsMargins(px(6), 0, 0, 0)
@@ -103,12 +97,26 @@ class Header(QFrame):
             beside.addWidget(named)
             beside.addWidget(box, 1)
             pair.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
-            pair.setMaximumWidth(named.sizeHint().width() + px(most + 12))
             layout.addWidget(pair)
         self.passes.setAccessibleName(spoken("Pass that is recorded"))
         self.people.setAccessibleName(spoken("Person who records"))
         self.passes.activated.connect(self._pass_chosen)
         self.people.activated.connect(self._person_chosen)
+
+    def _hold_words(self) -> None:
+        """Never let a list be narrower than what is chosen; only a very long name is shortened."""
+        px = self._appearance.px
+        for box, least, most in ((self.passes, 118, 400), (self.people, 104, 220)):
+            longest = box.width_for([box.itemText(place) for place in range(box.count())])
+            box.setMaximumWidth(max(px(least), min(longest, px(most))))
+            chosen = box.width_for([box.currentText()])
+            box.setMinimumWidth(max(px(least), min(chosen, box.maximumWidth())))
+            pair = box.parentWidget()
+            assert pair is not None
+            named = pair.findChild(QLabel)
+            assert named is not None
+            named.ensurePolished()
+            pair.setMaximumWidth(named.sizeHint().width() + box.maximumWidth() + px(12))
 
     def _tool(self, picture: str, words: str, signal) -> QPushButton:
         px = self._appearance.px
@@ -135,6 +143,7 @@ class Header(QFrame):
         people = [(person.name, person.id) for person in session.project.people()]
         pairs = [(spoken(_NOBODY), ""), *people, (spoken("Add a person"), _ADD)]
         fill(self.people, pairs, session.person_id)
+        self._hold_words()
         self.people.setToolTip(
             spoken(
                 "Readings are kept in the name of: {name}",
@@ -204,7 +213,7 @@ class Header(QFrame):
         self._tell_pass()
 
     def _tell_pass(self) -> None:
-        """Say the pass in full beside the pointer: where there is little room it is shortened."""
+        """Say beside the pointer what the pass is for."""
         why = spoken("Readings are kept under this pass")
         self.passes.setToolTip(f"{why}: {self.passes.currentText()}")
 

@@ -1,7 +1,9 @@
 """The open project as widgets see it: a Session with signals, and refusals as sentences.
 
 While a person types, what they typed is computed as if it were entered, so that the verdict
-follows each key; it is stored when the field is left, and taken back if it is not entered.
+follows each key; it is stored when the field is left, and taken back if it is not entered. What
+only asks for something (a cure, a deficiency, a stop to settle) waits until the fingers rest:
+half a number is seldom the number.
 """
 
 from __future__ import annotations
@@ -11,7 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from commission.definitions.model import Check, Field, Form, Key, Kind
 from commission.errors import CommissionError, ReadingError
@@ -32,6 +34,8 @@ from commission.wizard.sister import sister_sections
 from commission.wizard.undoing import redone, undone
 
 _REMOVAL_REASON = "window.removal_reason."
+_REST_MS = 200
+"""So long after a key that the next one of the same number would have come."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +60,7 @@ class Document(QObject):
         photos_changed: a unit's photos were added to or taken from.
         instrument_chosen: an instrument of this kind was named for a reading.
         typing: something is being typed that is not stored yet.
+        rested: nothing more was typed for a moment.
         closing: the project file is about to be given free.
     """
 
@@ -70,6 +75,7 @@ class Document(QObject):
     closing = Signal()
     instrument_chosen = Signal(str)
     typing = Signal()
+    rested = Signal()
 
     def __init__(
         self, session: Session, original: Form | None = None, parent: QObject | None = None
@@ -81,6 +87,13 @@ class Document(QObject):
         self._chosen_instruments: dict[str, str] = {}
         self.last_reason = ""
         self.keys_told = False
+        self.is_preview = False
+        """What is being told as recomputed is typed and not stored."""
+        self._rest = QTimer(self)
+        self._rest.setSingleShot(True)
+        self._rest.setInterval(_REST_MS)
+        self._rest.timeout.connect(self.rested)
+        self.closing.connect(self._rest.stop)
         # Kept, since every painted cell asks for a tag, after the file was closed as well.
         self._units: list[Unit] | None = None
         self.passes = PassResults(session)
@@ -182,11 +195,28 @@ class Document(QObject):
         if not self.is_structural(key.name):
             given = Given(meant.content, meant.not_applicable, self._instrument_of(unit_id, key))
             changed = results.calculation.give(key, given)
-            self.recomputed.emit(unit_id, frozenset(changed))
+            self._rest.start()
+            self.is_preview = True
+            try:
+                self.recomputed.emit(unit_id, frozenset(changed))
+            finally:
+                self.is_preview = False
         return Answer(remark=meant.remark, warning=meant.warning)
+
+    @property
+    def is_typing(self) -> bool:
+        """Whether the next key of a number may still come."""
+        return self._rest.isActive()
+
+    def rest(self) -> None:
+        """Show now what waits until the fingers rest."""
+        if self.is_typing:
+            self._rest.stop()
+            self.rested.emit()
 
     def drop_preview(self, unit_id: str, key: Key) -> None:
         """Compute from the stored reading again."""
+        self.rest()
         results = self.results(unit_id)
         stored = results.reading(key.name, key.index)
         given = given_from(stored) if stored is not None else None
@@ -199,6 +229,7 @@ class Document(QObject):
         if instrument_id is None:
             instrument_id = self._instrument_of(unit_id, key)
         stored = self.results(unit_id).reading(key.name, key.index)
+        self._rest.stop()  # what is entered is told to all, with all that follows from it
         try:
             entered = self.session.enter(unit_id, key.name, key.index, text, instrument_id)
         except CommissionError as error:

@@ -71,6 +71,12 @@ class EntryRow(QFrame):
         self.grid.setVerticalSpacing(px(4))
         self.grid.setColumnMinimumWidth(0, px(LABEL_WIDTH))
         self.grid.setColumnStretch(4, 1)
+        document.rested.connect(self._rested)
+
+    def _rested(self) -> None:
+        """Offer at the verdicts what waited while a number was typed."""
+        for view in self.verdicts:
+            view.offer_due()
 
     @property
     def results(self) -> UnitResults:
@@ -105,8 +111,13 @@ class EntryRow(QFrame):
         """Show as found, as left and retests beside one another."""
         self.passes.refresh([view.key for view in self.verdicts])
 
-    def refresh(self, changed: frozenset[Key] | None = None) -> None:
-        """Show what is known now; `changed` None means that anything may have changed."""
+    def refresh(self, changed: frozenset[Key] | None = None, *, stored: bool = True) -> None:
+        """Show what is known now.
+
+        Args:
+            changed: the keys that were computed anew; None means that anything may differ.
+            stored: False where what has changed was only typed so far.
+        """
         raise NotImplementedError
 
     def add_name(self, words: str, row_number: int, place: Qt.AlignmentFlag) -> QLabel:
@@ -393,12 +404,12 @@ class FieldRow(EntryRow):
             set_role(self.message, role)
         self.message.setVisible(bool(text))
 
-    def refresh(self, changed: frozenset[Key] | None = None) -> None:
+    def refresh(self, changed: frozenset[Key] | None = None, *, stored: bool = True) -> None:
         asked = self.is_asked()
         reveal(self, asked)
         if not asked:
             return
-        if changed is None or self.key in changed:
+        if stored and (changed is None or self.key in changed):
             self._show_stored()
         for view in self.verdicts:
             if changed is None or view.key in changed or not view.isVisibleTo(self):

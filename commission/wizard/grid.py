@@ -228,11 +228,7 @@ class CellDetail(QFrame):
         is_quantity = isinstance(entry, Quantity)
         self._value.setVisible(is_quantity)
         self._more.setVisible(is_quantity)
-        if isinstance(entry, Quantity):
-            text, role = value_words(self._model.results, key)
-            self._value.setText(text)
-            self._value.setProperty("role", role)
-            self._more.setText(work_words(self._model.results, key, entry))
+        self._say_value(key)
         how = entry.how if isinstance(entry, Field) else ""
         self._how.setText(how)
         self._how.setVisible(bool(how))
@@ -248,6 +244,22 @@ class CellDetail(QFrame):
             view.refresh()
         if self.passes is not None:
             self.passes.refresh([view.key for view in self.views])
+
+    def show_typed(self, changed: frozenset[Key]) -> None:
+        """Show what follows from a reading that is typed and not stored yet."""
+        if self._key in changed:
+            self._say_value(self._key)
+        for view in self.views:
+            if view.key in changed:
+                view.refresh()
+
+    def _say_value(self, key: Key) -> None:
+        entry = self._model.entry(key)
+        if isinstance(entry, Quantity):
+            text, role = value_words(self._model.results, key)
+            self._value.setText(text)
+            self._value.setProperty("role", role)
+            self._more.setText(work_words(self._model.results, key, entry))
 
     def _say_answer(self, key: Key) -> None:
         refusal = self._model.refusals.sentences.get(key, "")
@@ -297,21 +309,14 @@ class GridBlock(QFrame):
         self._hint_said = False
         self._problem_views: list[VerdictView] = []
         self._made_problems: dict[Key, VerdictView] = {}
+        self._problems_are_due = False
         self._problems_due = QTimer(self)
         self._problems_due.setSingleShot(True)
         self._problems_due.setInterval(0)
         self._problems_due.timeout.connect(self._list_problems)
         document.closing.connect(self._problems_due.stop)
-        px = appearance.px
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(px(12), px(10), px(12), px(12))
-        layout.setSpacing(px(8))
-        if title:
-            layout.addWidget(label(f"{title}, {unit}" if unit else title, "heading"))
-        layout.addWidget(self.view)
-        layout.addWidget(self.said)
-        layout.addWidget(self.detail)
-        layout.addLayout(self._problems)
+        document.rested.connect(self._rested)
+        self._lay_out(f"{title}, {unit}" if unit else title)
         self.view.moved.connect(self._moved)
         self.view.opened.connect(self._opened)
         self.view.below_wanted.connect(self.detail.start)
@@ -320,6 +325,18 @@ class GridBlock(QFrame):
         self.detail.deficiency_wanted.connect(self.deficiency_wanted)
         self.detail.photo_wanted.connect(self.photo_wanted)
         self.refresh()
+
+    def _lay_out(self, title: str) -> None:
+        px = self._appearance.px
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(px(12), px(10), px(12), px(12))
+        layout.setSpacing(px(8))
+        if title:
+            layout.addWidget(label(title, "heading"))
+        layout.addWidget(self.view)
+        layout.addWidget(self.said)
+        layout.addWidget(self.detail)
+        layout.addLayout(self._problems)
 
     def _moved(self, key: Key | None) -> None:
         if key is not None and not self._hint_said:
@@ -343,8 +360,13 @@ class GridBlock(QFrame):
         """Return whether the configuration has any cell of this table."""
         return bool(self.model.shape.rows and self.model.shape.columns)
 
-    def refresh(self, changed: frozenset[Key] | None = None) -> None:
-        """Show what is known now; None means that anything may have changed."""
+    def refresh(self, changed: frozenset[Key] | None = None, *, stored: bool = True) -> None:
+        """Show what is known now.
+
+        Args:
+            changed: the keys that were computed anew; None means that anything may differ.
+            stored: False where what has changed was only typed so far.
+        """
         if changed is None:
             self.reshape()
             self.view.fit()
@@ -352,11 +374,23 @@ class GridBlock(QFrame):
         self.model.changed(own)
         if own:
             self.view.hold(own)
-        self.detail.refresh()
+        if stored or changed is None:
+            self.detail.refresh()
+        else:
+            self.detail.show_typed(changed)
         if changed is None:
             self._list_problems()
-        else:  # the cell itself says it at once; the sentences below follow the key
+        elif self.model.document.is_typing:  # the cell says it at once, the sentences below later
+            self._problems_are_due = True
+        else:
             self._problems_due.start()
+
+    def _rested(self) -> None:
+        """Say below what waited while a number was typed."""
+        for view in (*self.detail.views, *self._problem_views):
+            view.offer_due()
+        if self._problems_are_due:
+            self._list_problems()
 
     def reshape(self) -> None:
         """Take on the lines and members that are asked now."""
@@ -372,6 +406,7 @@ class GridBlock(QFrame):
     def _list_problems(self) -> None:
         """Say in words what the table can only show as a sign: everything that is wrong."""
         self._problems_due.stop()
+        self._problems_are_due = False
         wrong = (Outcome.FAIL, Outcome.INCONCLUSIVE)
         found = tuple(
             Key(verdict.check.name, verdict.index)

@@ -30,6 +30,7 @@ from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
 from commission.wizard.entry_row import WIDE_FROM, EntryRow, FieldRow, column_of
 from commission.wizard.figures import FiguresPart
+from commission.wizard.following import Change, Following
 from commission.wizard.grid import GridBlock
 from commission.wizard.icon import pixmap
 from commission.wizard.limits_offer import LimitsOffer
@@ -95,6 +96,9 @@ class SectionPage(QScrollArea):
         self._frame_due.timeout.connect(self.refresh_frame)
         document.recording_changed.connect(self._frame_due.start)
         document.closing.connect(self._frame_due.stop)
+        self._following = Following(document, self._is_in_view, self)
+        document.closing.connect(self._following.forget)
+        document.rested.connect(self._rested)
         self._slices = Slices(self)
         self._slices.turned.connect(self._grown)
         self._slices.begin(self._rest())
@@ -105,8 +109,9 @@ class SectionPage(QScrollArea):
 
     @property
     def blocks(self) -> list[EntryRow | GridBlock]:
-        """All lines and tables; what is not built yet is built now."""
+        """All lines and tables, as things stand; what is not built yet is built now."""
         self.complete()
+        self._following.settle()
         return self._built
 
     @property
@@ -309,19 +314,34 @@ class SectionPage(QScrollArea):
     def refresh(self, changed: frozenset[Key] | None = None) -> None:
         """Show what is known now; None means that anything may have changed."""
         self.is_stale = False
-        whole = changed is None or self._changes_shape(changed)
+        if changed is not None and not self._changes_shape(changed):
+            self._follow(changed)
+            return
+        self._following.forget()
         with self.document.passes.held_back():
             for block in self._built:  # what is built later shows what is known then
-                if whole:
-                    block.refresh(None)
-                elif self._is_touched(block, changed):
-                    block.refresh(changed)
-        if whole:
-            self.refresh_frame()
-            if not self.document.passes.is_ready(self.unit_id):
-                self.refresh_passes()
-        else:
+                block.refresh(None)
+        self.refresh_frame()
+        if not self.document.passes.is_ready(self.unit_id):
+            self.refresh_passes()
+
+    def _follow(self, changed: frozenset[Key]) -> None:
+        touched = [block for block in self._built if self._is_touched(block, changed)]
+        change = Change(changed, not self.document.is_preview)
+        self._following.follow(touched, self.row_with_focus(), change)
+        if not self.document.is_typing:
             self._frame_due.start()
+
+    def is_following(self) -> bool:
+        """Return whether lines still have to show what was typed or entered."""
+        return self._following.is_under_way()
+
+    def _rested(self) -> None:
+        if self.isVisible():
+            self._frame_due.start()
+
+    def _is_in_view(self, block: EntryRow | GridBlock) -> bool:
+        return block.isVisible() and not block.visibleRegion().isEmpty()
 
     def refresh_passes(self) -> None:
         """Show as found, as left and retests anew; something was stored."""
@@ -340,9 +360,7 @@ class SectionPage(QScrollArea):
     def _changes_shape(self, changed: frozenset[Key]) -> bool:
         return any(self.document.is_structural(key.name) for key in changed)
 
-    def _is_touched(self, block: EntryRow | GridBlock, changed: frozenset[Key] | None) -> bool:
-        if changed is None:
-            return True
+    def _is_touched(self, block: EntryRow | GridBlock, changed: frozenset[Key]) -> bool:
         section = self.section.name
         entries = self.document.session.plan.entries
         if isinstance(block, GridBlock):

@@ -62,7 +62,7 @@ class QuantityRow(EntryRow):
         if self.work is not None and self.work.isVisibleTo(self):
             self.work.setText(work_words(self.results, self.key, self.quantity))
 
-    def refresh(self, changed: frozenset[Key] | None = None) -> None:
+    def refresh(self, changed: frozenset[Key] | None = None, *, stored: bool = True) -> None:
         asked = self.is_asked()
         reveal(self, asked)
         if not asked:
@@ -107,7 +107,7 @@ class CheckRow(EntryRow):
         self.grid.addWidget(view, 1, 1, 1, 4)
         self.refresh()
 
-    def refresh(self, changed: frozenset[Key] | None = None) -> None:
+    def refresh(self, changed: frozenset[Key] | None = None, *, stored: bool = True) -> None:
         asked = self.is_asked()
         reveal(self, asked)
         for view in self.verdicts:

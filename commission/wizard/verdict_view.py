@@ -48,6 +48,7 @@ class VerdictView(QWidget):
         self._shown: object = None
         self._cure: QLabel | None = None
         self._deficiency: QPushButton | None = None
+        self._offer_is_due = False
         self.editor: LimitEditor | None = None
         check = document.check_of(key.name)
         results = document.results(unit_id)
@@ -128,13 +129,17 @@ class VerdictView(QWidget):
         state = (verdict.outcome, verdict.sentence, words, results.override_of(verdict))
         reveal(self, True)
         if state == self._shown:
+            self.offer_due()
             return
         self._shown = state
         self.sign.show_sign(sign_of(verdict))
         self.why_button.setVisible(verdict.margin is not None)
         self._follow_why(verdict)
         self._say(verdict, words)
-        self._offer(verdict)
+        if self.document.is_typing:
+            self._offer_is_due = True
+        else:
+            self._offer(verdict)
 
     def _say(self, verdict: Verdict, words: str) -> None:
         waiting = verdict.outcome is Outcome.MISSING
@@ -158,7 +163,13 @@ class VerdictView(QWidget):
         self.limit.setText(words)
         self.limit.setVisible(bool(words) and not plain)
 
+    def offer_due(self) -> None:
+        """Offer what a failure calls for, once the number is whole."""
+        if self._offer_is_due and not self.document.is_typing and self.is_asked():
+            self._offer(self.document.results(self.unit_id).verdict(*self.key))
+
     def _offer(self, verdict: Verdict) -> None:
+        self._offer_is_due = False
         wrong = verdict.outcome in (Outcome.FAIL, Outcome.INCONCLUSIVE)
         if wrong and verdict.check.cure and self._cure is None:
             self._cure = label(spoken("What to do: {cure}", cure=verdict.check.cure))

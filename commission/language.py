@@ -49,7 +49,7 @@ def choose_language(code: str) -> None:
         CommissionError: there is no such language.
     """
     global _chosen
-    _chosen = _known(code)
+    _chosen = known_language(code)
 
 
 @contextmanager
@@ -59,7 +59,7 @@ def speaking(code: str) -> Iterator[None]:
     Raises:
         CommissionError: there is no such language.
     """
-    token = _here.set(_known(code))
+    token = _here.set(known_language(code))
     try:
         yield
     finally:
@@ -120,7 +120,12 @@ def listed(words: Iterable[str], joined: str = "and") -> str:
     return f"{', '.join(most)} {spoken(joined)} {last}" if most else last
 
 
-def _known(code: str) -> str:
+def known_language(code: str) -> str:
+    """Return the code of a language that can be spoken.
+
+    Raises:
+        CommissionError: there is no such language.
+    """
     if code in languages():
         return code
     raise CommissionError(

@@ -17,10 +17,11 @@ from pathlib import Path
 from typing import Any
 
 from commission.archive.compare_units import UnitPair, paired_units
+from commission.archive.labels import said_label
 from commission.archive.rebuild import read_record
 from commission.archive.vocabulary import is_corrected
 from commission.errors import UnitError
-from commission.language import spoken_count
+from commission.language import spoken, spoken_count, to_say
 from commission.units import convert, difference_scale
 
 Record = dict[str, Any]
@@ -33,15 +34,15 @@ _ANSWERS = ("choice", "yes_no", "item", "quantity")
 class Finding(StrEnum):
     """What a comparison of two values comes to."""
 
-    DRIFT = "drift"
-    CHANGED = "changed"
-    NOT_JUDGED = "not judged"
-    OTHER_UNIT = "other unit"
-    ONLY_BASELINE = "only in baseline"
-    ONLY_LATER = "only in later"
-    CONDITIONS = "conditions differ"
-    WITHIN = "within uncertainty"
-    UNCHANGED = "unchanged"
+    DRIFT = to_say("drift")
+    CHANGED = to_say("changed")
+    NOT_JUDGED = to_say("not judged")
+    OTHER_UNIT = to_say("other unit")
+    ONLY_BASELINE = to_say("only in baseline")
+    ONLY_LATER = to_say("only in later")
+    CONDITIONS = to_say("conditions differ")
+    WITHIN = to_say("within uncertainty")
+    UNCHANGED = to_say("unchanged")
 
 
 ATTENTION = (Finding.DRIFT, Finding.CHANGED, Finding.NOT_JUDGED, Finding.OTHER_UNIT)
@@ -88,7 +89,7 @@ class Compared:
 
 @dataclass(frozen=True, slots=True)
 class VerdictChange:
-    """A check whose verdict is another one now."""
+    """A check whose verdict is another one now; why stands as the later record has it."""
 
     tag: str
     label: str
@@ -125,7 +126,8 @@ class Comparison:
     @property
     def sentence(self) -> str:
         """The outcome in one sentence."""
-        told = ", ".join(f"{self.counts[f]} {f}" for f in Finding if self.counts[f]) or "no value"
+        found = [f"{self.counts[f]} {spoken(f)}" for f in Finding if self.counts[f]]
+        told = ", ".join(found) or spoken("no value")
         count = len(self.pairs)
         return spoken_count(
             "{count} unit compared: {told}; {changed} verdicts changed. Drift: beyond the expanded "
@@ -185,7 +187,7 @@ def _last_reading(record: Record) -> datetime | None:
 
 
 def _day(moment: datetime | None) -> str:
-    return moment.date().isoformat() if moment else "not known"
+    return moment.date().isoformat() if moment else spoken("not known")
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,7 +339,7 @@ def _judged(
         tag,
         name,
         place[1],
-        ", ".join(filter(None, (entry["label"], held.member))),
+        said_label(entry["label"], held.member),
         entry["kind"],
         entry["unit"],
         entry["decimals"],
@@ -406,5 +408,5 @@ def _verdict_changes(pair: UnitPair, first: Record, second: Record) -> Iterator[
     for row in second["verdicts"]:
         before = old.get((row["check"], tuple(row["index"])))
         if row["unit_id"] == pair.later_id and before not in (None, row["outcome"]):
-            label = ", ".join(filter(None, (row["label"], row["member"])))
+            label = said_label(row["label"], row["member"])
             yield VerdictChange(pair.tag, label, str(before), row["outcome"], row["sentence"])

@@ -6,8 +6,25 @@ from collections.abc import Sequence
 
 from commission.archive.compare import ATTENTION, Compared, Comparison
 from commission.formula.figures import figure, uncertainty_figure, with_unit
-from commission.language import spoken
+from commission.language import spoken, to_say
 from commission.units import UNITS, convert, difference_scale, shown_unit
+
+_HEADER = (
+    to_say("Unit"),
+    to_say("Finding"),
+    to_say("Baseline"),
+    to_say("Later"),
+    to_say("Difference"),
+    to_say("Uncertainty"),
+    to_say("What"),
+)
+_CHANGED_HEADER = (
+    to_say("Unit"),
+    to_say("Baseline"),
+    to_say("Later"),
+    to_say("Check"),
+    to_say("Why, as recorded"),
+)
 
 
 def comparison_rows(
@@ -19,7 +36,7 @@ def comparison_rows(
     A raw reading that goes into a quantity corrected to conditions is then left to that
     quantity. The last column is the widest.
     """
-    header = ("Unit", "Finding", "Baseline", "Later", "Difference", "Uncertainty", "What")
+    header = [spoken(head) for head in _HEADER]
     shown = [
         value
         for value in comparison.values
@@ -30,8 +47,11 @@ def comparison_rows(
 
 def verdict_change_rows(comparison: Comparison) -> tuple[Sequence[str], list[list[str]]]:
     """Return header and one row for each verdict that is another one now."""
-    rows = [[c.tag, c.baseline, c.later, c.label, c.sentence] for c in comparison.verdict_changes]
-    return ("Unit", "Baseline", "Later", "Check", "Why"), rows
+    rows = [
+        [c.tag, spoken(c.baseline), spoken(c.later), c.label, c.sentence]
+        for c in comparison.verdict_changes
+    ]
+    return [spoken(head) for head in _CHANGED_HEADER], rows
 
 
 def _row(value: Compared, system: str) -> list[str]:
@@ -45,8 +65,8 @@ def _row(value: Compared, system: str) -> list[str]:
         shown = figure(_as_difference(value.difference, value, system), _decimals(value, system))
         difference = shown if shown.startswith("−") else f"+{shown}"
     return [
-        value.tag or "Project",
-        str(value.finding),
+        value.tag or spoken("Project"),
+        spoken(value.finding),
         _shown(value.baseline, value, system),
         _shown(value.later, value, system),
         difference,
@@ -70,7 +90,7 @@ def difference_words(value: Compared, system: str) -> str:
 
 def _shown(content: float | str | None, value: Compared, system: str) -> str:
     if content is None or isinstance(content, str):
-        return content or ""
+        return spoken(content or "")
     if value.unit not in UNITS:  # of a form with units that this program does not know
         return with_unit(content, value.unit, value.decimals)
     target = shown_unit(value.unit, system)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from commission.language import spoken
+from commission.language import spoken, to_say
 
 Record = dict[str, Any]
 
@@ -42,8 +42,8 @@ def paired_units(baseline: Record, later: Record) -> tuple[list[UnitPair], list[
     """
     old, new = list(baseline["identities"]), list(later["identities"])
     pairs: list[UnitPair] = []
-    _take(old, new, _serial, "serial number", pairs)
-    _take(old, new, _tag, "tag", pairs)
+    _take(old, new, _serial, to_say("serial number"), pairs)
+    _take(old, new, _tag, to_say("tag"), pairs)
     order = {row["unit_id"]: place for place, row in enumerate(later["identities"])}
     pairs.sort(key=lambda pair: order[pair.later_id])
     return pairs, _left_over(old, new)

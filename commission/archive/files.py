@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TextIO
 
 from commission.errors import OutputError
-from commission.language import spoken
+from commission.language import ENGLISH, speaking, spoken
 
 Progress = Callable[[int, int, str], None]
 
@@ -30,6 +30,8 @@ def silent(done: int, total: int, what: str) -> None:
 def written_whole(path: Path, what: str, *, newline: str = "\n") -> Iterator[TextIO]:
     """Give a text stream whose file takes its place when all is written, and never before.
 
+    Args:
+        what: what it is, in English.
     Raises:
         OutputError: it cannot be written there; a file of that name is untouched.
     """
@@ -44,7 +46,7 @@ def written_whole(path: Path, what: str, *, newline: str = "\n") -> Iterator[Tex
                 "{path}: the {what} cannot be written there ({strerror}). Choose another "
                 "folder, close the file if it is open elsewhere, or make room on the disk.",
                 path=path,
-                what=what,
+                what=spoken(what),
                 strerror=fault.strerror or fault,
             )
         ) from fault
@@ -56,10 +58,11 @@ def written_whole(path: Path, what: str, *, newline: str = "\n") -> Iterator[Tex
 def write_csv(path: Path, what: str, rows: Iterable[Sequence[str | float | bool | None]]) -> None:
     """Write rows as CSV (RFC 4180; UTF-8 with a byte order mark, which spreadsheets need).
 
+    A table for machines is English, also where its rows are made as they are written.
     Where a text could be taken for a formula, whatever sign the spreadsheet parts cells at, it
     gets an apostrophe, and so does an apostrophe there: `plain_text` gives back every text.
     """
-    with written_whole(path, what, newline="") as stream:
+    with written_whole(path, what, newline="") as stream, speaking(ENGLISH):
         stream.write("\N{ZERO WIDTH NO-BREAK SPACE}")
         writer = csv.writer(stream)
         writer.writerows([csv_cell(value) for value in row] for row in rows)

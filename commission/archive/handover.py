@@ -20,7 +20,7 @@ from commission.archive.results import identity_row
 from commission.archive.vocabulary import equipment_categories, role_fields
 from commission.definitions.model import Severity
 from commission.errors import OutputError
-from commission.language import spoken
+from commission.language import ENGLISH, speaking, spoken, to_say
 from commission.project import Deficiency, Person, Photo
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults
@@ -58,13 +58,15 @@ def handover_tables(
 ) -> dict[str, list[list[str]]]:
     """Return all sheets of COBie 2.4 in order; each is its headings and its rows of texts.
 
+    They are English, as the standard's words are.
+
     Args:
         make_emails: make as read off the nameplate -> e-mail of that manufacturer, which the
             standard asks for and the project does not know; without it "n/a", a fault.
         files: documents that go along; photos are listed by themselves.
     """
-    handover = _Handover(site, make_emails or {}, files)
-    rows = handover.rows()
+    with speaking(ENGLISH):
+        rows = _Handover(site, make_emails or {}, files).rows()
     tables = {}
     for name, sheet in sheets().items():
         made = [
@@ -94,7 +96,7 @@ def write_handover_csv(
     written = []
     for number, (name, rows) in enumerate(tables.items(), start=1):
         path = Path(folder) / f"{number:02}_{name}.csv"
-        write_csv(path, "handover sheet", rows)
+        write_csv(path, to_say("handover sheet"), rows)
         written.append(path)
     return written
 

@@ -14,6 +14,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from commission.language import spoken, to_say
+
 Tables = Mapping[str, Sequence[Sequence[str]]]
 """Sheet name -> rows of texts, the first row the headings."""
 
@@ -91,7 +93,11 @@ def handover_faults(tables: Tables) -> list[str]:
     names that must stand in another sheet; a word of a pick list; a number from 0; a date;
     an e-mail address; and every type has a component.
     """
-    faults = [f"{name}: is no sheet of the standard." for name in tables if name not in sheets()]
+    faults = [
+        spoken("{sheet}: is no sheet of the standard.", sheet=name)
+        for name in tables
+        if name not in sheets()
+    ]
     check = _Check(tables)
     for sheet in sheets().values():
         faults += check.sheet(sheet)
@@ -122,18 +128,34 @@ class _Check:
         """Yield the faults of one sheet."""
         rows = self.tables.get(sheet.name)
         if rows is None or not rows:
-            yield f"{sheet.name}: the sheet is missing; write it, if only with its headings."
+            yield spoken(
+                "{sheet}: the sheet is missing; write it, if only with its headings.",
+                sheet=sheet.name,
+            )
             return
         if list(rows[0]) != sheet.headings:
-            yield f"{sheet.name}: the headings are not those of the standard, in its order."
+            yield spoken(
+                "{sheet}: the headings are not those of the standard, in its order.",
+                sheet=sheet.name,
+            )
             return
         if len(rows) - 1 < sheet.least:
-            yield f"{sheet.name}: has {len(rows) - 1} rows; there must be at least {sheet.least}."
+            yield spoken(
+                "{sheet}: has {count} rows; there must be at least {least}.",
+                sheet=sheet.name,
+                count=len(rows) - 1,
+                least=sheet.least,
+            )
         yield from self._twice(sheet, rows)
         for number, row in enumerate(rows[1:], start=2):
-            place = f"{sheet.name} row {number}"
+            place = _place(sheet, number)
             if len(row) != len(sheet.columns):
-                yield f"{place}: has {len(row)} cells, the sheet {len(sheet.columns)} columns."
+                yield spoken(
+                    "{place}: has {count} cells, the sheet {columns} columns.",
+                    place=place,
+                    count=len(row),
+                    columns=len(sheet.columns),
+                )
                 continue
             by_name = dict(zip(sheet.headings, row, strict=True))
             for column in sheet.columns:
@@ -148,21 +170,30 @@ class _Check:
                 key = tuple(_folded(row[place]) for place in places)
                 if key in first:
                     called = ", ".join(row[place] for place in places)
-                    yield (
-                        f"{sheet.name} row {number}: {' + '.join(sheet.key)} '{called}' stands in "
-                        f"row {first[key]} already; each may stand once."
+                    yield spoken(
+                        "{place}: {key} '{called}' stands in row {first} already; each may stand "
+                        "once.",
+                        place=_place(sheet, number),
+                        key=" + ".join(sheet.key),
+                        called=called,
+                        first=first[key],
                     )
                 first.setdefault(key, number)
 
     def _cell(self, column: Column, cell: str, row: Mapping[str, str]) -> Iterator[str]:
         if not cell.strip():
-            yield f"is empty; enter it{'' if column.required else f' or {NOT_APPLICABLE}'}."
+            empty = to_say("is empty; enter it or n/a.")
+            yield spoken(to_say("is empty; enter it.") if column.required else empty)
             return
         if len(cell) > LONGEST_TEXT:
-            yield f"has {len(cell):,} characters; a spreadsheet's cell holds {LONGEST_TEXT:,}."
+            yield spoken(
+                "has {count:,} characters; a spreadsheet's cell holds {most:,}.",
+                count=len(cell),
+                most=LONGEST_TEXT,
+            )
         if _folded(cell) == NOT_APPLICABLE:
             if column.required:
-                yield f"is '{NOT_APPLICABLE}', but must be known; enter it."
+                yield spoken("is 'n/a', but must be known; enter it.")
             return
         for rule in column.rules:
             if fault := self._broken(rule, cell, row):
@@ -171,30 +202,44 @@ class _Check:
     def _broken(self, rule: str, cell: str, row: Mapping[str, str]) -> str:
         kind, _, target = rule.partition("=")
         if kind == "email" and not _EMAIL.fullmatch(cell.strip()):
-            return f"'{cell}' is no e-mail address."
+            return spoken("'{cell}' is no e-mail address.", cell=cell)
         if kind == "datetime" and not _is_time(cell):
-            return f"'{cell}' is no ISO 8601 date or date and time."
+            return spoken("'{cell}' is no ISO 8601 date or date and time.", cell=cell)
         if kind == "number" and not _is_number(cell):
-            return f"'{cell}' is no number from 0 up."
+            return spoken("'{cell}' is no number from 0 up.", cell=cell)
         if kind == "pick" and cell not in picks()[target]:
-            return f"'{cell}' is none of {', '.join(picks()[target])}."
+            known = ", ".join(picks()[target])
+            return spoken("'{cell}' is none of {known}.", cell=cell, known=known)
         if kind in ("in", "list"):
-            parts = cell.split(",") if kind == "list" else [cell]
-            known = self._column_cells(target)
-            absent = [part.strip() for part in parts if _folded(part) not in known]
-            return f"'{', '.join(absent)}' stands nowhere in {target}." if absent else ""
+            return self._absent(cell.split(",") if kind == "list" else [cell], target)
         if kind == "sheet" and cell not in sheets():
-            return f"'{cell}' is no sheet."
+            return spoken("'{cell}' is no sheet.", cell=cell)
         if kind == "row" and _folded(cell) not in self.names.get(_sheet_of(row), ()):
-            return f"'{cell}' is no row of the sheet {_sheet_of(row)}."
+            return spoken(
+                "'{cell}' is no row of the sheet {sheet}.", cell=cell, sheet=_sheet_of(row)
+            )
         return ""
+
+    def _absent(self, parts: Sequence[str], target: str) -> str:
+        known = self._column_cells(target)
+        absent = [part.strip() for part in parts if _folded(part) not in known]
+        if not absent:
+            return ""
+        cell = ", ".join(absent)
+        return spoken("'{cell}' stands nowhere in {column}.", cell=cell, column=target)
 
     def types_without_component(self) -> Iterator[str]:
         """Yield a fault for each type that no component has."""
         used = self._column_cells("Component.TypeName")
         for number, name in enumerate(self._cells("Type", 0), start=2):
             if name not in used:
-                yield f"Type row {number}: no component is of this type."
+                yield spoken(
+                    "{place}: no component is of this type.", place=_place(sheets()["Type"], number)
+                )
+
+
+def _place(sheet: Sheet, number: int) -> str:
+    return spoken("{sheet} row {number}", sheet=sheet.name, number=number)
 
 
 def _sheet_of(row: Mapping[str, str]) -> str:

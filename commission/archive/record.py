@@ -31,6 +31,7 @@ from commission.archive.rows import LISTS, record_row
 from commission.archive.vocabulary import tags
 from commission.definitions.model import Field, Quantity
 from commission.engineering.refrigerant import saturation_table
+from commission.language import ENGLISH, speaking, to_say
 from commission.project.journal import Row
 from commission.project.merge import stored_photos, stored_trends
 from commission.validation.site import SiteResults
@@ -48,11 +49,12 @@ def write_record(
     *,
     with_photos: bool = True,
 ) -> Path:
-    """Write the archive record of a project and return its path.
+    """Write the archive record of a project, in English, and return its path.
 
     Args:
-        site: the results; the project file behind it gives the rows. Of a site of some of the
-            project's units the record holds those and the project's own rows, and says so.
+        site: the results under the form in English; the project file behind it gives the rows.
+            Of a site of some of the project's units the record holds those and the project's own
+            rows, and says so.
         path: the file to write; one of this name is replaced, once the new one is whole.
         progress: called with (done, total, what) for each list; it may raise to cancel, and
             then nothing is left behind.
@@ -62,9 +64,9 @@ def write_record(
         OutputError: the file cannot be written.
     """
     path = Path(path)
-    parts = dict(sorted(_parts(site, with_photos).items()))
     tell = progress or silent
-    with written_whole(path, "archive record") as stream:
+    with written_whole(path, to_say("archive record")) as stream, speaking(ENGLISH):
+        parts = dict(sorted(_parts(site, with_photos).items()))
         before = "{"
         for done, (name, content) in enumerate(parts.items()):
             tell(done, len(parts), name)

@@ -9,6 +9,7 @@ from commission.archive.files import Progress, silent, write_csv
 from commission.archive.record import reading_rows
 from commission.archive.results import Record, identity_row, quantity_rows
 from commission.archive.rows import record_row
+from commission.language import to_say
 from commission.validation.site import SiteResults
 
 COLUMNS = (
@@ -41,7 +42,7 @@ def write_record_csv(site: SiteResults, path: Path, progress: Progress | None = 
         tell(1, 2, "quantities")
         yield from (tuple(row.get(name) for name in COLUMNS) for row in _quantities(site))
 
-    write_csv(path, "archive record", rows())
+    write_csv(path, to_say("archive record"), rows())
     tell(2, 2, "done")
     return path
 

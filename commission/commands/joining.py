@@ -11,6 +11,7 @@ from commission.archive import (
     verdict_change_rows,
 )
 from commission.commands import FINE, FOUND
+from commission.language import spoken
 from commission.project.merge import merge_projects
 from commission.project.merge_report import merge_rows
 from commission.terminal import table
@@ -42,5 +43,6 @@ def compare(options: argparse.Namespace) -> int:
     if options.pdf:
         from commission.commands.drift_report import write_drift_report
 
-        print(f"{write_drift_report(comparison, options.pdf)}: comparison written.")
+        written = write_drift_report(comparison, options.pdf)
+        print(spoken("{file}: comparison written.", file=written))
     return FOUND if comparison.counts[Finding.DRIFT] else FINE

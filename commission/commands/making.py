@@ -6,13 +6,13 @@ import argparse
 from pathlib import Path
 
 from commission.commands import FINE
-from commission.commands.opening import opened, site_of
+from commission.commands.opening import opened, site_for_machines
 from commission.commands.turnover import finish
 from commission.definitions.load import load_form
 from commission.definitions.model import Form
 from commission.definitions.translated import translated
 from commission.errors import CommissionError
-from commission.language import speaking, spoken
+from commission.language import ENGLISH, language, speaking, spoken, to_say
 from commission.project import SUFFIX, ProjectFile
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder
@@ -34,7 +34,14 @@ def new(options: argparse.Namespace) -> int:
     with Session.create(path, load_form(), options.title or path.stem) as session:
         for tag in options.unit:
             session.add_unit(tag)
-        print(f"{path}: new project '{session.project.title}', {len(session.units())} unit(s).")
+        print(
+            spoken(
+                "{file}: new project '{title}', {count} unit(s).",
+                file=path,
+                title=session.project.title,
+                count=len(session.units()),
+            )
+        )
     return FINE
 
 
@@ -42,26 +49,37 @@ def demo(options: argparse.Namespace) -> int:
     """Make the demo site's project, workbook and package, and print the summary."""
     from commission.package import write_package
 
-    form = load_form()
+    form = translated(load_form(), language())
     path: Path = options.folder / f"{DEMO_NAME}{SUFFIX}"
     if path.exists():
-        print(f"{path} is there already and is kept; its workbook and package are made anew.")
+        print(
+            spoken(
+                "{file} is there already and is kept; its workbook and package are made anew.",
+                file=path,
+            )
+        )
     else:
         _make_folder(options.folder)
-        project_from_scenario(demo_units_folder(), path, form).close()
-        print(f"{path}: demo site written.")
-        log = add_demo_log(path, form, options.folder)
-        if log is not None:
-            print(f"{log}: an invented trend log, kept with its unit.")
+        _make_demo_project(path)
     with opened(path) as project:
         _write_workbook(project, form, path.with_suffix(".xlsx"))
         site = site_results(project, form)
-        progress = ProgressLine("Turnover package")
+        progress = ProgressLine(spoken("Turnover package"))
         package = write_package(site, path.with_suffix(".pdf"), progress)
-        progress.finish(f"{package}: turnover package written.")
+        progress.finish(spoken("{file}: turnover package written.", file=package))
         header, rows = summary_rows(site)
         print(table(header, rows, wide=len(header) - 1))
     return FINE
+
+
+def _make_demo_project(path: Path) -> None:
+    """Make the demo site's project; what its people typed is English, whatever is spoken."""
+    with speaking(ENGLISH):
+        project_from_scenario(demo_units_folder(), path, load_form()).close()
+        log = add_demo_log(path, load_form(), path.parent)
+    print(spoken("{file}: demo site written.", file=path))
+    if log is not None:
+        print(spoken("{file}: an invented trend log, kept with its unit.", file=log))
 
 
 def _make_folder(folder: Path) -> None:
@@ -82,8 +100,8 @@ def workbook(options: argparse.Namespace) -> int:
     path: Path = options.output or options.file.with_suffix(".xlsx")
     if options.blank and options.output is None:
         path = path.with_name(f"{path.stem}.blank.xlsx")
-    with opened(options.file) as project, speaking(options.language):
-        form = translated(load_form(), options.language)
+    with opened(options.file) as project:
+        form = translated(load_form(), language())
         _write_workbook(
             project,
             form,
@@ -104,8 +122,12 @@ def _print_left_out(project: ProjectFile, form: Form) -> None:
         results = unit_results(project, plan, unit)
         waiting = unanswered_counts(results)
         if waiting:
-            print(f"  {results.tag or 'Project'}: rows are left out until these are answered in")
-            print(f"  the program: {'; '.join(waiting)}.")
+            sentence = spoken(
+                "{tag}: rows are left out until these are answered in the program: {questions}.",
+                tag=results.tag or spoken("Project"),
+                questions="; ".join(waiting),
+            )
+            print(f"  {sentence}")
 
 
 def _write_workbook(
@@ -119,40 +141,42 @@ def _write_workbook(
 ) -> None:
     from commission.workbook.volumes import UNITS_PER_VOLUME, write_workbooks
 
-    progress = ProgressLine("Workbook")
+    progress = ProgressLine(spoken("Workbook"))
     most = UNITS_PER_VOLUME if per_volume is None else per_volume
     written = write_workbooks(
         project, form, path, progress, blank=blank, paper=paper, per_volume=most
     )
-    what = f"{'blank ' if blank else ''}workbook"
-    finish(progress, written, what)
+    finish(progress, written, to_say("blank workbook") if blank else to_say("workbook"))
 
 
 def archive(options: argparse.Namespace) -> int:
-    """Write a project's archive record, as JSON or as comma-separated values."""
+    """Write a project's archive record, as JSON or as comma-separated values; both are English."""
     from commission.archive import write_record, write_record_csv
 
     write = write_record_csv if options.csv else write_record
     suffix = ".record.csv" if options.csv else ".record.json"
     path = options.output or options.file.with_suffix(suffix)
     with opened(options.file) as project:
-        progress = ProgressLine("Archive record")
-        write(site_of(project), path, progress)
-        progress.finish(f"{path}: archive record written.")
+        progress = ProgressLine(spoken("Archive record"))
+        write(site_for_machines(project), path, progress)
+        progress.finish(spoken("{file}: archive record written.", file=path))
     return FINE
 
 
 def handover(options: argparse.Namespace) -> int:
-    """Write the handover sheets and say what a receiver would still ask for."""
+    """Write the handover sheets, in English, and say what a receiver would still ask for."""
     from commission.archive import handover_faults, handover_tables, write_handover_csv
 
     with opened(options.file) as project:
-        site = site_of(project)
+        site = site_for_machines(project)
+        tables = handover_tables(site)
         files = write_handover_csv(site, options.folder)
-        faults = handover_faults(handover_tables(site))
-    print(f"{options.folder}: {len(files)} handover sheets written.")
-    for fault in faults:
-        print(f"  to complete: {fault}")
+    written = spoken(
+        "{folder}: {count} handover sheets written.", folder=options.folder, count=len(files)
+    )
+    print(written)
+    for fault in handover_faults(tables):
+        print(f"  {spoken('to complete: {fault}', fault=fault)}")
     return FINE
 
 
@@ -162,5 +186,12 @@ def rebuild(options: argparse.Namespace) -> int:
 
     with project_from_record(options.record, options.file) as project:
         units = len(project.units())
-        print(f"{options.file}: rebuilt, revision {project.revision}, {units} unit(s).")
+        print(
+            spoken(
+                "{file}: rebuilt, revision {revision}, {count} unit(s).",
+                file=options.file,
+                revision=project.revision,
+                count=units,
+            )
+        )
     return FINE

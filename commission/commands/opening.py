@@ -7,7 +7,7 @@ from pathlib import Path
 from commission.definitions.load import load_form
 from commission.definitions.translated import translated
 from commission.errors import CommissionError
-from commission.language import language, spoken
+from commission.language import ENGLISH, language, speaking, spoken
 from commission.project import ProjectFile
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults, site_results
@@ -21,6 +21,12 @@ def opened(path: Path) -> ProjectFile:
 def site_of(project: ProjectFile) -> SiteResults:
     """Return a project's results under the shipped form, in the language spoken here."""
     return site_results(project, translated(load_form(), language()))
+
+
+def site_for_machines(project: ProjectFile) -> SiteResults:
+    """Return a project's results in English, for outputs that another program reads."""
+    with speaking(ENGLISH):
+        return site_results(project, load_form())
 
 
 def chosen_units(site: SiteResults, tag: str | None) -> list[UnitResults]:

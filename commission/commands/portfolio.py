@@ -22,7 +22,7 @@ from commission.archive.store import (
 from commission.commands import BAD_INPUT, FINE, FOUND
 from commission.errors import OutputError
 from commission.formula.figures import figure, uncertainty_figure, with_unit
-from commission.language import spoken
+from commission.language import spoken, spoken_count, to_say
 from commission.terminal import ProgressLine, table
 
 
@@ -34,7 +34,7 @@ def store(options: argparse.Namespace) -> int:
 
 def _add(options: argparse.Namespace) -> int:
     paths = record_paths(options.records)
-    progress = ProgressLine("Adding")
+    progress = ProgressLine(spoken("Adding"))
     added = there = units = 0
     faults: list[str] = []
     with Store.open(options.store, read_only=False) as opened:
@@ -44,8 +44,14 @@ def _add(options: argparse.Namespace) -> int:
             units += one.units
             faults += [one.fault] * bool(one.fault)
         progress.finish(
-            f"{opened.name}: {added} record{'s' * (added != 1)} added with {units} "
-            f"unit{'s' * (units != 1)}, {there} there already, {len(faults)} not added."
+            spoken(
+                "{store}: {records} added with {units}, {there} there already, {faults} not added.",
+                store=opened.name,
+                records=spoken_count("{count} record", "{count} records", added),
+                units=spoken_count("{count} unit", "{count} units", units),
+                there=there,
+                faults=len(faults),
+            )
         )
     for fault in faults:
         print(fault)
@@ -73,13 +79,33 @@ def _search(options: argparse.Namespace) -> int:
     with Store.open(options.store) as opened:
         found = search_units(opened, _query(options))
     if found:
-        header = ("Record", "Unit", "Model", "Serial", "Age", "Visited", *_OUTCOMES, "Site")
+        header = [spoken(head) for head in _FOUND]
         print(table(header, [_found_row(unit) for unit in found], wide=len(header) - 1))
-    print(f"{len(found)} unit{'s' * (len(found) != 1)} found.")
+    print(spoken_count("{count} unit found.", "{count} units found.", len(found)))
     return FINE if found else FOUND
 
 
-_OUTCOMES = ("Pass", "Fail", "Open", "Stops")
+COUNTED = (to_say("Pass"), to_say("Fail"), to_say("Open"), to_say("Stops"))
+_FOUND = (
+    to_say("Record"),
+    to_say("Unit"),
+    to_say("Model"),
+    to_say("Serial"),
+    to_say("Age"),
+    to_say("Visited"),
+    *COUNTED,
+    to_say("Site"),
+)
+_OUTLIER = (
+    to_say("Score"),
+    to_say("Unit"),
+    to_say("Value"),
+    to_say("Median"),
+    to_say("Among"),
+    to_say("What"),
+    to_say("Site"),
+)
+_VISIT = (to_say("Record"), to_say("Visited"), to_say("Age"), *COUNTED, to_say("Project"))
 
 
 def _found_row(unit: FoundUnit) -> list[str]:
@@ -88,7 +114,7 @@ def _found_row(unit: FoundUnit) -> list[str]:
         unit.tag,
         " ".join(filter(None, (unit.make, unit.model))),
         unit.serial,
-        _age(unit.age),
+        age_words(unit.age),
         unit.visited_at[:10],
         *_counts(unit),
         unit.site,
@@ -100,15 +126,16 @@ def _counts(unit: FoundUnit) -> list[str]:
     return [str(count) for count in (unit.passes, unit.fails, still_open, unit.stops)]
 
 
-def _age(age: float | None) -> str:
-    return "" if age is None else f"{age:.1f} years"
+def age_words(age: float | None) -> str:
+    """Return an age with its unit, "" for none."""
+    return "" if age is None else spoken("{age:.1f} years", age=age)
 
 
 def _outliers(options: argparse.Namespace) -> int:
     with Store.open(options.store) as opened:
         report = find_outliers(opened, options.names, make=options.make, model=options.model)
     if report.outliers:
-        header = ("Score", "Unit", "Value", "Median", "Among", "What", "Site")
+        header = [spoken(head) for head in _OUTLIER]
         rows = [_outlier_row(one) for one in report.outliers]
         print(table(header, rows, wide=len(header) - 2))
     print(report.sentence)
@@ -116,37 +143,44 @@ def _outliers(options: argparse.Namespace) -> int:
         from commission.commands.portfolio_report import write_outlier_report
 
         asked = [
-            ("Store", Path(options.store).name),
-            ("Make", options.make or "any"),
-            ("Model", options.model or "any"),
-            ("Values", ", ".join(options.names) or "all quantities"),
+            (spoken("Store"), Path(options.store).name),
+            (spoken("Make"), options.make or spoken("any")),
+            (spoken("Model"), options.model or spoken("any")),
+            (spoken("Values"), ", ".join(options.names) or spoken("all quantities")),
         ]
-        print(f"{write_outlier_report(report, asked, options.pdf)}: report written.")
+        written = write_outlier_report(report, asked, options.pdf)
+        print(spoken("{file}: report written.", file=written))
     return FOUND if report.outliers else FINE
 
 
 def _outlier_row(one: Outlier) -> list[str]:
-    doubt = " (within its own uncertainty of the median)" if one.within_uncertainty else ""
     return [
         figure(one.score, 1),
         one.tag,
         with_unit(one.value, one.unit, one.decimals),
         with_unit(one.median, one.unit, one.decimals),
         f"{one.count}: {one.group}",
-        f"{one.label}{doubt}",
+        outlier_words(one),
         one.site,
     ]
+
+
+def outlier_words(one: Outlier) -> str:
+    """Return what stands apart, and whether its own uncertainty may account for it."""
+    if not one.within_uncertainty:
+        return one.label
+    return spoken("{label} (within its own uncertainty of the median)", label=one.label)
 
 
 def _history(options: argparse.Namespace) -> int:
     with Store.open(options.store) as opened:
         visits = unit_history(opened, _query(options), options.names)
-    header = ("Record", "Visited", "Age", *_OUTCOMES, "Project")
+    header = [spoken(head) for head in _VISIT]
     rows = [
         [
             str(visit.unit.record_id),
             visit.unit.visited_at[:10],
-            _age(visit.unit.age),
+            age_words(visit.unit.age),
             *_counts(visit.unit),
             f"{visit.unit.title}, {visit.unit.tag}",
         ]
@@ -159,7 +193,8 @@ def _history(options: argparse.Namespace) -> int:
     if options.pdf:
         from commission.commands.portfolio_report import write_history_report
 
-        print(f"{write_history_report(visits, options.pdf)}: report written.")
+        written = write_history_report(visits, options.pdf)
+        print(spoken("{file}: report written.", file=written))
     return FINE
 
 
@@ -177,7 +212,7 @@ def _values_table(visits: Sequence[Visit]) -> str:
                 text += f" ±{uncertainty_figure(value.expanded)}"
             shown.append(text)
         rows.append([*shown, label])
-    return table((*dates, "What"), rows, wide=len(dates))
+    return table((*dates, spoken("What")), rows, wide=len(dates))
 
 
 def _extract(options: argparse.Namespace) -> int:
@@ -196,7 +231,7 @@ def _extract(options: argparse.Namespace) -> int:
                 strerror=fault.strerror or fault,
             )
         ) from fault
-    print(f"{output}: record {options.record}, as it was added.")
+    print(spoken("{file}: record {number}, as it was added.", file=output, number=options.record))
     return FINE
 
 

@@ -9,9 +9,11 @@ from pathlib import Path
 from commission import __version__
 from commission.archive.store import Outlier, OutlierReport, Visit
 from commission.archive.store.outliers import THRESHOLD
+from commission.commands.portfolio import COUNTED, age_words, outlier_words
 from commission.drawing.drift import MOST_ROWS, DriftRow, Measure, lanes_figure
 from commission.drawing.visits import VisitPoint, visits_figure
 from commission.formula.figures import figure, uncertainty_figure, with_unit
+from commission.language import spoken, spoken_count, to_say
 from commission.package.report import (
     Report,
     ReportFigure,
@@ -21,23 +23,30 @@ from commission.package.report import (
 )
 
 _PROGRAM = f"commission {__version__}"
-_NOT_INSTEAD = (
+_NOT_INSTEAD = to_say(
     "This report does not replace the unit's literature, local codes or licensed practice."
 )
-_APART = (
+_APART = to_say(
     "A value stands apart if its modified z-score, 0.6745 (value - median) / MAD, is beyond "
-    f"{THRESHOLD:g} among units of one model and like age (Iglewicz and Hoaglin 1993; "
+    "{threshold:g} among units of one model and like age (Iglewicz and Hoaglin 1993; "
     "NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17). It is where to look first, and "
     "no fault by itself: another charge, airflow or instrument stands apart too."
 )
-_BARS = (
+_BARS = to_say(
     "A bar is the expanded uncertainty of the value, where instruments were named. Values that "
     "rest on the weather or the load differ with these; 'commission compare' takes them out "
     "where a formula can."
 )
-_SCORE = Measure(
-    f"Modified z-score (beyond {THRESHOLD:g}: stands apart)", THRESHOLD, "as its modified z-score"
+_EACH = (
+    to_say("Site"),
+    to_say("Unit"),
+    to_say("Score"),
+    to_say("Value"),
+    to_say("Median"),
+    to_say("Among"),
+    to_say("What"),
 )
+_VISITS = (to_say("Visited"), to_say("Age"), *COUNTED, to_say("Project"))
 
 
 def write_outlier_report(
@@ -60,22 +69,22 @@ def outlier_report(found: OutlierReport, asked: Sequence[tuple[str, str]]) -> Re
     """
     days = [one.visited_at for one in found.outliers if one.visited_at]
     return Report(
-        title="Values that stand apart",
-        subject="Units of one model and like age beside one another",
+        title=spoken("Values that stand apart"),
+        subject=spoken("Units of one model and like age beside one another"),
         facts=list(asked),
         summary=(found.sentence,),
         parts=(
             *_lanes(found.outliers),
             ReportTable(
-                "Each value, the furthest first",
-                ("Site", "Unit", "Score", "Value", "Median", "Among", "What"),
+                spoken("Each value, the furthest first"),
+                [spoken(head) for head in _EACH],
                 (0, 70, 40, 76, 76, 120, 134),
                 [_outlier_row(one) for one in found.outliers],
-                "No value stands apart.",
+                spoken("No value stands apart."),
                 grouped=True,
             ),
         ),
-        notes=(_APART, _NOT_INSTEAD),
+        notes=(spoken(_APART, threshold=THRESHOLD), spoken(_NOT_INSTEAD)),
         program=_PROGRAM,
         moment=max(map(datetime.fromisoformat, days), default=None),
     )
@@ -88,19 +97,26 @@ def _lanes(outliers: Sequence[Outlier]) -> Iterator[ReportFigure]:
         rows = [
             DriftRow(
                 f"{one.tag}: {one.label}",
-                f"{with_unit(one.value, one.unit, one.decimals)} against "
-                f"{with_unit(one.median, one.unit, one.decimals)}",
+                spoken(
+                    "{value} against {median}",
+                    value=with_unit(one.value, one.unit, one.decimals),
+                    median=with_unit(one.median, one.unit, one.decimals),
+                ),
                 one.score,
             )
             for one in some
         ]
-        title = "How far each stands apart"
-        drawing = lanes_figure(rows, report_width("IP"), title, _SCORE)
-        yield ReportFigure(title, drawing, "Each value against the median of its like.")
+        title = spoken("How far each stands apart")
+        drawing = lanes_figure(rows, report_width("IP"), title, _score())
+        yield ReportFigure(title, drawing, spoken("Each value against the median of its like."))
+
+
+def _score() -> Measure:
+    axis = spoken("Modified z-score (beyond {threshold:g}: stands apart)", threshold=THRESHOLD)
+    return Measure(axis, THRESHOLD, spoken("as its modified z-score"))
 
 
 def _outlier_row(one: Outlier) -> list[str]:
-    doubt = " (within its own uncertainty of the median)" if one.within_uncertainty else ""
     serial = f"\n{one.serial}" if one.serial else ""
     return [
         one.site,
@@ -109,7 +125,7 @@ def _outlier_row(one: Outlier) -> list[str]:
         with_unit(one.value, one.unit, one.decimals),
         with_unit(one.median, one.unit, one.decimals),
         f"{one.count}: {one.group}",
-        f"{one.label}{doubt}",
+        outlier_words(one),
     ]
 
 
@@ -117,40 +133,54 @@ def history_report(visits: Sequence[Visit]) -> Report:
     """Return one unit's visits as a report; there is at least one."""
     last = visits[-1].unit
     facts = [
-        ("Site", last.site),
-        ("Unit", last.tag),
-        ("Make and model", " ".join(filter(None, (last.make, last.model))) or "not recorded"),
-        ("Serial number", last.serial or "not recorded"),
+        (spoken("Site"), last.site),
+        (spoken("Unit"), last.tag),
+        (
+            spoken("Make and model"),
+            " ".join(filter(None, (last.make, last.model))) or spoken("not recorded"),
+        ),
+        (spoken("Serial number"), last.serial or spoken("not recorded")),
     ]
     days = [visit.unit.visited_at for visit in visits if visit.unit.visited_at]
     return Report(
-        title=f"{last.tag} over its visits",
+        title=spoken("{tag} over its visits", tag=last.tag),
         subject=f"{last.site}, {last.tag}",
         facts=facts,
-        summary=(f"{len(visits)} visits, the first {days[0][:10]}, the last {days[-1][:10]}.",)
-        if days
-        else (),
+        summary=_summary(len(visits), days),
         parts=(
             ReportTable(
-                "Visits",
-                ("Visited", "Age", "Pass", "Fail", "Open", "Stops", "Project"),
+                spoken("Visits"),
+                [spoken(head) for head in _VISITS],
                 (66, 60, 44, 44, 44, 44, 214),
                 [_visit_row(visit) for visit in visits],
             ),
             *_charts(visits),
             _values(visits),
         ),
-        notes=(_BARS, _NOT_INSTEAD),
+        notes=(spoken(_BARS), spoken(_NOT_INSTEAD)),
         program=_PROGRAM,
         moment=max(map(datetime.fromisoformat, days), default=None),
     )
 
 
+def _summary(count: int, days: Sequence[str]) -> Sequence[str]:
+    if not days:
+        return ()
+    first, last = days[0][:10], days[-1][:10]
+    told = spoken_count(
+        "{count} visit, on {last}.",
+        "{count} visits, the first {first}, the last {last}.",
+        count,
+        first=first,
+        last=last,
+    )
+    return (told,)
+
+
 def _visit_row(visit: Visit) -> list[str]:
     unit = visit.unit
     counts = (unit.passes, unit.fails, unit.inconclusives + unit.missing, unit.stops)
-    age = "" if unit.age is None else f"{unit.age:.1f} years"
-    return [unit.visited_at[:10], age, *map(str, counts), unit.title]
+    return [unit.visited_at[:10], age_words(unit.age), *map(str, counts), unit.title]
 
 
 def _charts(visits: Sequence[Visit]) -> Iterator[ReportFigure]:
@@ -199,6 +229,6 @@ def _values(visits: Sequence[Visit]) -> ReportTable:
         if (shown := _shown(visit, label))
     ]
     rows = [[label, day, shown] for day, label, shown in rows]
-    empty = "None was asked for: name fields or quantities of the form."
-    header = ("What", "Visited", "Value")
-    return ReportTable("Values", header, (0, 120, 396), rows, empty, grouped=True)
+    empty = spoken("None was asked for: name fields or quantities of the form.")
+    header = (spoken("What"), spoken("Visited"), spoken("Value"))
+    return ReportTable(spoken("Values"), header, (0, 120, 396), rows, empty, grouped=True)

@@ -19,7 +19,7 @@ from commission.definitions.load import load_form
 from commission.definitions.model import Form
 from commission.definitions.translated import translated
 from commission.errors import CommissionError
-from commission.language import ENGLISH, speaking, spoken
+from commission.language import ENGLISH, language, speaking, spoken, to_say
 from commission.project import Photo, ProjectFile, Unit
 from commission.terminal import ProgressLine, table
 from commission.validation.site import site_results
@@ -41,38 +41,45 @@ def package(options: argparse.Namespace) -> int:
 
     path = options.output or options.file.with_suffix(".pdf")
     most = UNITS_PER_VOLUME if options.per_volume is None else options.per_volume
-    progress = ProgressLine("Turnover package")
+    progress = ProgressLine(spoken("Turnover package"))
     with opened(options.file) as project:
         form = load_form()
         embedding = partial(attachments, project, form, options.file.stem)
-        with speaking(options.language):
-            written = write_packages(
-                project,
-                translated(form, options.language),
-                path,
-                progress,
-                chosen=_chosen(project, options.unit),
-                unit_system=options.units,
-                per_volume=most,
-                attachments_of=embedding if options.embed else None,
-                with_work=not options.without_work,
-            )
-    finish(progress, written, "turnover package")
+        written = write_packages(
+            project,
+            translated(form, language()),
+            path,
+            progress,
+            chosen=_chosen(project, options.unit),
+            unit_system=options.units,
+            per_volume=most,
+            attachments_of=embedding if options.embed else None,
+            with_work=not options.without_work,
+        )
+    finish(progress, written, to_say("turnover package"))
     return FINE
 
 
 def finish(progress: ProgressLine, written: Written, what: str) -> None:
-    """End a line of progress with what was written, and name volumes that are no part of it."""
+    """End a line of progress with what was written, and name volumes that are no part of it.
+
+    Args:
+        what: What it is, in English: "workbook" or the like.
+    """
     if not written.volumes:
-        progress.finish(f"{written.path}: {what} written.")
+        sentence = spoken("{file}: {what} written.", file=written.path, what=spoken(what))
     else:
-        first, last = written.volumes[0].name, written.volumes[-1].name
-        progress.finish(
-            f"{written.path}: {what} written, the index of {len(written.volumes)} volumes "
-            f"beside it ({first} to {last})."
+        sentence = spoken(
+            "{file}: {what} written, the index of {count} volumes beside it ({first} to {last}).",
+            file=written.path,
+            what=spoken(what),
+            count=len(written.volumes),
+            first=written.volumes[0].name,
+            last=written.volumes[-1].name,
         )
+    progress.finish(sentence)
     for file in written.left_over:
-        print(f"{file}: a volume of an earlier export, no part of this one.")
+        print(spoken("{file}: a volume of an earlier export, no part of this one.", file=file))
 
 
 def _chosen(project: ProjectFile, tags: Sequence[str] | None) -> list[Unit] | None:
@@ -168,9 +175,10 @@ def sign(options: argparse.Namespace) -> int:
 
     if options.key is None:
         rows = [
-            (field.name, field.signer or "not signed") for field in signature_fields(options.file)
+            (field.name, field.signer or spoken("not signed"))
+            for field in signature_fields(options.file)
         ]
-        print(table(("Field", "Signed by"), rows, wide=1))
+        print(table((spoken("Field"), spoken("Signed by")), rows, wide=1))
         return FINE
     if not options.field:
         raise CommissionError(
@@ -181,7 +189,14 @@ def sign(options: argparse.Namespace) -> int:
             )
         )
     name = sign_package(options.file, options.key, _passphrase(options.key), options.field)
-    print(f"{options.file}: '{options.field}' signed by {name}.")
+    print(
+        spoken(
+            "{file}: '{field}' signed by {name}.",
+            file=options.file,
+            field=options.field,
+            name=name,
+        )
+    )
     return FINE
 
 
@@ -198,4 +213,4 @@ def _passphrase(key: Path) -> str:
                 passphrase=PASSPHRASE,
             )
         )
-    return getpass.getpass(f"Passphrase of {key}: ")
+    return getpass.getpass(spoken("Passphrase of {key}: ", key=key))

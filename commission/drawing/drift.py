@@ -26,12 +26,13 @@ from commission.drawing.shapes import (
     Shape,
     line,
 )
+from commission.language import spoken, to_say
 
 MOST_ROWS = 40
 """Rows of one figure; more are for a further one."""
 _FURTHEST = 10.0  # beyond this an arrow at the edge says that it goes on; its number is printed
 _LEADING, _ROW_GAP = 9.5, 5.0
-_AXIS_NAME = "Difference over its expanded uncertainty (1 or more: beyond it)"
+_AXIS_NAME = to_say("Difference over its expanded uncertainty (1 or more: beyond it)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,17 +53,15 @@ class Measure:
     told: str
 
 
-UNCERTAINTY = Measure(_AXIS_NAME, 1.0, "times its uncertainty")
-
-
-def drift_figure(rows: Sequence[DriftRow], width: float, title: str = "Drift") -> Drawing:
+def drift_figure(rows: Sequence[DriftRow], width: float, title: str = "") -> Drawing:
     """Return a figure with one line a value, in the order given.
 
     Args:
         rows: 1 to `MOST_ROWS`.
         width: points, 300 or more.
     """
-    return lanes_figure(rows, width, title, UNCERTAINTY)
+    measure = Measure(spoken(_AXIS_NAME), 1.0, spoken("times its uncertainty"))
+    return lanes_figure(rows, width, title or spoken("Drift"), measure)
 
 
 def lanes_figure(rows: Sequence[DriftRow], width: float, title: str, measure: Measure) -> Drawing:

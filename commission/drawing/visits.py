@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from commission.drawing.axes import ROOM_BELOW, Plot, Tick, nice_ends, nice_ticks, plot, room_beside
 from commission.drawing.marks import Mark, mark
 from commission.drawing.shapes import ACCENT, QUIET, Box, Drawing, Shape, line
+from commission.language import spoken
 
 _HEIGHT, _CAP, _MARGIN = 130.0, 3.0, 0.05
 
@@ -35,7 +36,7 @@ def visits_figure(points: Sequence[VisitPoint], width: float, title: str, unit: 
     ends = nice_ends(min(lows), max(highs), 5)
     room = room_beside(nice_ticks(*ends, 5), unit or " ")
     box = Box(room + 4, 6, width - room - 16, _HEIGHT)
-    area = _years_unparted(plot(box, _years(points), ends, "Year", unit, most=(6, 5)))
+    area = _years_unparted(plot(box, _years(points), ends, spoken("Year"), unit, most=(6, 5)))
     shapes = (*area.grid(), *_drawn(area, points), *area.axes())
     told = "; ".join(point.words for point in points)
     return Drawing(width, box.bottom + ROOM_BELOW, shapes, title, f"{title}: {told}.")

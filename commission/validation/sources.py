@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from commission.definitions.model import Check, Form, Quantity
 from commission.formula.functions import FUNCTIONS
 from commission.formula.parse import unparse
+from commission.language import spoken
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,15 +23,19 @@ class SourceRow:
 
 
 def source_rows(form: Form) -> Iterator[SourceRow]:
-    """Yield functions, then quantities, then default limits, each in the order declared."""
+    """Yield functions, then quantities, then default limits, each in the order declared.
+
+    Names and formulas are those of the form file; the rest is in the language spoken.
+    """
     for function in FUNCTIONS.values():
         arguments = ", ".join(argument.name for argument in function.arguments)
-        rule = f"{function.name}({arguments}); {function.valid}"
-        yield SourceRow("function", function.name, rule, function.result, function.source)
+        rule = f"{function.name}({arguments}); {spoken(function.valid)}"
+        source = spoken(function.source)
+        yield SourceRow(spoken("function"), function.name, rule, function.result, source)
     for entry in form.entries():
         if isinstance(entry, Quantity):
             rule = unparse(entry.formula)
-            yield SourceRow("quantity", entry.name, rule, entry.unit, entry.source)
+            yield SourceRow(spoken("quantity"), entry.name, rule, entry.unit, entry.source)
     for entry in form.entries():
         if isinstance(entry, Check) and entry.basis is not None:
             yield _default_limit(entry)
@@ -39,9 +44,10 @@ def source_rows(form: Form) -> Iterator[SourceRow]:
 def _default_limit(check: Check) -> SourceRow:
     parts = ((part, getattr(check, part)) for part in check.parts)
     rule = "; ".join(f"{part} = {unparse(tree)}" for part, tree in parts if tree is not None)
-    rule = rule or f"must be '{check.expected}'"
-    source = f"{check.basis}: {check.source}" if check.source else str(check.basis)
-    return SourceRow("default limit", check.name, rule, check.unit, source)
+    rule = rule or spoken("must be '{answer}'", answer=spoken(check.expected))
+    basis = spoken(check.basis or "")
+    source = f"{basis}: {check.source}" if check.source else basis
+    return SourceRow(spoken("default limit"), check.name, rule, check.unit, source)
 
 
 HEADER: Sequence[str] = ("Kind", "Name", "Rule", "Unit", "Source")

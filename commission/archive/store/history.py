@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy import Connection, select
 
+from commission.archive.labels import said_label
 from commission.archive.store.opening import Store
 from commission.archive.store.searching import (
     FoundUnit,
@@ -96,7 +97,7 @@ def _values(
     return tuple(
         VisitValue(
             row.name,
-            ", ".join(filter(None, (row.label, row.member))),
+            said_label(row.label, row.member),
             row.unit,
             row.decimals,
             row.number,

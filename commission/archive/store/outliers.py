@@ -18,6 +18,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Row, Select, and_, select
 
+from commission.archive.labels import said_label
 from commission.archive.store.opening import Store
 from commission.archive.store.searching import age_at, contains, newest_units, refuse_unknown
 from commission.archive.store.tables import ENTRY, READ_VALUE, RECORD, UNIT
@@ -295,7 +296,7 @@ def _outlier(
         tag=tag,
         serial=serial,
         model=value.shown_model,
-        label=", ".join(filter(None, (entry.label, value.member))),
+        label=said_label(entry.label, value.member),
         name=entry.name,
         unit=entry.unit,
         decimals=entry.decimals,
@@ -304,7 +305,7 @@ def _outlier(
         mad=mad,
         score=score,
         count=count,
-        group=f"{value.shown_model or 'model not read'}, {called}",
+        group=f"{value.shown_model or spoken('model not read')}, {called}",
         age=value.age,
         visited_at=visited_at,
         within_uncertainty=abs(value.number - middle) <= reach,

@@ -33,6 +33,8 @@ WITHDRAWN = 1
 class ReadingLog(Journal):
     """The readings of all units, in all passes, with their history."""
 
+    _kept: tuple[tuple[str, int, int], dict[tuple[str, Index], Reading]] | None = None
+
     def record(
         self,
         unit_id: str,
@@ -121,7 +123,22 @@ class ReadingLog(Journal):
         passes are left out, so "as found" gives the unit as it was found. `at` is when it was
         read: a note written later is a further row, and does not move it.
         """
-        highest = math.inf if up_to_pass is None else pass_rank(up_to_pass)
+        if up_to_pass is None:
+            return dict(self._counting(unit_id))
+        return self._readings(unit_id, pass_rank(up_to_pass))
+
+    def _counting(self, unit_id: str) -> dict[tuple[str, Index], Reading]:
+        """Return what counts now; that of the unit asked last is kept until the file changes."""
+        if self._in_transaction:
+            return self._readings(unit_id, math.inf)
+        # Changes by this connection, and by others.
+        others = self._select("PRAGMA data_version")[0]["data_version"]
+        state = (unit_id, self._connection.total_changes, int(others))
+        if self._kept is None or self._kept[0] != state:
+            self._kept = (state, self._readings(unit_id, math.inf))
+        return self._kept[1]
+
+    def _readings(self, unit_id: str, highest: float) -> dict[tuple[str, Index], Reading]:
         best: dict[tuple[str, Index], tuple[int, Reading]] = {}
         rows = self._rows(_READING, unit_id=unit_id)
         known = {row["id"]: row for row in rows}

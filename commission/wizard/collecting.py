@@ -18,6 +18,7 @@ _EVERY_MS = 100
 _YOUNG = 2_000  # objects made since the last look
 _OFTENER = 10  # looks at the young for one at the middle-aged, and of those for one at all
 _MOST_AT_ONCE = 150_000  # objects that can be looked through within a blink
+_COUNTED_EVERY = 50  # turns; where there are many, counting them takes its time as well
 _QUIET_TURNS = 600
 _QUIET_S = 0.01  # processor time of all threads in a turn in which nobody does anything
 
@@ -36,6 +37,7 @@ class Collector(QObject):
         self._quiet_turns = 0
         self._spent_s = time.process_time()
         self._is_due = False
+        self._counted_turns_ago = _COUNTED_EVERY
         self._timer = QTimer(self)
         self._timer.setInterval(_EVERY_MS)
         self._timer.timeout.connect(self._turn)
@@ -64,12 +66,22 @@ class Collector(QObject):
 
     def _look_through(self) -> None:
         """Look through all that is not set aside, if that is little or nobody is at work."""
-        if self._quiet_turns < _QUIET_TURNS and _everything() > _MOST_AT_ONCE:
+        if self._quiet_turns < _QUIET_TURNS and not self._is_little():
             return
         gc.collect()
         self._is_due = False
         if _everything() > _MOST_AT_ONCE:
             gc.freeze()
+
+
+    def _is_little(self) -> bool:
+        self._counted_turns_ago += 1
+        if self._counted_turns_ago <= _COUNTED_EVERY:
+            return False
+        is_little = _everything() <= _MOST_AT_ONCE
+        if not is_little:
+            self._counted_turns_ago = 0
+        return is_little
 
 
 def _everything() -> int:

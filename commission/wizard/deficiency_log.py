@@ -96,14 +96,10 @@ class DeficiencyLog(QWidget):
         self.filter.activated.connect(lambda _place: self.refresh())
         self.model = ListModel(tuple(spoken(title) for title in _TITLES))
         self.list = RecordList(self.model, _WIDTHS, spoken("Deficiencies"), appearance, (4, 5))
-        self.form = RecordForm(_asked(document), appearance)
-        about, unit_box = self.form.inputs["about"], self.form.inputs["unit_id"]
-        assert isinstance(about, Finder) and isinstance(unit_box, Choice)
-        self.about: Finder = about
-        unit_box.activated.connect(lambda _place: self._offer(str(unit_box.currentData() or "")))
         self.go_button = button(spoken("Go there"), self._go, "quiet")
         self.go_button.setToolTip(spoken("Go to the reading or verdict that it belongs to"))
-        self.form.buttons.addWidget(self.go_button)
+        self.form = RecordForm(_asked(document), appearance, ((2, self.go_button),))
+        self.form.chosen.connect(self._chosen)
         self.form.hide()
         self.nothing = label(
             spoken("No deficiency is recorded. A failed verdict on a page offers to make one."),
@@ -139,9 +135,8 @@ class DeficiencyLog(QWidget):
         pairs = [(spoken("All units"), _EVERYWHERE), (spoken("Project"), "")]
         pairs += [(unit.tag, unit.id) for unit in self._document.units()]
         fill(self.filter, pairs, chosen)
-        unit_box = self.form.inputs["unit_id"]
-        assert isinstance(unit_box, Choice)
-        fill(unit_box, pairs[1:], str(unit_box.currentData() or ""))
+        if self.form.is_built:
+            self._fill_units()
         shown = self._document.session.project.deficiencies(
             None if chosen == _EVERYWHERE else chosen
         )
@@ -152,6 +147,30 @@ class DeficiencyLog(QWidget):
         tag = self._document.tag(one.unit_id)
         return (str(one.number), tag, one.description, spoken(one.status), one.due, one.owner)
 
+    @property
+    def about(self) -> Finder:
+        """Which reading or verdict it belongs to."""
+        about = self.form.inputs["about"]
+        assert isinstance(about, Finder)
+        return about
+
+    @property
+    def _unit_box(self) -> Choice:
+        unit_box = self.form.inputs["unit_id"]
+        assert isinstance(unit_box, Choice)
+        return unit_box
+
+    def _unit(self) -> str:
+        return str(self._unit_box.currentData() or "")
+
+    def _chosen(self, name: str) -> None:
+        if name == "unit_id":
+            self._offer(self._unit())
+
+    def _fill_units(self) -> None:
+        pairs = [(unit.tag, unit.id) for unit in self._document.units()]
+        fill(self._unit_box, [(spoken("Project"), ""), *pairs], self._unit())
+
     def _offer(self, unit_id: str, about: str = "") -> None:
         """Offer the readings and verdicts of a unit to tie a deficiency to."""
         self.about.offer(tie_choices(self._document, unit_id, about), about)
@@ -159,18 +178,18 @@ class DeficiencyLog(QWidget):
     def _show(self, title: str, unit_id: str, values: Mapping[str, str], *, is_new: bool) -> None:
         """Show the form, with what a unit has to tie a deficiency to."""
         about = values.get("about", "")
+        if not self.form.is_built:
+            self._fill_units()  # others may have come since the place was made
         self._offer(unit_id, about)
-        self.form.inputs["unit_id"].setEnabled(is_new)
+        self._unit_box.setEnabled(is_new)
         self.go_button.setVisible(bool(about))
         words = spoken("Record it") if not self._edited else spoken("Keep the changes")
         self.form.show_record(title, {"unit_id": unit_id, **values}, words)
 
     def _go(self) -> None:
-        unit_box = self.form.inputs["unit_id"]
-        assert isinstance(unit_box, Choice)
         data = self.about.data()
         if data:
-            self.go_wanted.emit(str(unit_box.currentData() or ""), tied_key(data))
+            self.go_wanted.emit(self._unit(), tied_key(data))
 
     def ask_new(self, unit_id: str = "") -> None:
         """Ask for a new deficiency."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from PySide6.QtCore import (
     QAbstractTableModel,
@@ -13,15 +14,17 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
-from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent
+from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
     QFrame,
     QGridLayout,
     QHeaderView,
+    QLabel,
     QLineEdit,
     QPlainTextEdit,
+    QPushButton,
     QScrollArea,
     QTableView,
     QVBoxLayout,
@@ -35,6 +38,7 @@ from commission.wizard.finder import Finder
 from commission.wizard.parts import button, label, stretch_last, wrapping_row
 
 _NARROW = 700
+_WRAPPED = int(Qt.TextFlag.TextWordWrap)
 
 Place = QModelIndex | QPersistentModelIndex
 
@@ -55,49 +59,99 @@ class Asked:
     is_found: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """What a form is made of."""
+
+    title: QLabel
+    refusal: QLabel
+    keep: QPushButton
+    inputs: dict[str, QWidget]
+
+
 class RecordForm(QScrollArea):
-    """Inputs one under the other, and what keeps them.
+    """Inputs one under the other, and what keeps them; built when first needed.
 
     Signals:
         kept: the values by name.
         given_up: close without keeping.
         typed: something in it was changed, and is not kept yet.
+        chosen: the name of an input, after another of its choices was taken.
     """
 
     kept = Signal(dict)
     given_up = Signal()
     typed = Signal()
+    chosen = Signal(str)
 
-    def __init__(self, asked: Sequence[Asked], appearance: Appearance) -> None:
+    def __init__(
+        self,
+        asked: Sequence[Asked],
+        appearance: Appearance,
+        extras: Sequence[tuple[int, QWidget]] = (),
+    ) -> None:
+        """Make it; `extras` are further buttons with their places among its own."""
         super().__init__()
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._appearance = appearance
         self._asked = tuple(asked)
+        self._extras = tuple(extras)
         self._before: dict[str, str] = {}
-        self.inputs: dict[str, QWidget] = {}
-        self.title = label("", "heading")
-        self.refusal = label("", "error")
-        self.refusal.hide()
-        self.keep = button(spoken("Keep"), self._keep, "primary")
+
+    @property
+    def is_built(self) -> bool:
+        """Whether it was needed already."""
+        return self.widget() is not None
+
+    @property
+    def inputs(self) -> dict[str, QWidget]:
+        """The inputs by name."""
+        return self._parts.inputs
+
+    @property
+    def title(self) -> QLabel:
+        """What is asked for."""
+        return self._parts.title
+
+    @property
+    def refusal(self) -> QLabel:
+        """Why it is not kept."""
+        return self._parts.refusal
+
+    @property
+    def keep(self) -> QPushButton:
+        """The button that keeps what is typed."""
+        return self._parts.keep
+
+    @cached_property
+    def _parts(self) -> _Parts:
+        """Build it: a place is shown sooner without the forms that nobody has asked for."""
+        title, refusal = label("", "heading"), label("", "error")
+        refusal.hide()
+        keep = button(spoken("Keep"), self._keep, "primary")
         card = QFrame()
         card.setProperty("role", "card")
-        px = appearance.px
+        px = self._appearance.px
         outer = QVBoxLayout(card)
         outer.setContentsMargins(px(16), px(12), px(16), px(12))
         outer.setSpacing(px(8))
-        outer.addWidget(self.title)
-        outer.addLayout(self._grid())
-        outer.addWidget(self.refusal)
-        self.buttons = wrapping_row(px(8))
-        self.buttons.addWidget(self.keep)
-        self.buttons.addWidget(button(spoken("Close"), self.given_up.emit, "quiet"))
-        outer.addLayout(stretch_last(self.buttons))
+        outer.addWidget(title)
+        inputs: dict[str, QWidget] = {}
+        outer.addLayout(self._grid(inputs))
+        outer.addWidget(refusal)
+        buttons = wrapping_row(px(8))
+        buttons.addWidget(keep)
+        buttons.addWidget(button(spoken("Close"), self.given_up.emit, "quiet"))
+        for place, made in self._extras:
+            buttons.insertWidget(place, made)
+        outer.addLayout(stretch_last(buttons))
         outer.addStretch(1)
         self.setWidget(card)
+        return _Parts(title, refusal, keep, inputs)
 
-    def _grid(self) -> QGridLayout:
+    def _grid(self, inputs: dict[str, QWidget]) -> QGridLayout:
         px = self._appearance.px
         grid = QGridLayout()
         grid.setVerticalSpacing(px(6))
@@ -110,7 +164,7 @@ class RecordForm(QScrollArea):
             named.setFixedWidth(px(104))
             named.setBuddy(made)
             made.setAccessibleName(asked.words)
-            self.inputs[asked.name] = made
+            inputs[asked.name] = made
             top = Qt.AlignmentFlag.AlignTop if asked.is_long else Qt.AlignmentFlag.AlignVCenter
             grid.addWidget(named, place, 0, top)
             grid.addWidget(made, place, 1)
@@ -127,6 +181,7 @@ class RecordForm(QScrollArea):
             box = Choice(self._appearance)
             fill(box, asked.choices, asked.choices[0][1])
             box.activated.connect(self.typed)
+            box.activated.connect(lambda _place: self.chosen.emit(asked.name))
             return box
         if asked.is_long:
             note = QPlainTextEdit()
@@ -244,6 +299,10 @@ class ListModel(QAbstractTableModel):
         self._rows = [texts for _, texts in rows]
         self.endResetModel()
 
+    def texts(self) -> Sequence[tuple[str, ...]]:
+        """Return what the rows show."""
+        return self._rows
+
     def rowCount(self, parent: Place = QModelIndex()) -> int:  # noqa: B008
         return 0 if parent.isValid() else len(self._rows)
 
@@ -305,12 +364,22 @@ class RecordList(QTableView):
         header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         header.setHighlightSections(False)
         self.clicked.connect(lambda place: self._open(place))
-        model.modelReset.connect(self.fit)
+        self._fitted_to = -1
+        model.modelReset.connect(self._filled)
+
+    def _filled(self) -> None:
+        self._fitted_to = -1
+        self._fit_if_seen()
+
+    def _fit_if_seen(self) -> None:
+        """Measure the texts once there is somebody to see them, and once for each width."""
+        if self.isVisible() and self.viewport().width() != self._fitted_to:
+            self.fit()
 
     def fit(self) -> None:
         """Share the width among the columns, and give each row the height of its texts."""
         px = self._appearance.px
-        room = self.viewport().width()
+        room = self._fitted_to = self.viewport().width()
         left_out = self._extras if room < px(_NARROW) else ()
         shares = [0 if n in left_out else width for n, width in enumerate(self._widths)]
         least = [0 if n in left_out else self._least(n) for n in range(len(shares))]
@@ -319,16 +388,12 @@ class RecordList(QTableView):
             self.setColumnHidden(column, column in left_out)
             self.setColumnWidth(column, width)
         metrics = self.fontMetrics()
-        for row_number in range(self._model.rowCount()):
+        boxes = [QRect(0, 0, max(width - px(22), 20), 10_000) for width in widths]
+        for row_number, texts in enumerate(self._model.texts()):
             heights = [px(30)]
-            for column, width in enumerate(widths):
-                if column in left_out:
-                    continue
-                text = str(self._model.index(row_number, column).data() or "")
-                box = QRect(0, 0, max(width - px(22), 20), 10_000)
-                heights.append(
-                    metrics.boundingRect(box, int(Qt.TextFlag.TextWordWrap), text).height()
-                )
+            for column, text in enumerate(texts):
+                if column not in left_out:
+                    heights.append(metrics.boundingRect(boxes[column], _WRAPPED, text).height())
             self.setRowHeight(row_number, max(heights) + px(14))
 
     def _least(self, column: int) -> int:
@@ -337,15 +402,17 @@ class RecordList(QTableView):
         bold = QFont(self.font())
         bold.setBold(True)
         title = str(self._model.headerData(column, Qt.Orientation.Horizontal) or "")
-        widths = [QFontMetrics(bold).horizontalAdvance(title)]
-        for row_number in range(self._model.rowCount()):
-            text = str(self._model.index(row_number, column).data() or "")
-            widths += [metrics.horizontalAdvance(word) for word in text.split()]
-        return max(widths) + px(24)
+        words = {word for texts in self._model.texts() for word in texts[column].split()}
+        widths = [metrics.horizontalAdvance(word) for word in words]
+        return max(QFontMetrics(bold).horizontalAdvance(title), *widths, 0) + px(24)
 
-    def resizeEvent(self, event) -> None:
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self.fit()
+        self._fit_if_seen()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._fit_if_seen()
 
     def _open(self, place: QModelIndex) -> None:
         if place.isValid():

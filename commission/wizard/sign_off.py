@@ -74,6 +74,7 @@ class SignOff(QWidget):
     def panel(self) -> SignPanel:
         """The unit that is to be signed, as it stands now."""
         self._slices.finish()
+        self._panel.finish()
         return self._panel
 
     def _refresh_if_seen(self) -> None:
@@ -92,11 +93,15 @@ class SignOff(QWidget):
         """Fill list and panel, a unit at a time: a site has many, with thousands of readings."""
         found: dict[str, OpenPoints] = {}
         for unit_id in ids:
+            yield from self._document.session.computing(unit_id)
             found[unit_id] = self.points(unit_id)
             yield
         self._open = found
         rows = []
         for unit_id in ids:
+            for signature in self._document.session.project.signatures(unit_id):
+                is_changed(self._document, signature)  # kept until something is committed
+                yield
             rows.append((unit_id, self._texts(unit_id)))
             yield
         self._model.fill(rows)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import partial
+from collections.abc import Callable, Iterator
 from weakref import WeakKeyDictionary
 
 from PySide6.QtCore import Qt, Signal
@@ -12,6 +11,7 @@ from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
     QPlainTextEdit,
+    QPushButton,
     QScrollArea,
     QVBoxLayout,
     QWidget,
@@ -28,6 +28,7 @@ from commission.wizard.inputs import FocusFrame, Group
 from commission.wizard.open_points import OpenPoints
 from commission.wizard.parts import SignLabel, button, clear, column, hint, label, wrapping_row
 from commission.wizard.sign import Sign
+from commission.wizard.slices import Slices
 
 _SIGNED = Sign("done", to_say("signed"), "done")
 _CHANGED = Sign("warning", to_say("changed since signed"), "inconclusive")
@@ -59,13 +60,13 @@ class SignatureLine(QFrame):
         self.sign.show_sign(_CHANGED if changed else _SIGNED)
         head.addWidget(self.sign)
         head.addStretch(1)
+        self._head = head
         who = f"{signature.role} {signature.printed_name}"
         self.ask = button(spoken("Withdraw"), self._ask, "quiet")
         self.ask.setAccessibleName(spoken("Withdraw the signature: {who}", who=who))
-        self.sure = button(spoken("Yes, withdraw"), self._withdraw)
-        self.keep = button(spoken("Leave it"), partial(self._turn, False), "quiet")
-        for made in (self.ask, self.sure, self.keep):
-            head.addWidget(made)
+        self.sure: QPushButton | None = None
+        self.keep: QPushButton | None = None
+        head.addWidget(self.ask)
         layout.addLayout(head)
         section = document.form.section_by_name.get(signature.section)
         when = signature.at[:16].replace("T", " ")
@@ -80,16 +81,25 @@ class SignatureLine(QFrame):
         layout.addWidget(label(text))
         if signature.statement:
             layout.addWidget(label(signature.statement, "muted"))
-        self._turn(False)
-
-    def _turn(self, asking: bool) -> None:
-        self.ask.setVisible(not asking)
-        self.sure.setVisible(asking)
-        self.keep.setVisible(asking)
 
     def _ask(self) -> None:
-        self._turn(True)
+        """Ask whether it is meant; the two answers are made when they are first needed."""
+        self.ask.hide()
+        if self.sure is None or self.keep is None:
+            self.sure = button(spoken("Yes, withdraw"), self._withdraw)
+            self.keep = button(spoken("Leave it"), self._leave, "quiet")
+            self._head.addWidget(self.sure)
+            self._head.addWidget(self.keep)
+        self.sure.show()
+        self.keep.show()
         self.keep.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _leave(self) -> None:
+        for made in (self.sure, self.keep):
+            if made is not None:
+                made.hide()
+        self.ask.show()
+        self.ask.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _withdraw(self) -> None:
         project = self._document.session.project
@@ -127,6 +137,8 @@ class SignPanel(QScrollArea):
         self._document = document
         self._appearance = appearance
         self._points = OpenPoints()
+        self._slices = Slices(self)
+        document.closing.connect(self._slices.stop)
         self.unit_id = ""
         self.title = label("", "heading")
         self.what = label("")
@@ -192,7 +204,15 @@ class SignPanel(QScrollArea):
     # -- showing ---------------------------------------------------------------------
 
     def show_unit(self, unit_id: str, points: OpenPoints) -> None:
-        """Show another unit, or the same one as it stands now."""
+        """Show another unit, or the same one as it stands now: the form at once, then the rest."""
+        self._slices.begin(self._showing(unit_id, points))
+        self._slices.turn()
+
+    def finish(self) -> None:
+        """Show now what is still to be shown."""
+        self._slices.finish()
+
+    def _showing(self, unit_id: str, points: OpenPoints) -> Iterator[None]:
         page = self.page if unit_id == self.unit_id else ""
         if unit_id != self.unit_id:
             self.statement.clear()
@@ -206,10 +226,13 @@ class SignPanel(QScrollArea):
             if unit_id
             else spoken("Sign for the project's own pages")
         )
-        self._show_what(tag)
-        self._show_given()
-        self._show_open()
         self._fill_choices()
+        yield
+        self._show_open()
+        yield
+        self._show_what(tag)
+        yield
+        yield from self._showing_given()
 
     @property
     def page(self) -> str:
@@ -227,6 +250,7 @@ class SignPanel(QScrollArea):
         self._page_chosen()
 
     def _page_chosen(self) -> None:
+        self.finish()
         self._points = self._points_of(self.unit_id, self.page)
         self.refuse("")
         self._show_what(self._document.tag(self.unit_id))
@@ -255,7 +279,8 @@ class SignPanel(QScrollArea):
             )
         )
 
-    def _show_given(self) -> None:
+    def _showing_given(self) -> Iterator[None]:
+        """Show the signatures, one at a time: whether each still holds takes all readings."""
         clear(self.given)
         clear(self.of_pages)
         signatures = self._document.session.project.signatures(self.unit_id)
@@ -266,6 +291,7 @@ class SignPanel(QScrollArea):
             line = SignatureLine(self._document, signature, self._appearance, changed)
             line.withdrawn.connect(self.changed)
             (self.of_pages if signature.section else self.given).addWidget(line)
+            yield
 
     def _show_open(self) -> None:
         clear(self.open_lines)
@@ -283,8 +309,8 @@ class SignPanel(QScrollArea):
         )
         for heading, sentences in groups:
             self.open_lines.addWidget(label(heading, _ROLES.get(heading.split()[1], "missing")))
-            for sentence in sentences:
-                self.open_lines.addWidget(label(f"- {sentence}"))
+            # One label for all: a unit that was just begun has dozens of points.
+            self.open_lines.addWidget(label("\n".join(f"- {one}" for one in sentences)))
 
     def _fill_choices(self) -> None:
         project = self._document.session.project

@@ -110,8 +110,15 @@ class TestList(QFrame):
         self.setMaximumHeight(px(_LOW) if narrow else _ANY_SIZE)
         self.setMinimumHeight(px(_LOW) if narrow else 0)
 
-    def show_unit(self, unit_id: str, tests: Sequence[FunctionalTest], keep: bool = False) -> None:
-        """Show a unit's tests; with `keep`, the one that is marked stays so."""
+    def show_unit(
+        self,
+        unit_id: str,
+        tests: Sequence[FunctionalTest],
+        chosen: FunctionalTest | None = None,
+        *,
+        keep: bool = False,
+    ) -> None:
+        """Show a unit's tests and open one, else the first; with `keep`, what is marked stays."""
         marked = self._marked() if keep else None
         at_signals = keep and self.items.currentRow() == 0
         self._unit_id = unit_id
@@ -132,7 +139,7 @@ class TestList(QFrame):
         if marked is not None or at_signals:
             self._mark_row(self._row(marked) if marked is not None else 0)
         elif tests:
-            self.items.setCurrentRow(1)
+            self.items.setCurrentRow(1 if chosen is None else self._row(chosen))
 
     def refresh(self, tests: Sequence[FunctionalTest]) -> None:
         """Show how the tests stand now."""
@@ -166,10 +173,6 @@ class TestList(QFrame):
         self.items.blockSignals(True)
         self.items.setCurrentRow(place)
         self.items.blockSignals(False)
-
-    def choose(self, test: FunctionalTest) -> None:
-        """Open a test."""
-        self.items.setCurrentRow(self._row(test))
 
     def _chosen(self, item: QListWidgetItem | None) -> None:
         if item is None:

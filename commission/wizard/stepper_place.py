@@ -155,10 +155,7 @@ class StepperPlace(QWidget):
 
     def open(self, unit_id: str, section: str = "") -> None:
         """Show a unit's tests; begin at the first one of a page, if one is named."""
-        self.open_unit(unit_id)
-        first = next((test for test in self._tests if test.section == section), None)
-        if section and first is not None:
-            self.list.choose(first)
+        self.open_unit(unit_id, section)
 
     def start(self) -> None:
         """Put the focus on the list of tests; the first unit's, if none was open."""
@@ -168,15 +165,16 @@ class StepperPlace(QWidget):
         target = self.list.items if has_tests else self.list.units
         target.setFocus(Qt.FocusReason.OtherFocusReason)
 
-    def open_unit(self, unit_id: str) -> None:
-        """Show the tests of a unit; "" for the first one."""
+    def open_unit(self, unit_id: str, section: str = "") -> None:
+        """Show the tests of a unit ("" for the first one), from the first one of a page on."""
         units = self._document.units()
         known = [unit.id for unit in units]
         self._end_run()
         self.unit_id = unit_id if unit_id in known else (known[0] if known else "")
         self.test = None
         self._read_tests()
-        self.list.show_unit(self.unit_id, self._tests)
+        first = next((test for test in self._tests if section and test.section == section), None)
+        self.list.show_unit(self.unit_id, self._tests, first)
 
     def _read_tests(self) -> None:
         results = self._document.results(self.unit_id) if self.unit_id else None
@@ -203,18 +201,14 @@ class StepperPlace(QWidget):
         self._clear()
         step = self.test.steps[self.number]
         self.view = StepView(
-            self._document, self.unit_id, self.test, step, self._appearance, self._clock
+            self._document, self.unit_id, self.test, step, self._appearance, self._clock, self
         )
         self.view.go_wanted.connect(lambda key: self.go_wanted.emit(self.unit_id, key))
         self.view.deficiency_wanted.connect(self.deficiency_wanted)
         self.view.end_reached.connect(lambda: self.next.setFocus(Qt.FocusReason.OtherFocusReason))
-        for editor in self.view.editors():
-            editor.installEventFilter(self)
-            for inner in editor.findChildren(QWidget):
-                inner.installEventFilter(self)
         self._content.addWidget(self.view)
         self._bar_slot.addWidget(self.view.danger)
-        self.view.refresh(None)
+        self.view.show_first()
         if self.view.run.timed:
             self._bar_slot.addWidget(self.view.bar)
         if self.test.lanes:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 
-from PySide6.QtCore import QTimer, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
@@ -26,7 +27,7 @@ _TICK_MS = 100
 
 
 class StepView(QWidget):
-    """One step, live.
+    """One step, live. Its marks are built one at a time, between rounds of the event loop.
 
     Signals:
         go_wanted: the key of a check to settle elsewhere.
@@ -46,7 +47,9 @@ class StepView(QWidget):
         step: FunctionalStep,
         appearance: Appearance,
         clock: Clock,
+        watcher: QObject,
     ) -> None:
+        """Make it; `watcher` filters the events of all that takes the focus in its marks."""
         super().__init__()
         self._document = document
         self._unit_id = unit_id
@@ -55,7 +58,10 @@ class StepView(QWidget):
         self._appearance = appearance
         self._clock_given = clock
         self.run = StepRun(step, clock)
-        self.rows: list[MarkRow] = []
+        self._watcher = watcher
+        self._rows: list[MarkRow] = []
+        self._building = Slices(self)
+        self._passes = Slices(self)
         self.bar: QFrame
         """The stopwatch, to be set where it does not scroll away; used if there are times.
 
@@ -73,15 +79,19 @@ class StepView(QWidget):
             layout.addWidget(self._caution_frame(test.cautions))
         layout.addWidget(self._task())
         layout.addWidget(self._marks())
-        if not document.passes.is_ready(unit_id):
-            passes = Slices(self)
-            passes.begin(self._passes())
-            document.closing.connect(passes.stop)
+        for slices in (self._building, self._passes):
+            document.closing.connect(slices.stop)
         self._tick = QTimer(self)
         self._tick.setInterval(_TICK_MS)
         self._tick.timeout.connect(self._show_clock)
         document.closing.connect(self._tick.stop)
-        self.refresh(None)
+        self._building.begin(self._mark_rows())
+
+    @property
+    def rows(self) -> list[MarkRow]:
+        """The marks; what is not built yet is built now."""
+        self._building.finish()
+        return self._rows
 
     # -- building ------------------------------------------------------------------
 
@@ -135,12 +145,13 @@ class StepView(QWidget):
                 grid.addWidget(label(told, "value"), place, 1)
         return card
 
-    def _passes(self) -> Iterator[None]:
+    def _earlier_passes(self) -> Iterator[None]:
         """Show earlier passes beside the fields, once they are worked out."""
         yield from self._document.passes.computing(self._unit_id)
-        for made in self.rows:
+        for made in self._rows:
             if made.field is not None:
                 made.field.refresh_passes()
+            yield
 
     def _marks(self) -> QFrame:
         px = self._appearance.px
@@ -164,19 +175,34 @@ class StepView(QWidget):
         self.zero.setToolTip(spoken("The call was not made yet: the clock stands again (F6)"))
         head.addWidget(self.zero)
         self.body = QWidget()
-        lines = QVBoxLayout(self.body)
-        lines.setContentsMargins(0, 0, 0, 0)
-        lines.setSpacing(0)
+        self._lines = QVBoxLayout(self.body)
+        self._lines.setContentsMargins(0, 0, 0, 0)
+        self._lines.setSpacing(0)
+        column.addWidget(self.body)
+        return card
+
+    def show_first(self) -> None:
+        """Build what is seen first, once there is a place for it; the rest follows by itself."""
+        self.refresh(None)
+        self._building.turn()
+
+    def _mark_rows(self) -> Iterator[None]:
         for mark in self.step.marks:
             with self._document.passes.held_back():
                 made = MarkRow(self._document, self._unit_id, mark, self._appearance)
             if made.field is not None:
                 made.field.wants_next.connect(self.focus_next)
                 made.field.deficiency_wanted.connect(self.deficiency_wanted)
-            self.rows.append(made)
-            lines.addWidget(made)
-        column.addWidget(self.body)
-        return card
+            self._rows.append(made)
+            self._lines.addWidget(made)
+            editor = made.editor()
+            if editor is not None:
+                for widget in (editor, *editor.findChildren(QWidget)):
+                    widget.installEventFilter(self._watcher)
+            made.show_event(self.run)
+            yield
+        if not self._document.passes.is_ready(self._unit_id):
+            self._passes.begin(self._earlier_passes())
 
     # -- the stopwatch ---------------------------------------------------------------
 
@@ -238,15 +264,16 @@ class StepView(QWidget):
             words = spoken("All events are marked.")
         self.told.setText(words)
         self.zero.setEnabled(self.run.is_running)
-        for one in self.rows:
+        for one in self._rows:
             one.show_event(self.run)
 
     # -- following -----------------------------------------------------------------
 
     def refresh(self, changed: frozenset[Key] | None) -> None:
         """Show what is known now; None means that anything may have changed."""
-        for one in self.rows:
-            one.refresh(changed)
+        with self._passes_held_back():
+            for one in self._rows:
+                one.refresh(changed)
         self.guard.refresh()
         self.body.setEnabled(not self.guard.blocking())
         found = dangers(self._document.results(self._unit_id), self._test)
@@ -263,6 +290,15 @@ class StepView(QWidget):
         )
         self._show_clock()
 
+    @contextmanager
+    def _passes_held_back(self) -> Iterator[None]:
+        """Leave earlier passes to the slices that work them out, while they do."""
+        if self._passes.is_under_way() or self._building.is_under_way():
+            with self._document.passes.held_back():
+                yield
+        else:
+            yield
+
     # -- focus ---------------------------------------------------------------------
 
     def editors(self) -> list[QWidget]:
@@ -277,8 +313,10 @@ class StepView(QWidget):
         """Put the focus on the first mark, or on the way past what closes the step."""
         if not self.body.isEnabled():
             self.guard.focus_first()
-        elif self.editors():
-            self.editors()[0].setFocus()
+        elif built := [editor for one in self._rows if (editor := one.editor()) is not None]:
+            built[0].setFocus()
+        elif editors := self.editors():
+            editors[0].setFocus()
 
     def focus_next(self) -> None:
         """Go to the mark after the one that has the focus; at the end, say so."""

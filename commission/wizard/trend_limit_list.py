@@ -50,9 +50,8 @@ class TrendLimitList(QWidget):
             Asked("value", spoken("Value")),
             Asked("origin", spoken("Comes from"), spoken("Document, page, date"), is_long=True),
         ]
-        self.form = RecordForm(asked, appearance)
         self.take_back = button(spoken("Take it back"), self._take_back)
-        self.form.buttons.insertWidget(1, self.take_back)
+        self.form = RecordForm(asked, appearance, ((1, self.take_back),))
         self.form.hide()
         head = wrapping_row(px(8))
         head.addWidget(label(spoken(_INTRO), "muted"), 1)

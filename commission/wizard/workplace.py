@@ -284,8 +284,11 @@ class Workplace(QWidget):
         """Go to a place by its name."""
         self._leave_field()
         self.strip.say("")
+        is_new = name not in self._places
         place = self.place(name)
-        if isinstance(place, DeficiencyLog | PeopleAndInstruments | SignOff):
+        if isinstance(place, SignOff) or (
+            isinstance(place, DeficiencyLog | PeopleAndInstruments) and not is_new
+        ):
             place.refresh()
         self.stack.setCurrentWidget(place)
         self.header.mark(name)

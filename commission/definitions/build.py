@@ -23,6 +23,7 @@ from commission.definitions.model import (
 from commission.errors import FormulaError
 from commission.formula.parse import parse
 from commission.formula.tree import Node
+from commission.language import listed, spoken
 
 
 @dataclass
@@ -60,7 +61,8 @@ def build_repeat(file: str, table: schema.RepeatTable, faults: Faults) -> Repeat
     try:
         table.label.format(n=1, member="x")
     except (KeyError, IndexError, ValueError):
-        faults.add(place, f"label '{table.label}' may hold only {{n}} and {{member}}.")
+        rule = spoken("label '{label}' may hold only {{n}} and {{member}}.", label=table.label)
+        faults.add(place, rule)
         faults.lost.add(table.name)
         return None
     count = faults.formula(place, "count", table.count)
@@ -107,18 +109,16 @@ def _field(
     place = f"{file}, field {table.name}"
     choices = {Kind.ITEM: ITEM_CHOICES, Kind.YES_NO: YES_NO_CHOICES}.get(table.kind, table.choices)
     if table.kind is Kind.CHOICE and not table.choices:
-        faults.add(place, "a choice needs 'choices'.")
+        faults.add(place, spoken("a choice needs 'choices'."))
     if table.choices and table.kind is not Kind.CHOICE:
-        faults.add(place, f"'choices' belong to kind 'choice', not '{table.kind}'.")
+        rule = spoken("'choices' belong to kind 'choice', not '{kind}'.", kind=table.kind)
+        faults.add(place, rule)
     if (table.severity or table.cure) and table.kind is not Kind.ITEM:
-        faults.add(place, "'severity' and 'cure' belong to items; write a [[check]] for it.")
-    if table.unit and table.kind not in (Kind.NUMBER, Kind.INTEGER):
-        cure = " Give it in 'body'." if table.kind is Kind.TABLE else ""
-        faults.add(place, f"a {table.kind} has no unit.{cure}")
+        rule = spoken("'severity' and 'cure' belong to items; write a [[check]] for it.")
+        faults.add(place, rule)
+    _unit_faults(place, table, faults)
     _table_faults(place, table, faults)
-    for key, bounds in (("possible", table.possible), ("plausible", table.plausible)):
-        if bounds and bounds[0] >= bounds[1]:
-            faults.add(place, f"{key}: {bounds[0]:g} is not below {bounds[1]:g}.")
+    _bounds_faults(place, table, faults)
     when = faults.formula(place, "when", table.when)
     asked = Field(
         **table.model_dump(exclude=_BUILT),
@@ -131,8 +131,24 @@ def _field(
         choices=choices,
     )
     if asked.kind is Kind.TABLE and asked.repeat:
-        faults.add(place, "a table is asked once; give it repeat = [].")
+        faults.add(place, spoken("a table is asked once; give it repeat = []."))
     return [asked, _item_check(asked, table)] if table.kind is Kind.ITEM else [asked]
+
+
+def _unit_faults(place: str, table: schema.FieldTable, faults: Faults) -> None:
+    if table.unit and table.kind is Kind.TABLE:
+        faults.add(place, spoken("a table has no unit. Give it in 'body'."))
+    elif table.unit and table.kind not in (Kind.NUMBER, Kind.INTEGER):
+        faults.add(place, spoken("a field of kind '{kind}' has no unit.", kind=table.kind))
+
+
+def _bounds_faults(place: str, table: schema.FieldTable, faults: Faults) -> None:
+    for key, bounds in (("possible", table.possible), ("plausible", table.plausible)):
+        if bounds and bounds[0] >= bounds[1]:
+            rule = spoken(
+                "{key}: {low:g} is not below {high:g}.", key=key, low=bounds[0], high=bounds[1]
+            )
+            faults.add(place, rule)
 
 
 _AXES = ("rows", "columns", "body")
@@ -147,15 +163,21 @@ def _table_faults(place: str, table: schema.FieldTable, faults: Faults) -> None:
     given = [axis for axis in _AXES if getattr(table, axis) is not None]
     if table.kind is not Kind.TABLE:
         for axis in given:
-            faults.add(place, f"'{axis}' belongs to kind 'table', not '{table.kind}'.")
+            rule = spoken(
+                "'{axis}' belongs to kind 'table', not '{kind}'.", axis=axis, kind=table.kind
+            )
+            faults.add(place, rule)
         return
     for axis in ("rows", "body"):
         if axis not in given:
-            faults.add(place, f"a table needs '{axis}' = {{label = ..., unit = ...}}.")
+            rule = spoken("a table needs '{axis}' = {{label = ..., unit = ...}}.", axis=axis)
+            faults.add(place, rule)
     if table.decimals is not None:
-        faults.add(place, "the decimals of a table belong to 'rows', 'columns' and 'body'.")
+        rule = spoken("the decimals of a table belong to 'rows', 'columns' and 'body'.")
+        faults.add(place, rule)
     if table.instrument or table.plausible:
-        faults.add(place, "a table comes from the literature: no 'instrument' and no 'plausible'.")
+        rule = spoken("a table comes from the literature: no 'instrument' and no 'plausible'.")
+        faults.add(place, rule)
 
 
 def _item_check(item: Field, table: schema.FieldTable) -> Check:
@@ -214,19 +236,27 @@ def _limit_faults(place: str, check: Check, table: schema.CheckTable, faults: Fa
     given = [part for part in _PARTS if getattr(table, part) is not None]
     for part in given:
         if part not in check.parts:
-            used = " and ".join(check.parts) or "expected"
-            faults.add(place, f"'{part}' has no meaning for limit '{check.limit}'; use {used}.")
+            rule = spoken(
+                "'{part}' has no meaning for limit '{limit}'; use {used}.",
+                part=part,
+                limit=check.limit,
+                used=listed(check.parts) or "expected",
+            )
+            faults.add(place, rule)
     if check.limit is LimitKind.IS and not check.expected:
-        faults.add(place, "limit 'is' needs 'expected'.")
+        faults.add(place, spoken("limit 'is' needs 'expected'."))
     if check.expected and check.limit is not LimitKind.IS:
-        faults.add(place, "'expected' belongs to limit 'is'.")
+        faults.add(place, spoken("'expected' belongs to limit 'is'."))
     if given and check.basis is None:
-        faults.add(
-            place,
-            "a default limit needs 'basis': 'common practice', 'published' or 'nameplate'.",
+        rule = spoken(
+            "a default limit needs 'basis': 'common practice', 'published' or 'nameplate'."
         )
+        faults.add(place, rule)
     if check.basis in ("published", "nameplate") and not check.source:
-        faults.add(place, f"basis '{check.basis}' needs 'source': which document or readings.")
+        rule = spoken(
+            "basis '{basis}' needs 'source': which document or readings.", basis=check.basis
+        )
+        faults.add(place, rule)
 
 
 def inherited(sections: Iterable[Section]) -> tuple[Section, ...]:

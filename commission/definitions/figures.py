@@ -24,9 +24,9 @@ from commission.definitions.model import (
     Section,
 )
 from commission.formula import dimensions
-from commission.language import near_miss
+from commission.language import near_miss, spoken
 
-TEXT, ANY = "a text", "any value"
+TEXT, ANY = "text", "any"
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +193,12 @@ def check_figures(form: Form, faults: Faults) -> None:
         for figure in section.figures:
             place = place_of_figure(section, figure)
             if counts[figure.name] > 1:
-                faults.add(place, f"'{figure.name}' is declared {counts[figure.name]} times.")
+                rule = spoken(
+                    "'{name}' is declared {count} times.",
+                    name=figure.name,
+                    count=counts[figure.name],
+                )
+                faults.add(place, rule)
             if any(_unknown_repeat(form, repeat, place, faults) for repeat in figure.repeat):
                 continue
             _Check(form, section, figure, place, faults).check()
@@ -209,7 +214,8 @@ def _unknown_repeat(form: Form, repeat: str, place: str, faults: Faults) -> bool
         return False
     if not faults.is_lost(repeat):
         hint = near_miss(repeat, form.repeats)
-        faults.add(place, f"'{repeat}' is not a repeat of this form.{hint}")
+        rule = spoken("'{name}' is not a repeat of this form.{hint}", name=repeat, hint=hint)
+        faults.add(place, rule)
     return True
 
 
@@ -232,77 +238,124 @@ class _Check:
         figure, rules = self.figure, self.rules
         self._roles("uses", figure.uses, rules.uses)
         if figure.points and not rules.point:
-            self.add(f"a {figure.kind} has no points; take [[figure.point]] away.")
+            self.add(
+                spoken("kind '{kind}' has no points; take [[figure.point]] away.", kind=figure.kind)
+            )
             return
         if len(figure.points) < rules.least:
-            self.add(f"has {len(figure.points)} points; a {figure.kind} needs {rules.least}.")
+            self.add(
+                spoken(
+                    "has {count} points; kind '{kind}' needs {least}.",
+                    count=len(figure.points),
+                    kind=figure.kind,
+                    least=rules.least,
+                )
+            )
         for name, count in Counter(point.name for point in figure.points).items():
             if count > 1:
-                self.add(f"point '{name}' is declared {count} times.")
+                self.add(
+                    spoken("point '{name}' is declared {count} times.", name=name, count=count)
+                )
         for point in figure.points:
             self._point(point)
         self._processes()
 
     def _point(self, point: FigurePoint) -> None:
         rules = self.rules
-        self._roles(f"point '{point.name}'", point.uses, rules.point)
+        where = spoken("point '{name}'", name=point.name)
+        self._roles(where, point.uses, rules.point)
         if rules.one_of:
             given = [role for role in rules.one_of if role in point.uses]
             if len(given) != 1:
-                self.add(
-                    f"point '{point.name}': uses {len(given)} of {', '.join(rules.one_of)}; "
-                    "give exactly one."
+                rule = spoken(
+                    "uses {count} of {roles}; give exactly one.",
+                    count=len(given),
+                    roles=", ".join(rules.one_of),
                 )
+                self.add(f"{where}: {rule}")
         if rules.places and point.place not in rules.places:
-            hint = near_miss(point.place, rules.places) if point.place else ""
-            self.add(
-                f"point '{point.name}': place '{point.place}' is none of "
-                f"{', '.join(rules.places)}.{hint}"
+            rule = spoken(
+                "place '{place}' is none of {places}.{hint}",
+                place=point.place,
+                places=", ".join(rules.places),
+                hint=near_miss(point.place, rules.places) if point.place else "",
             )
+            self.add(f"{where}: {rule}")
         if point.place and not rules.places:
-            self.add(f"point '{point.name}': a {self.figure.kind} has no places.")
+            rule = spoken("kind '{kind}' has no places.", kind=self.figure.kind)
+            self.add(f"{where}: {rule}")
 
     def _processes(self) -> None:
         names = [point.name for point in self.figure.points]
         if self.figure.processes and not self.rules.processes:
-            self.add(f"a {self.figure.kind} has no processes; take [[figure.process]] away.")
+            self.add(
+                spoken(
+                    "kind '{kind}' has no processes; take [[figure.process]] away.",
+                    kind=self.figure.kind,
+                )
+            )
             return
         for process in self.figure.processes:
             for end in (process.start, process.end):
                 if end not in names:
-                    hint = near_miss(end, names)
-                    self.add(f"process '{process.label}': '{end}' is no point of it.{hint}")
+                    rule = spoken(
+                        "process '{label}': '{name}' is no point of it.{hint}",
+                        label=process.label,
+                        name=end,
+                        hint=near_miss(end, names),
+                    )
+                    self.add(rule)
 
     def _roles(self, where: str, uses: Mapping[str, str], roles: Mapping[str, Role]) -> None:
         for role in uses:
             if role not in roles:
-                known = f"; it has {', '.join(roles)}" if roles else ""
-                self.add(
-                    f"{where}: '{role}' is no role of a {self.figure.kind}{known}."
-                    f"{near_miss(role, roles)}"
-                )
+                self.add(f"{where}: {self._no_role(role, roles)}")
         for role, wanted in roles.items():
             if role in uses:
                 self._entry(f"{where}: {role}", uses[role], wanted)
             elif wanted.required:
-                self.add(f"{where}: '{role}' is missing; name the entry that is drawn.")
+                rule = spoken("'{role}' is missing; name the entry that is drawn.", role=role)
+                self.add(f"{where}: {rule}")
+
+    def _no_role(self, role: str, roles: Mapping[str, Role]) -> str:
+        kind = self.figure.kind
+        if not roles:
+            return spoken("'{role}' is no role of kind '{kind}', which has none.",
+                          role=role, kind=kind)  # fmt: skip
+        return spoken(
+            "'{role}' is no role of kind '{kind}'; it has {roles}.{hint}",
+            role=role,
+            kind=kind,
+            roles=", ".join(roles),
+            hint=near_miss(role, roles),
+        )
 
     def _entry(self, where: str, name: str, role: Role) -> None:
         entry = self.form.by_name.get(name)
         if entry is None or isinstance(entry, Check):
             if not self.faults.is_lost(name):
                 known = [e.name for e in self.form.entries() if not isinstance(e, Check)]
-                self.add(f"{where}: '{name}' is no field or quantity.{near_miss(name, known)}")
+                rule = spoken(
+                    "'{name}' is no field or quantity.{hint}",
+                    name=name,
+                    hint=near_miss(name, known),
+                )
+                self.add(f"{where}: {rule}")
             return
         level = self.form.section_by_name[entry.section].level
         if self.section.level is Level.PROJECT and level is Level.UNIT:
-            self.add(f"{where}: '{name}' is asked for each unit; a project page cannot draw it.")
+            rule = spoken(
+                "'{name}' is asked for each unit; a project page cannot draw it.", name=name
+            )
+            self.add(f"{where}: {rule}")
         extra = [repeat for repeat in entry.repeat if repeat not in self.figure.repeat]
         if extra and not role.spread:
-            self.add(
-                f"{where}: '{name}' repeats over {', '.join(extra)}, the figure does not; "
-                "repeat the figure as well."
+            rule = spoken(
+                "'{name}' repeats over {repeats}, the figure does not; repeat the figure as well.",
+                name=name,
+                repeats=", ".join(extra),
             )
+            self.add(f"{where}: {rule}")
         self._measure(where, entry, role)
 
     def _measure(self, where: str, entry: Field | Quantity, role: Role) -> None:
@@ -310,15 +363,22 @@ class _Check:
             return
         if role.unit == TEXT:
             if not _is_text(entry):
-                self.add(f"{where}: '{entry.name}' is a number; a text is wanted.")
+                rule = spoken("'{name}' is a number; a text is wanted.", name=entry.name)
+                self.add(f"{where}: {rule}")
             return
         if _is_text(entry):
-            self.add(f"{where}: '{entry.name}' is a text; a number is wanted.")
+            rule = spoken("'{name}' is a text; a number is wanted.", name=entry.name)
+            self.add(f"{where}: {rule}")
             return
         own, wanted = dimensions.measure_of(entry.unit), dimensions.measure_of(role.unit)
         if (own.dimension, own.datum) != (wanted.dimension, wanted.datum):
-            unit = entry.unit or "a plain number"
-            self.add(f"{where}: '{entry.name}' is in {unit}; {role.unit or 'a count'} is wanted.")
+            rule = spoken(
+                "'{name}' is in {unit}; {wanted} is wanted.",
+                name=entry.name,
+                unit=entry.unit or spoken("a plain number"),
+                wanted=role.unit or spoken("a count"),
+            )
+            self.add(f"{where}: {rule}")
 
 
 def _is_text(entry: Entry) -> bool:

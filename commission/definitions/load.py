@@ -17,8 +17,9 @@ from commission.definitions.build import Faults, build_repeat, build_section, in
 from commission.definitions.figures import build_figure
 from commission.definitions.meaning import check_across, check_meaning
 from commission.definitions.model import Form, Section
+from commission.definitions.shape_faults import broken_rule, unreadable
 from commission.errors import FormError
-from commission.language import near_miss
+from commission.language import near_miss, spoken
 from commission.resources import forms_folder
 
 FORM_FILE = "rooftop_unit.toml"
@@ -70,7 +71,8 @@ def _plain_names(names: Sequence[str], form_file: str, faults: Faults) -> Iterat
         if name == Path(name).name and "\\" not in name:
             yield name
         else:
-            faults.add(form_file, f"section file '{name}' must be a plain file name, no path.")
+            rule = spoken("section file '{name}' must be a plain file name, no path.", name=name)
+            faults.add(form_file, rule)
             faults.file_lost = True
 
 
@@ -103,17 +105,20 @@ def _order_of_entries(text: str) -> dict[str, int]:
 def _read(path: Path, model: type[Model], faults: Faults, digest: hashlib._Hash) -> Model | None:
     try:
         if path.stat().st_size > _LARGEST_BYTES:
-            faults.add(path.name, f"larger than {_LARGEST_BYTES:,} bytes; is it a form file?")
+            rule = spoken("larger than {most:,} bytes; is it a form file?", most=_LARGEST_BYTES)
+            faults.add(path.name, rule)
             return None
         data = path.read_bytes()
         digest.update(path.name.encode() + b"\0" + data + b"\0")
         table = tomllib.loads(data.decode("utf-8"))
     except FileNotFoundError:
         known = [other.name for other in path.parent.glob("*.toml")]
-        faults.add(path.name, f"no such file in {path.parent}.{near_miss(path.name, known)}")
+        hint = near_miss(path.name, known)
+        rule = spoken("no such file in {folder}.{hint}", folder=path.parent, hint=hint)
+        faults.add(path.name, rule)
         return None
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
-        faults.add(path.name, f"cannot be read as TOML: {error}")
+        faults.add(path.name, unreadable(error))
         return None
     try:
         return model.model_validate(table)
@@ -131,14 +136,14 @@ def _sentences(
         if fault["type"] == "extra_forbidden":
             known = _known_keys(model, fault["loc"][:-1])
             key = str(fault["loc"][-1])
-            yield f"{file}{place}: unknown key '{key}'.{near_miss(key, known)}"
+            rule = spoken("unknown key '{key}'.{hint}", key=key, hint=near_miss(key, known))
         elif fault["type"] == "missing" and isinstance(fault["loc"][-1], int):
-            yield f"{file}{place}: {keys.rpartition('.')[0]}: needs two numbers, low and high."
+            rule = f"{keys.rpartition('.')[0]}: {spoken('needs two numbers, low and high.')}"
         elif fault["type"] == "missing":
-            yield f"{file}{place}: '{fault['loc'][-1]}' is missing; add it."
+            rule = spoken("'{key}' is missing; add it.", key=fault["loc"][-1])
         else:
-            shown = repr(fault["input"])[:60]
-            yield f"{file}{place}: {keys}: {fault['msg']} (it is {shown})."
+            rule = f"{keys}: {broken_rule(fault)}"
+        yield f"{file}{place}: {rule}"
 
 
 def _place(table: Mapping[str, object], location: tuple[int | str, ...]) -> tuple[str, str]:
@@ -147,7 +152,8 @@ def _place(table: Mapping[str, object], location: tuple[int | str, ...]) -> tupl
         kind = str(location[0])
         rows = table.get(kind)
         row = rows[location[1]] if isinstance(rows, list) and location[1] < len(rows) else {}
-        name = row.get("name", f"number {location[1] + 1}") if isinstance(row, dict) else ""
+        number = spoken("number {number}", number=location[1] + 1)
+        name = row.get("name", number) if isinstance(row, dict) else ""
         return f", {kind} {name}", ".".join(str(part) for part in location[2:]) or kind
     if len(location) >= 2:
         return f", {location[0]}", ".".join(str(part) for part in location[1:])

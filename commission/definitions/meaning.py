@@ -36,7 +36,7 @@ from commission.formula.tree import (
     numbered_repeats,
     walk,
 )
-from commission.language import near_miss
+from commission.language import listed, near_miss, spoken
 from commission.units import unit
 
 
@@ -69,17 +69,20 @@ def check_across(form: Form, form_file: str, faults: Faults) -> None:
     place = f"{form_file}, across"
     for name, count in Counter(form.across).items():
         if count > 1:
-            faults.add(place, f"'{name}' is named {count} times; name it once.")
+            rule = spoken("'{name}' is named {count} times; name it once.", name=name, count=count)
+            faults.add(place, rule)
         entry = form.by_name.get(name)
         if entry is None and not faults.is_lost(name):
             hint = near_miss(name, form.by_name)
-            faults.add(place, f"'{name}' is not declared in this form.{hint}")
+            rule = spoken("'{name}' is not declared in this form.{hint}", name=name, hint=hint)
+            faults.add(place, rule)
         elif entry is not None and not _is_number_of_a_unit(form, entry):
-            faults.add(
-                place,
-                f"'{name}' is not a number of a unit, so units cannot be compared by it. Name a "
+            rule = spoken(
+                "'{name}' is not a number of a unit, so units cannot be compared by it. Name a "
                 "field of kind number, or a quantity that is no text, of a page of the unit.",
+                name=name,
             )
+            faults.add(place, rule)
 
 
 def _is_number_of_a_unit(form: Form, entry: Entry) -> bool:
@@ -102,13 +105,19 @@ def _unique_names(form: Form, faults: Faults) -> None:
         places.setdefault(entry.name, []).append(place_of(form, entry))
     for name, declared in places.items():
         if len(declared) > 1:
-            where = " and ".join(declared)
-            faults.add(where, f"'{name}' is declared {len(declared)} times; one name, one meaning.")
+            rule = spoken(
+                "'{name}' is declared {count} times; one name, one meaning.",
+                name=name,
+                count=len(declared),
+            )
+            faults.add(listed(declared), rule)
         elif name in FUNCTIONS:
-            faults.add(declared[0], f"'{name}' is the name of a function; choose another.")
+            rule = spoken("'{name}' is the name of a function; choose another.", name=name)
+            faults.add(declared[0], rule)
     for name, count in Counter(section.name for section in form.sections).items():
         if count > 1:
-            faults.add(f"section '{name}'", f"is declared {count} times.")
+            rule = spoken("'{name}' is declared {count} times.", name=name, count=count)
+            faults.add(f"section {name}", rule)
 
 
 def _entry(form: Form, entry: Entry, faults: Faults) -> None:
@@ -119,7 +128,8 @@ def _entry(form: Form, entry: Entry, faults: Faults) -> None:
             return
         if repeat not in form.repeats:
             hint = near_miss(repeat, form.repeats)
-            faults.add(place, f"'{repeat}' is not a repeat of this form.{hint}")
+            rule = spoken("'{name}' is not a repeat of this form.{hint}", name=repeat, hint=hint)
+            faults.add(place, rule)
             return
     try:
         for code in _units_of(entry):
@@ -148,25 +158,36 @@ def _check(form: Form, check: Check, use: _Use, faults: Faults) -> None:
     if judged is None or isinstance(judged, Check):
         known = [entry.name for entry in form.entries() if not isinstance(entry, Check)]
         hint = near_miss(check.judges, known)
-        faults.add(use.place, f"judges '{check.judges}', which is no field or quantity.{hint}")
+        rule = spoken(
+            "judges '{name}', which is no field or quantity.{hint}", name=check.judges, hint=hint
+        )
+        faults.add(use.place, rule)
         return
     if check.limit is LimitKind.IS:
         choices = judged.choices if isinstance(judged, Field) else ()
         if choices and check.expected not in choices:
-            hint = near_miss(check.expected, choices)
-            faults.add(use.place, f"expected '{check.expected}' is none of {choices}.{hint}")
-        elif isinstance(_sort(judged), dimensions.Measure):
-            faults.add(
-                use.place,
-                f"holds the number '{check.judges}' to a text; use limit 'range', 'at most', "
-                "'at least' or 'target'.",
+            rule = spoken(
+                "expected '{answer}' is none of {choices}.{hint}",
+                answer=check.expected,
+                choices=_quoted(choices),
+                hint=near_miss(check.expected, choices),
             )
+            faults.add(use.place, rule)
+        elif isinstance(_sort(judged), dimensions.Measure):
+            rule = spoken(
+                "holds the number '{name}' to a text; use limit 'range', 'at most', 'at least' or "
+                "'target'.",
+                name=check.judges,
+            )
+            faults.add(use.place, rule)
             return
     elif isinstance(_sort(judged), dimensions.TextSort):
-        faults.add(use.place, f"holds the text '{check.judges}' to numbers; use limit 'is'.")
+        rule = spoken("holds the text '{name}' to numbers; use limit 'is'.", name=check.judges)
+        faults.add(use.place, rule)
         return
     if isinstance(_sort(judged), dimensions.TableSort):
-        faults.add(use.place, f"'{check.judges}' is a table; judge a quantity read from it.")
+        rule = spoken("'{name}' is a table; judge a quantity read from it.", name=check.judges)
+        faults.add(use.place, rule)
         return
     for part in check.parts:
         tree = getattr(check, part)
@@ -187,7 +208,12 @@ def _guards(form: Form, guards: Sequence[str], place: str, faults: Faults) -> No
                 for entry in form.entries()
                 if isinstance(entry, Check) and entry.severity is Severity.STOP
             ]
-            faults.add(place, f"guarded_by '{name}' is no stop check.{near_miss(name, stops)}")
+            rule = spoken(
+                "guarded_by '{name}' is no stop check.{hint}",
+                name=name,
+                hint=near_miss(name, stops),
+            )
+            faults.add(place, rule)
 
 
 def _sort(entry: Entry) -> dimensions.Sort:
@@ -235,13 +261,13 @@ class _Use:
         self, sort: dimensions.Sort, wanted: str, code: str, text: bool, difference: bool
     ) -> str:
         if wanted == "condition":
-            return "" if isinstance(sort, dimensions.Condition) else "is not a condition."
+            return "" if isinstance(sort, dimensions.Condition) else spoken("is not a condition.")
         if wanted == "number":
-            return "" if isinstance(sort, dimensions.Measure) else "is not a number."
+            return "" if isinstance(sort, dimensions.Measure) else spoken("is not a number.")
         if difference and isinstance(sort, dimensions.Measure):
             declared = dimensions.measure_of(code)
             same = sort.literal or (sort.dimension == declared.dimension and sort.datum == 0)
-            return "" if same else f"is no difference in {code}."
+            return "" if same else spoken("is no difference in {unit}.", unit=code)
         return dimensions.fits(sort, code, text)
 
     def _uses_lost(self, node: Node) -> bool:
@@ -254,35 +280,60 @@ class _Use:
                 continue
             if entry is None or isinstance(entry, Check):
                 known = [e.name for e in self.form.entries() if not isinstance(e, Check)]
-                self._fault(f"'{name}' is not defined.{near_miss(name, known)}")
+                hint = near_miss(name, known)
+                self._fault(spoken("'{name}' is not defined.{hint}", name=name, hint=hint))
             elif self.level is Level.PROJECT and self._level(entry) is Level.UNIT:
-                self._fault(f"'{name}' is asked for each unit; a project page cannot use it.")
+                self._fault(
+                    spoken(
+                        "'{name}' is asked for each unit; a project page cannot use it.", name=name
+                    )
+                )
         for part, aggregated in _named_parts(node):
             self._repeat(part, aggregated)
         for repeat in numbered_repeats(node):
             if repeat not in self.repeats:
-                own = f"repeats over {', '.join(self.repeats)}" if self.repeats else "has no repeat"
-                self._fault(
-                    f"number_of({repeat}) needs a repeat of the entry itself, which {own}."
-                    f"{near_miss(repeat, self.repeats)}"
-                )
+                self._fault(self._no_number_of(repeat))
+
+    def _no_number_of(self, repeat: str) -> str:
+        if not self.repeats:
+            return spoken(
+                "number_of({repeat}) needs a repeat of the entry itself, which has no repeat.",
+                repeat=repeat,
+            )
+        return spoken(
+            "number_of({repeat}) needs a repeat of the entry itself, which repeats over "
+            "{own}.{hint}",
+            repeat=repeat,
+            own=", ".join(self.repeats),
+            hint=near_miss(repeat, self.repeats),
+        )
 
     def _level(self, entry: Entry) -> Level:
         return self.form.section_by_name[entry.section].level
 
     def _repeat(self, part: Node, aggregated: bool) -> None:
         if not isinstance(part, Name):
-            self._fault(f"'{unparse(part)}': an aggregate and 'known' take one plain name.")
+            self._fault(
+                spoken(
+                    "'{part}': an aggregate and 'known' take one plain name.", part=unparse(part)
+                )
+            )
             return
         entry = self.form.by_name.get(part.name)
         extra = [repeat for repeat in entry.repeat if repeat not in self.repeats] if entry else []
         if extra and not aggregated:
             self._fault(
-                f"'{part.name}' repeats over {', '.join(extra)}, this does not. "
-                "Use an aggregate such as sum_of or mean_of, or repeat this as well."
+                spoken(
+                    "'{name}' repeats over {repeats}, this does not. Use an aggregate such as "
+                    "sum_of or mean_of, or repeat this as well.",
+                    name=part.name,
+                    repeats=", ".join(extra),
+                )
             )
         if entry and not extra and aggregated:
-            self._fault(f"'{part.name}' has one value here; an aggregate needs several.")
+            self._fault(
+                spoken("'{name}' has one value here; an aggregate needs several.", name=part.name)
+            )
 
     def _choices(self, node: Node) -> None:
         for part in walk(node):
@@ -296,11 +347,22 @@ class _Use:
             return
         entry = self.form.by_name.get(side.name)
         if isinstance(entry, Field) and entry.choices and other.value not in entry.choices:
-            hint = near_miss(other.value, entry.choices)
-            self._fault(f"'{other.value}' is no choice of {side.name}: {entry.choices}.{hint}")
+            self._fault(
+                spoken(
+                    "'{answer}' is no choice of {name}: {choices}.{hint}",
+                    answer=other.value,
+                    name=side.name,
+                    choices=_quoted(entry.choices),
+                    hint=near_miss(other.value, entry.choices),
+                )
+            )
 
     def _fault(self, rule: str) -> None:
         self.faults.add(self.place, f"{self.key}: {rule}")
+
+
+def _quoted(words: Sequence[str]) -> str:
+    return ", ".join(f"'{word}'" for word in words)
 
 
 def _named_parts(node: Node) -> Iterator[tuple[Node, bool]]:
@@ -321,4 +383,4 @@ def _rings(form: Form, faults: Faults) -> None:
     try:
         computing_order(dependencies(form))
     except FormulaError as error:
-        faults.add("form", str(error))
+        faults.add(spoken("form"), str(error))

@@ -27,6 +27,7 @@ from commission.formula.tree import (
     Number,
     Text,
 )
+from commission.language import spoken, to_say
 from commission.units import PLAIN, UNITS, Dimension, unit
 
 
@@ -58,6 +59,11 @@ class TableSort:
     columns: str | None
     body: str
 
+
+_ADDS = to_say("'{part}' adds {second} to {first}.")
+_TAKES = to_say("'{part}' takes {second} from {first}.")
+_COLUMNS = to_say("'{part}': the table has columns; name as many directions.")
+_NO_COLUMNS = to_say("'{part}': the table has no columns; name as many directions.")
 
 Sort = Measure | TextSort | Condition | TableSort
 SortOf = Callable[[str], Sort]
@@ -113,24 +119,29 @@ def fits(sort: Sort, code: str, text: bool) -> str:
     if text or not isinstance(sort, Measure):
         if text and isinstance(sort, TextSort):
             return ""
-        declared_as = "text" if text else f"'{code or 'plain numbers'}'"
-        return f"gives {_named(sort)}, declared {declared_as}"
+        declared_as = spoken("text") if text else f"'{code or spoken('plain numbers')}'"
+        return spoken("gives {given}, declared {wanted}", given=_named(sort), wanted=declared_as)
     declared = measure_of(code)
     if sort.literal or _same(sort, declared):
         return ""
-    return f"gives {_named(sort)}, declared '{code}'"
+    return spoken("gives {given}, declared {wanted}", given=_named(sort), wanted=f"'{code}'")
 
 
 def _named(sort: Sort) -> str:
     if isinstance(sort, TableSort):
-        return "a table"
+        return spoken("a table")
     if not isinstance(sort, Measure):
-        return "a text" if isinstance(sort, TextSort) else "a condition"
+        return spoken("a text") if isinstance(sort, TextSort) else spoken("a condition")
     for known in UNITS.values():
         same_kind = (known.dimension, known.datum) == (sort.dimension, sort.datum)
         if same_kind and (sort.scale is None or math.isclose(known.scale, sort.scale)):
-            return f"something in '{known.code or 'plain numbers'}'"
-    return f"no known unit (dimension {sort.dimension}, scale {sort.scale}, datum {sort.datum})"
+            return spoken("something in '{unit}'", unit=known.code or spoken("plain numbers"))
+    return spoken(
+        "no known unit (dimension {dimension}, scale {scale}, datum {datum})",
+        dimension=sort.dimension,
+        scale=sort.scale,
+        datum=sort.datum,
+    )
 
 
 def _same(first: Measure, second: Measure) -> bool:
@@ -148,34 +159,59 @@ def _alike(first: Sort, second: Sort, node: Node) -> None:
     elif type(first) is type(second):
         return
     raise FormulaError(
-        f"'{unparse(node)}' sets {_named(first)} against {_named(second)}; they must be alike."
+        spoken(
+            "'{part}' sets {first} against {second}; they must be alike.",
+            part=unparse(node),
+            first=_named(first),
+            second=_named(second),
+        )
     )
 
 
 def _comparison(node: Comparison, left: Sort, right: Sort) -> Condition:
     _alike(left, right, node)
     if node.operator not in ("==", "!=") and not isinstance(left, Measure):
-        raise FormulaError(f"'{unparse(node)}' puts {_named(left)} in order; use == or != here.")
+        raise FormulaError(
+            spoken(
+                "'{part}' puts {what} in order; use == or != here.",
+                part=unparse(node),
+                what=_named(left),
+            )
+        )
     return Condition()
 
 
 def _number(node: Node, names: SortOf) -> Measure:
     sort = sort_of(node, names)
     if not isinstance(sort, Measure):
-        raise FormulaError(f"'{unparse(node)}' is {_named(sort)} where a number is needed.")
+        raise FormulaError(
+            spoken(
+                "'{part}' is {what} where a number is needed.",
+                part=unparse(node),
+                what=_named(sort),
+            )
+        )
     return sort
 
 
 def _condition(node: Node, names: SortOf) -> None:
     sort = sort_of(node, names)
     if not isinstance(sort, Condition):
-        raise FormulaError(f"'{unparse(node)}' is {_named(sort)} where a condition is needed.")
+        raise FormulaError(
+            spoken(
+                "'{part}' is {what} where a condition is needed.",
+                part=unparse(node),
+                what=_named(sort),
+            )
+        )
 
 
 def _difference_only(node: Node, names: SortOf) -> Measure:
     measure = _number(node, names)
     if measure.datum:
-        raise FormulaError(f"'{unparse(node)}' is counted from a zero point; it has no minus.")
+        raise FormulaError(
+            spoken("'{part}' is counted from a zero point; it has no minus.", part=unparse(node))
+        )
     return measure
 
 
@@ -186,15 +222,17 @@ def _sum(node: Arithmetic, names: SortOf) -> Measure:
     if left.literal or right.literal:
         measured = right if left.literal else left
         if node.operator == "-" and left.literal and measured.datum:
-            raise FormulaError(f"'{unparse(node)}' takes a point away from a plain number.")
+            raise FormulaError(
+                spoken("'{part}' takes a point away from a plain number.", part=unparse(node))
+            )
         return measured
     datum = left.datum + right.datum if node.operator == "+" else left.datum - right.datum
     scales = (left.scale, right.scale)
     one_scale = None in scales or math.isclose(*(s or 0.0 for s in scales), rel_tol=1e-6)
     if left.dimension != right.dimension or not one_scale or datum not in (0, 1):
+        rule = _ADDS if node.operator == "+" else _TAKES
         raise FormulaError(
-            f"'{unparse(node)}' {'adds' if node.operator == '+' else 'takes'} {_named(right)} "
-            f"{'to' if node.operator == '+' else 'from'} {_named(left)}."
+            spoken(rule, part=unparse(node), second=_named(right), first=_named(left))
         )
     return Measure(left.dimension, left.scale if right.scale is not None else None, datum)
 
@@ -204,7 +242,10 @@ def _product(node: Arithmetic, names: SortOf) -> Measure:
     for part, measure in ((node.left, left), (node.right, right)):
         if measure.datum and measure.dimension[3]:
             raise FormulaError(
-                f"'{unparse(part)}' is a temperature on a scale; multiply differences only."
+                spoken(
+                    "'{part}' is a temperature on a scale; multiply differences only.",
+                    part=unparse(part),
+                )
             )
     sign = 1 if node.operator == "*" else -1
     pairs = zip(left.dimension, right.dimension, strict=True)
@@ -221,11 +262,17 @@ def _product(node: Arithmetic, names: SortOf) -> Measure:
 def _power(node: Arithmetic, names: SortOf) -> Measure:
     base = _number(node.left, names)
     if base.datum and base.dimension[3]:
-        raise FormulaError(f"'{unparse(node.left)}' is a temperature on a scale; it has no powers.")
+        raise FormulaError(
+            spoken(
+                "'{part}' is a temperature on a scale; it has no powers.", part=unparse(node.left)
+            )
+        )
     exponent = _literal_exponent(node.right)
     if exponent is None:
         if base.dimension != PLAIN or _number(node.right, names).dimension != PLAIN:
-            raise FormulaError(f"'{unparse(node)}': such a power needs plain numbers.")
+            raise FormulaError(
+                spoken("'{part}': such a power needs plain numbers.", part=unparse(node))
+            )
         return Measure(PLAIN, None)
     scale = None if base.scale is None else base.scale**exponent
     dimension = tuple(power * exponent for power in base.dimension)
@@ -266,12 +313,16 @@ def _read_from_table(node: Call, names: SortOf) -> Measure:
     table = sort_of(node.arguments[0], names)
     if not isinstance(table, TableSort):
         raise FormulaError(
-            f"'{unparse(node.arguments[0])}' is {_named(table)}; {node.function} needs a field "
-            "of kind table."
+            spoken(
+                "'{part}' is {what}; {function} needs a field of kind table.",
+                part=unparse(node.arguments[0]),
+                what=_named(table),
+                function=node.function,
+            )
         )
     if (len(node.arguments) == len(function.arguments)) is (table.columns is None):
-        has = "has no columns" if table.columns is None else "has columns"
-        raise FormulaError(f"'{unparse(node)}': the table {has}; name as many directions.")
+        rule = _NO_COLUMNS if table.columns is None else _COLUMNS
+        raise FormulaError(spoken(rule, part=unparse(node)))
     codes = {"rows": table.rows, "columns": table.columns or "", "body": table.body}
     for argument, wanted in zip(node.arguments[1:], function.arguments[1:], strict=False):
         measure = measure_of(codes[wanted.unit])
@@ -282,7 +333,9 @@ def _read_from_table(node: Call, names: SortOf) -> Measure:
 def _passed(node: Call, argument: Node, sort: Sort, wanted: str, first: Sort) -> None:
     if wanted == "any":
         if not isinstance(sort, Measure):
-            raise FormulaError(f"'{unparse(argument)}' is {_named(sort)}, no number.")
+            raise FormulaError(
+                spoken("'{part}' is {what}, no number.", part=unparse(argument), what=_named(sort))
+            )
         return
     if wanted in ("text", "repeat"):
         expected: Sort = TextSort()
@@ -297,6 +350,11 @@ def _passed(node: Call, argument: Node, sort: Sort, wanted: str, first: Sort) ->
     elif type(sort) is type(expected):
         return
     raise FormulaError(
-        f"'{unparse(argument)}' passes {_named(sort)} to {node.function}, which needs "
-        f"{_named(expected)}."
+        spoken(
+            "'{part}' passes {given} to {function}, which needs {wanted}.",
+            part=unparse(argument),
+            given=_named(sort),
+            function=node.function,
+            wanted=_named(expected),
+        )
     )

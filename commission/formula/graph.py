@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from graphlib import CycleError, TopologicalSorter
 
 from commission.errors import FormulaError
+from commission.language import spoken
 
 Index = tuple[int, ...]
 
@@ -20,8 +21,11 @@ def computing_order(dependencies: Mapping[str, Sequence[str]]) -> tuple[str, ...
     try:
         return tuple(TopologicalSorter(dependencies).static_order())
     except CycleError as error:
-        ring = " needs ".join(f"'{name}'" for name in reversed(error.args[1]))
-        raise FormulaError(f"{ring}: a ring that can never be computed.") from None
+        needs = f" {spoken('needs')} "
+        ring = needs.join(f"'{name}'" for name in reversed(error.args[1]))
+        raise FormulaError(
+            spoken("{ring}: a ring that can never be computed.", ring=ring)
+        ) from None
 
 
 def matching_index(wanted: Sequence[str], own: Sequence[str], index: Index) -> Index:

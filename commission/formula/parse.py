@@ -11,7 +11,7 @@ import ast
 import math
 
 from commission.errors import FormulaError
-from commission.formula.functions import FUNCTIONS, FunctionKind
+from commission.formula.functions import FUNCTIONS, Function, FunctionKind
 from commission.formula.tree import (
     Arithmetic,
     Call,
@@ -25,7 +25,7 @@ from commission.formula.tree import (
     Number,
     Text,
 )
-from commission.language import near_miss
+from commission.language import near_miss, spoken, spoken_count, to_say
 
 _ARITHMETIC: dict[type[ast.operator], str] = {
     ast.Add: "+",
@@ -44,7 +44,7 @@ _COMPARISON: dict[type[ast.cmpop], str] = {
 }
 _LONGEST = 4_000
 _DEEPEST = 60
-_TOO_DEEP = "the formula is nested too deeply. Break it into quantities."
+_TOO_DEEP = to_say("the formula is nested too deeply. Break it into quantities.")
 # Spreadsheets nest at most 64 deep, and one choice nests up to four.
 _MOST_CHOICES = 12
 
@@ -58,17 +58,23 @@ def parse(text: str) -> Node:
     """
     if len(text) > _LONGEST:
         raise FormulaError(
-            f"formula of {len(text)} characters; at most {_LONGEST}. Break it into quantities."
+            spoken(
+                "formula of {count} characters; at most {most}. Break it into quantities.",
+                count=len(text),
+                most=_LONGEST,
+            )
         )
     try:
         tree = ast.parse(text.strip(), mode="eval")
     except (SyntaxError, ValueError, RecursionError, MemoryError) as error:
-        reason = error.msg if isinstance(error, SyntaxError) else "nested too deeply"
-        raise FormulaError(f"'{text}' is not a formula: {reason}.") from None
+        reason = error.msg if isinstance(error, SyntaxError) else spoken("nested too deeply")
+        raise FormulaError(
+            spoken("'{formula}' is not a formula: {reason}.", formula=text, reason=reason)
+        ) from None
     try:
         return _outermost(tree.body, 0)
     except RecursionError:  # while the part at fault was being written out
-        raise FormulaError(_TOO_DEEP) from None
+        raise FormulaError(spoken(_TOO_DEEP)) from None
 
 
 def _outermost(node: ast.expr, choices: int) -> Node:
@@ -77,7 +83,10 @@ def _outermost(node: ast.expr, choices: int) -> Node:
         return _build(node, 0)
     if choices == _MOST_CHOICES:
         raise FormulaError(
-            f"more than {_MOST_CHOICES} choices in one another. Break the formula into quantities."
+            spoken(
+                "more than {most} choices in one another. Break the formula into quantities.",
+                most=_MOST_CHOICES,
+            )
         )
     deeper = choices + 1
     condition = _build(node.test, 1)
@@ -86,11 +95,13 @@ def _outermost(node: ast.expr, choices: int) -> Node:
 
 def _build(node: ast.expr, depth: int) -> Node:
     if depth > _DEEPEST:
-        raise FormulaError(_TOO_DEEP)
+        raise FormulaError(spoken(_TOO_DEEP))
     deeper = depth + 1
     match node:
         case ast.Constant(value=bool() as flag):
-            raise FormulaError(f"'{flag}' cannot stand in a formula; compare with 'yes'.")
+            raise FormulaError(
+                spoken("'{part}' cannot stand in a formula; compare with 'yes'.", part=flag)
+            )
         case ast.Constant(value=int() | float() as value):
             return _literal(value)
         case ast.Constant(value=str(value)):
@@ -116,10 +127,17 @@ def _build(node: ast.expr, depth: int) -> Node:
             return _call(node, deeper)
         case ast.IfExp():
             raise FormulaError(
-                f"'{ast.unparse(node)}': a choice can only be the outermost part of a formula. "
-                "Make it a quantity of its own."
+                spoken(
+                    "'{part}': a choice can only be the outermost part of a formula. Make it a "
+                    "quantity of its own.",
+                    part=ast.unparse(node),
+                )
             )
-    raise FormulaError(f"'{ast.unparse(node)}' cannot stand in a formula.")
+    raise FormulaError(_stranger(node))
+
+
+def _stranger(node: ast.expr) -> str:
+    return spoken("'{part}' cannot stand in a formula.", part=ast.unparse(node))
 
 
 def _literal(value: float) -> Number:
@@ -128,7 +146,7 @@ def _literal(value: float) -> Number:
     except OverflowError:
         number = math.inf
     if not math.isfinite(number):
-        raise FormulaError("a number is too large; the largest is about 1.8e308.")
+        raise FormulaError(spoken("a number is too large; the largest is about 1.8e308."))
     return Number(number)
 
 
@@ -137,7 +155,7 @@ def _comparison(node: ast.Compare, depth: int) -> Node:
     pairs: list[Node] = []
     for operator, left, right in zip(node.ops, sides, sides[1:], strict=False):
         if type(operator) not in _COMPARISON:
-            raise FormulaError(f"'{ast.unparse(node)}' cannot stand in a formula.")
+            raise FormulaError(_stranger(node))
         pairs.append(Comparison(_COMPARISON[type(operator)], left, right))
     return pairs[0] if len(pairs) == 1 else Logic("and", tuple(pairs))
 
@@ -145,25 +163,51 @@ def _comparison(node: ast.Compare, depth: int) -> Node:
 def _call(node: ast.Call, depth: int) -> Node:
     text = ast.unparse(node)
     if not isinstance(node.func, ast.Name) or node.keywords:
-        raise FormulaError(f"'{text}' is not a plain call of a function.")
+        raise FormulaError(spoken("'{part}' is not a plain call of a function.", part=text))
     function = FUNCTIONS.get(node.func.id)
     if function is None:
         hint = near_miss(node.func.id, FUNCTIONS)
-        raise FormulaError(f"'{node.func.id}' is not a function.{hint}")
+        raise FormulaError(
+            spoken("'{name}' is not a function.{hint}", name=node.func.id, hint=hint)
+        )
     wanted, given = len(function.arguments), len(node.args)
     if given < wanted - function.optional or (given > wanted and not function.variadic):
-        names = ", ".join(argument.name for argument in function.arguments)
-        fewest = f"{wanted - function.optional} to " if function.optional else ""
-        raise FormulaError(
-            f"'{text}': {function.name} takes {fewest}{wanted} argument{'s' * (wanted != 1)} "
-            f"({names}), {given} given."
-        )
+        raise FormulaError(f"'{text}': {_takes(function, given)}")
     arguments = tuple(_build(argument, depth) for argument in node.args)
     if function.kind is FunctionKind.MEMBER:
         arguments = (_repeat_named(arguments[0], text),)
     if function.kind is FunctionKind.ENTERED and not isinstance(arguments[0], Name):
-        raise FormulaError(f"'{text}': {function.name} needs the name of a table field first.")
+        raise FormulaError(
+            spoken(
+                "'{part}': {function} needs the name of a table field first.",
+                part=text,
+                function=function.name,
+            )
+        )
     return Call(function.name, arguments)
+
+
+def _takes(function: Function, given: int) -> str:
+    """Say how many arguments a function takes, and how many stand there."""
+    most = len(function.arguments)
+    names = ", ".join(argument.name for argument in function.arguments)
+    if function.optional:
+        return spoken(
+            "{function} takes {fewest} to {most} arguments ({names}), {given} given.",
+            function=function.name,
+            fewest=most - function.optional,
+            most=most,
+            names=names,
+            given=given,
+        )
+    return spoken_count(
+        "{function} takes {count} argument ({names}), {given} given.",
+        "{function} takes {count} arguments ({names}), {given} given.",
+        most,
+        function=function.name,
+        names=names,
+        given=given,
+    )
 
 
 def _repeat_named(argument: Node, text: str) -> Text:
@@ -172,7 +216,7 @@ def _repeat_named(argument: Node, text: str) -> Text:
         return Text(argument.name)
     if isinstance(argument, Text):
         return argument
-    raise FormulaError(f"'{text}' needs the name of a repeat.")
+    raise FormulaError(spoken("'{part}' needs the name of a repeat.", part=text))
 
 
 _STRENGTH = {"or": 1, "and": 2, "not": 3, "==": 4, "+": 5, "*": 6, "-x": 7, "**": 8}

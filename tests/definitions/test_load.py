@@ -288,7 +288,7 @@ BAD = [
     (FIELD + 'choices = ["a"]', "'choices' belong to kind 'choice', not 'number'"),
     ('[[field]]\nname = "x"\nlabel = "x"\nkind = "choice"', "a choice needs 'choices'"),
     (FIELD + 'severity = "stop"', "'severity' and 'cure' belong to items"),
-    ('[[field]]\nname = "x"\nlabel = "x"\nkind = "text"\nunit = "V"', "a text has no unit"),
+    ('[[field]]\nname = "x"\nlabel = "x"\nkind = "text"\nunit = "V"', "of kind 'text' has no unit"),
     (FIELD + 'repeat = "legs"', "'legs' is not a repeat of this form. Did you mean 'leg'?"),
     # names
     (FIELD + FIELD, "'volts' is declared 2 times; one name, one meaning"),
@@ -315,7 +315,7 @@ BAD = [
     (PHASES + quantity("1 if phases == 'three' else 3", ""), "'three' is no choice of phases"),
     (
         REFRIGERANT + quantity("1 if refrigerant != 'R410A' else 3", ""),
-        "'R410A' is no choice of refrigerant: ('R-410A', 'R-22'). Did you mean 'R-410A'?",
+        "'R410A' is no choice of refrigerant: 'R-410A', 'R-22'. Did you mean 'R-410A'?",
     ),
     # repeats
     (LEGS + quantity("volts"), "'volts' repeats over leg, this does not. Use an aggregate"),
@@ -344,7 +344,7 @@ BAD = [
     ),
     (FIELD + check("range", 'expected = "done"'), "'expected' belongs to limit 'is'"),
     (PHASES + check("is", judges="phases"), "limit 'is' needs 'expected'"),
-    (PHASES + check("is", 'expected = "4"', "phases"), "expected '4' is none of ('1', '3')"),
+    (PHASES + check("is", 'expected = "4"', "phases"), "expected '4' is none of '1', '3'"),
     (FIELD + check("is", 'expected = "5"'), "holds the number 'volts' to a text"),
     (PHASES + check("range", judges="phases"), "holds the text 'phases' to numbers"),
     (FIELD + check("rnage"), "check held: limit"),

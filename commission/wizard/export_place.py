@@ -20,7 +20,8 @@ from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
-from commission.wizard.export_job import PACKAGE, WORKBOOK, ExportJob, Output
+from commission.wizard.export_job import ExportJob
+from commission.wizard.export_work import PACKAGE, WORKBOOK, Order, Output
 from commission.wizard.language_choice import named_languages
 from commission.wizard.parts import bounded, button, label, stretch_last, wrapping_row
 
@@ -159,7 +160,7 @@ class ExportCard(QFrame):
         project = self._document.session.project.path
         form, code = self._document.original_form, self._language()
         system = "" if self.systems is None else str(self.systems.currentData())
-        self.job = ExportJob(project, form, self.output, target, self, code, system)
+        self.job = ExportJob(Order(project, form, self.output, target, code, system), self)
         self.job.progressed.connect(self._progressed)
         self.job.finished_well.connect(self._finished)
         # Bound methods, so that Qt delivers them in this thread and not in the job's.

@@ -6,7 +6,7 @@ from functools import partial
 
 from PySide6.QtCore import QSize, Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QSizePolicy, QWidget
 
 from commission.language import spoken, to_say
 from commission.project import AS_FOUND, AS_LEFT, pass_rank
@@ -95,8 +95,8 @@ class Header(QFrame):
             beside.setContentsMargins(px(6), 0, 0, 0)
             beside.setSpacing(px(4))
             beside.addWidget(named)
-            beside.addWidget(box, 1)
-            pair.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+            beside.addWidget(box)
+            pair.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Preferred)
             layout.addWidget(pair)
         self.passes.setAccessibleName(spoken("Pass that is recorded"))
         self.people.setAccessibleName(spoken("Person who records"))
@@ -104,19 +104,11 @@ class Header(QFrame):
         self.people.activated.connect(self._person_chosen)
 
     def _hold_words(self) -> None:
-        """Never let a list be narrower than what is chosen; only a very long name is shortened."""
+        """Give each list the width of what is chosen; only a very long name is shortened."""
         px = self._appearance.px
         for box, least, most in ((self.passes, 118, 400), (self.people, 104, 220)):
-            longest = box.width_for([box.itemText(place) for place in range(box.count())])
-            box.setMaximumWidth(max(px(least), min(longest, px(most))))
             chosen = box.width_for([box.currentText()])
-            box.setMinimumWidth(max(px(least), min(chosen, box.maximumWidth())))
-            pair = box.parentWidget()
-            assert pair is not None
-            named = pair.findChild(QLabel)
-            assert named is not None
-            named.ensurePolished()
-            pair.setMaximumWidth(named.sizeHint().width() + box.maximumWidth() + px(12))
+            box.setFixedWidth(max(px(least), min(chosen, px(most))))
 
     def _tool(self, picture: str, words: str, signal) -> QPushButton:
         px = self._appearance.px

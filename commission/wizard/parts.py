@@ -15,7 +15,6 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QPlainTextEdit,
     QPushButton,
-    QScrollArea,
     QSizePolicy,
     QVBoxLayout,
     QWidget,
@@ -24,6 +23,7 @@ from PySide6.QtWidgets import (
 from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.flow import WrappingRow
 from commission.wizard.icon import icon, pixmap
+from commission.wizard.in_sight import show_whole
 from commission.wizard.sign import Sign
 
 
@@ -181,15 +181,7 @@ def reveal(widget: QWidget, visible: bool) -> None:
 
 def bring_into_view(widget: QWidget) -> None:
     """Scroll to a widget that has just been opened, once it has its place."""
-
-    def scroll() -> None:
-        above = widget.parentWidget()
-        while above is not None and not isinstance(above, QScrollArea):
-            above = above.parentWidget()
-        if isinstance(above, QScrollArea):
-            above.ensureWidgetVisible(widget, 0, 12)
-
-    QTimer.singleShot(20, widget, scroll)
+    QTimer.singleShot(20, widget, lambda: show_whole(widget))
 
 
 class SizedHeader(QHeaderView):

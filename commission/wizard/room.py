@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QObject, QSize, Qt, QTimer
+from PySide6.QtCore import QEvent, QObject, QSize, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
-    QApplication,
     QBoxLayout,
     QScrollArea,
     QSizePolicy,
@@ -15,10 +14,9 @@ from PySide6.QtWidgets import (
 )
 
 from commission.wizard.appearance import Appearance
+from commission.wizard.in_sight import InSight
 
 _ANY_WIDTH = 16_777_215  # Qt's own largest
-_MOMENT_MS = 30
-_MARGIN = 24  # pixels left above and below what has the focus
 
 
 class RoomyStack(QStackedWidget):
@@ -93,7 +91,7 @@ class FittedArea(QScrollArea):
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setWidget(content)
         content.installEventFilter(self)
-        QApplication.instance().focusChanged.connect(self._focus_moved)  # type: ignore[union-attr]
+        self._in_sight = InSight(content)
 
     # -- fitting -------------------------------------------------------------------
 
@@ -131,22 +129,6 @@ class FittedArea(QScrollArea):
 
     def sizeHint(self) -> QSize:
         return self.minimumSizeHint()
-
-    # -- the focus -----------------------------------------------------------------
-
-    def _focus_moved(self, _before: QWidget | None, now: QWidget | None) -> None:
-        content = self.widget()
-        if now is None or content is None or not content.isAncestorOf(now):
-            return
-        # What holds the widget scrolls to it first.
-        QTimer.singleShot(_MOMENT_MS, self, self._show_focus)
-
-    def _show_focus(self) -> None:
-        now, content = QApplication.focusWidget(), self.widget()
-        if now is None or content is None or not content.isAncestorOf(now):
-            return
-        if self.verticalScrollBar().maximum() > 0:
-            self.ensureWidgetVisible(now, 0, min(now.height(), _MARGIN))
 
 
 class Beside(QWidget):

@@ -27,6 +27,7 @@ from babel.messages.pofile import read_po, write_po  # noqa: E402
 
 from commission.definitions.load import load_form  # noqa: E402
 from commission.definitions.translated import texts_of, texts_said  # noqa: E402
+from commission.formula.functions import FUNCTIONS  # noqa: E402
 from commission.language import DOMAINS, ENGLISH, LANGUAGES_FOLDER, languages  # noqa: E402
 from commission.sequence.functional_load import sequence_of  # noqa: E402
 from commission.sequence.rules import rule_book  # noqa: E402
@@ -42,11 +43,19 @@ def form_texts() -> Iterator[tuple[str, str]]:
 def program_texts() -> Iterator[tuple[str, str]]:
     """Yield (text, file) of each text that the code gives to `spoken` or marks with `to_say`."""
     known = {text for text, _ in form_texts()}
-    yield from (row for row in texts_said(rule_book(), "trend rules") if row[0] not in known)
+    rows = (*texts_said(rule_book(), "trend rules"), *function_texts())
+    yield from (row for row in rows if row[0] not in known)
     for path in sorted((ROOT / "commission").rglob("*.py")):
         for text in said_in_code(path.read_text(encoding="utf-8")):
             if text not in known:
                 yield text, path.relative_to(ROOT).as_posix()
+
+
+def function_texts() -> Iterator[tuple[str, str]]:
+    """Yield (text, place) of what the table of functions says of each: its range, its source."""
+    for function in FUNCTIONS.values():
+        yield function.valid, f"function {function.name}"
+        yield function.source, f"function {function.name}"
 
 
 # Which arguments of a call are texts. Babel's own extractor does not look inside f-strings.

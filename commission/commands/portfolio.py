@@ -85,7 +85,7 @@ def _search(options: argparse.Namespace) -> int:
     return FINE if found else FOUND
 
 
-COUNTED = (to_say("Pass"), to_say("Fail"), to_say("Open"), to_say("Stops"))
+COUNTED = (to_say("Passed"), to_say("Failed"), to_say("Open"), to_say("Stops"))
 _FOUND = (
     to_say("Record"),
     to_say("Unit"),

@@ -14,11 +14,12 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from commission.definitions.model import Form, Section
+from commission.definitions.shape_faults import broken_rule, unreadable
 from commission.definitions.translated import said
 from commission.errors import FormError, FormulaError
 from commission.formula.parse import parse
 from commission.formula.tree import Node
-from commission.language import language, near_miss
+from commission.language import language, near_miss, spoken
 from commission.resources import forms_folder
 from commission.sequence.functional_meaning import check_sequence
 from commission.sequence.functional_model import (
@@ -60,7 +61,7 @@ def load_sequence(form: Form, folder: Path | None = None) -> SequenceBook:
         data = path.read_bytes()
         table = tomllib.loads(data.decode("utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
-        raise FormError(f"{SEQUENCE_FILE}: cannot be read as TOML: {error}") from None
+        raise FormError(f"{SEQUENCE_FILE}: {unreadable(error)}") from None
     if isinstance(table.get("form"), str) and table["form"] != form.id:
         return SequenceBook()
     return read_sequence(form, table, hashlib.sha256(data).hexdigest())
@@ -116,13 +117,12 @@ def _shape_faults(table: Mapping[str, object], error: ValidationError) -> Iterat
         place = _place(table, fault["loc"])
         key = str(fault["loc"][-1])
         if fault["type"] == "extra_forbidden":
-            hint = near_miss(key, _KEYS)
-            yield f"{SEQUENCE_FILE}{place}: unknown key '{key}'.{hint}"
+            rule = spoken("unknown key '{key}'.{hint}", key=key, hint=near_miss(key, _KEYS))
         elif fault["type"] == "missing":
-            yield f"{SEQUENCE_FILE}{place}: '{key}' is missing; add it."
+            rule = spoken("'{key}' is missing; add it.", key=key)
         else:
-            shown = repr(fault["input"])[:60]
-            yield f"{SEQUENCE_FILE}{place}: {key}: {fault['msg']} (it is {shown})."
+            rule = f"{key}: {broken_rule(fault)}"
+        yield f"{SEQUENCE_FILE}{place}: {rule}"
 
 
 _KEYS = sorted(

@@ -11,7 +11,7 @@ from commission.errors import CommissionError
 from commission.formula import dimensions
 from commission.formula.parse import unparse
 from commission.formula.tree import Comparison, Name, Node, Text, names_in, walk
-from commission.language import near_miss
+from commission.language import near_miss, spoken
 from commission.sequence.functional_model import (
     CALL,
     MarkRow,
@@ -35,7 +35,7 @@ def check_sequence(form: Form, book: SequenceBook) -> list[str]:
         found += _terminal(form, book, terminal)
     for test in book.tests:
         found += _test(form, book, test)
-    found += _twice("part or protection", [part.name for part in book.parts])
+    found += _twice("part", [part.name for part in book.parts])
     found += _twice("test", [test.name for test in book.tests])
     found += _unproved(book)
     return found
@@ -44,14 +44,16 @@ def check_sequence(form: Form, book: SequenceBook) -> list[str]:
 def _twice(what: str, names: list[str]) -> Iterator[str]:
     for name, count in Counter(names).items():
         if count > 1:
-            yield f"{what} {name}: declared {count} times; one name, one meaning."
+            rule = spoken("declared {count} times; one name, one meaning.", count=count)
+            yield f"{what} {name}: {rule}"
 
 
 def _unproved(book: SequenceBook) -> Iterator[str]:
     proved = {name for test in book.tests for name in test.proves}
     for part in book.parts:
         if part.is_protection and part.name not in proved:
-            yield f"protection {part.name}: no test proves it; add one or take it out."
+            rule = spoken("no test proves it; add one or take it out.")
+            yield f"protection {part.name}: {rule}"
 
 
 def _condition(form: Form, when: Node | None, place: str) -> Iterator[str]:
@@ -62,7 +64,12 @@ def _condition(form: Form, when: Node | None, place: str) -> Iterator[str]:
     known = [field.name for field in _configuration(form)]
     strangers = [name for name in names if name not in known]
     for name in strangers:
-        yield f"{place}: when: '{name}' is not asked once of each unit.{near_miss(name, known)}"
+        rule = spoken(
+            "'{name}' is not asked once of each unit.{hint}",
+            name=name,
+            hint=near_miss(name, known),
+        )
+        yield f"{place}: when: {rule}"
     if strangers:
         return
     yield from _choices(form, when, place)
@@ -72,7 +79,7 @@ def _condition(form: Form, when: Node | None, place: str) -> Iterator[str]:
         yield f"{place}: when '{unparse(when)}': {error}"
         return
     if not isinstance(sort, dimensions.Condition):
-        yield f"{place}: when '{unparse(when)}': is not a condition."
+        yield f"{place}: when '{unparse(when)}': {spoken('is not a condition.')}"
 
 
 def _configuration(form: Form) -> Iterator[Field]:
@@ -97,15 +104,22 @@ def _choices(form: Form, when: Node, place: str) -> Iterator[str]:
                 field = form.by_name[side.name]
                 choices = field.choices if isinstance(field, Field) else ()
                 if choices and other.value not in choices:
-                    hint = near_miss(other.value, choices)
-                    yield f"{place}: when: '{other.value}' is no choice of {side.name}.{hint}"
+                    rule = spoken(
+                        "'{answer}' is no choice of {name}.{hint}",
+                        answer=other.value,
+                        name=side.name,
+                        hint=near_miss(other.value, choices),
+                    )
+                    yield f"{place}: when: {rule}"
 
 
 def _known_parts(book: SequenceBook, names: tuple[str, ...], place: str) -> Iterator[str]:
     known = [part.name for part in book.parts]
     for name in names:
         if name not in known:
-            yield f"{place}: '{name}' is no part or protection.{near_miss(name, known)}"
+            hint = near_miss(name, known)
+            rule = spoken("'{name}' is no part or protection.{hint}", name=name, hint=hint)
+            yield f"{place}: {rule}"
 
 
 def _terminal(form: Form, book: SequenceBook, row: TerminalRow) -> Iterator[str]:
@@ -114,21 +128,26 @@ def _terminal(form: Form, book: SequenceBook, row: TerminalRow) -> Iterator[str]
     yield from _known_parts(book, row.energises, place)
     yield from _repeat(form, row.repeat, place)
     if bool(row.repeat) != ("{n}" in row.name):
-        yield f"{place}: '{{n}}' in the name goes with a repeat, and a repeat with '{{n}}'."
+        rule = spoken("'{n}' in the name goes with a repeat, and a repeat with '{n}'.")
+        yield f"{place}: {rule}"
 
 
 def _repeat(form: Form, repeat: str, place: str) -> Iterator[str]:
     if repeat and repeat not in form.repeats:
-        yield f"{place}: '{repeat}' is not a repeat of the form.{near_miss(repeat, form.repeats)}"
+        hint = near_miss(repeat, form.repeats)
+        rule = spoken("'{name}' is not a repeat of this form.{hint}", name=repeat, hint=hint)
+        yield f"{place}: {rule}"
     elif repeat and not any(entry.repeat == (repeat,) for entry in form.entries()):
-        yield f"{place}: nothing of the form repeats over '{repeat}' alone."
+        rule = spoken("nothing of the form repeats over '{name}' alone.", name=repeat)
+        yield f"{place}: {rule}"
 
 
 def _test(form: Form, book: SequenceBook, test: TestRow) -> Iterator[str]:
     place = f"test {test.name}"
     if test.section not in form.section_by_name:
         hint = near_miss(test.section, form.section_by_name)
-        yield f"{place}: '{test.section}' is no page of the form.{hint}"
+        rule = spoken("'{name}' is no page of the form.{hint}", name=test.section, hint=hint)
+        yield f"{place}: {rule}"
     yield from _condition(form, test.when, place)
     yield from _known_parts(book, test.proves, place)
     yield from _repeat(form, test.repeat, place)
@@ -138,7 +157,8 @@ def _test(form: Form, book: SequenceBook, test: TestRow) -> Iterator[str]:
     yield from _lanes(book, test, place)
     fields = [mark.field for step in test.steps for mark in step.marks if mark.field]
     if not fields:
-        yield f"{place}: marks nothing; a test without a mark proves nothing."
+        rule = spoken("marks nothing; a test without a mark proves nothing.")
+        yield f"{place}: {rule}"
 
 
 def _lanes(book: SequenceBook, test: TestRow, place: str) -> Iterator[str]:
@@ -150,7 +170,8 @@ def _lanes(book: SequenceBook, test: TestRow, place: str) -> Iterator[str]:
         for name in (name for span in lane.spans for name in (*span.on, *span.off)):
             if name not in events:
                 hint = near_miss(name, events)
-                yield f"{place}, lane {lane.name}: '{name}' is no event or step of it.{hint}"
+                rule = spoken("'{name}' is no event or step of it.{hint}", name=name, hint=hint)
+                yield f"{place}, lane {lane.name}: {rule}"
 
 
 def _step(form: Form, book: SequenceBook, test: TestRow, step: StepRow) -> Iterator[str]:
@@ -158,9 +179,10 @@ def _step(form: Form, book: SequenceBook, test: TestRow, step: StepRow) -> Itera
     yield from _condition(form, step.when, place)
     yield from _known_parts(book, (*step.run, *step.rest), place)
     for name in set(step.run) & set(step.rest):
-        yield f"{place}: '{name}' must both run and not run; take one out."
+        rule = spoken("'{name}' must both run and not run; take one out.", name=name)
+        yield f"{place}: {rule}"
     if step.signals and not step.call:
-        yield f"{place}: has signals but no call; say what is called."
+        yield f"{place}: {spoken('has signals but no call; say what is called.')}"
     yield from _signals(book, test, step, place)
     earlier = [CALL]
     for mark in step.marks:
@@ -175,26 +197,33 @@ def _signals(book: SequenceBook, test: TestRow, step: StepRow, place: str) -> It
     for signal in step.signals:
         stem = _RANGE.match(signal)
         if stem and not test.repeat:
-            yield f"{place}: signal '{signal}' needs a test that repeats."
+            rule = spoken("signal '{signal}' needs a test that repeats.", signal=signal)
+            yield f"{place}: {rule}"
         name = stem[1] if stem else re.sub(r"\d$", "", signal)
         if name not in letters:
-            yield f"{place}: '{signal}' is no terminal.{near_miss(signal, known)}"
+            hint = near_miss(signal, known)
+            rule = spoken("'{signal}' is no terminal.{hint}", signal=signal, hint=hint)
+            yield f"{place}: {rule}"
 
 
 def _mark(
     form: Form, test: TestRow, mark: MarkRow, earlier: list[str], place: str
 ) -> Iterator[str]:
     if bool(mark.field) == bool(mark.moment):
-        yield f"{place}: a mark names either a field or a moment."
+        yield f"{place}: {spoken('a mark names either a field or a moment.')}"
         return
     for name in mark.after:
         if name not in earlier:
-            hint = near_miss(name, earlier)
-            rule = f"after '{name}' is no earlier event of the step."
-            yield f"{place}: mark {mark.name}: {rule}{hint}"
+            rule = spoken(
+                "after '{name}' is no earlier event of the step.{hint}",
+                name=name,
+                hint=near_miss(name, earlier),
+            )
+            yield f"{place}: mark {mark.name}: {rule}"
     if mark.moment:
         if not mark.event:
-            yield f"{place}: moment {mark.moment}: say in 'event' what is seen."
+            rule = spoken("say in 'event' what is seen.")
+            yield f"{place}: moment {mark.moment}: {rule}"
         return
     yield from _field(form, test, mark, place)
 
@@ -203,15 +232,24 @@ def _field(form: Form, test: TestRow, mark: MarkRow, place: str) -> Iterator[str
     field = form.by_name.get(mark.field)
     if not isinstance(field, Field):
         known = [entry.name for entry in form.entries() if isinstance(entry, Field)]
-        yield f"{place}: marks '{mark.field}', which is no field.{near_miss(mark.field, known)}"
+        hint = near_miss(mark.field, known)
+        rule = spoken("marks '{name}', which is no field.{hint}", name=mark.field, hint=hint)
+        yield f"{place}: {rule}"
         return
     is_time = field.unit in TIMED_UNITS and field.instrument == "stopwatch"
     if is_time and not mark.event:
-        yield f"{place}: {mark.field} is a time; say in 'event' what ends it."
+        rule = spoken("{name} is a time; say in 'event' what ends it.", name=mark.field)
+        yield f"{place}: {rule}"
     if mark.event and not is_time:
-        yield f"{place}: {mark.field} is no stopwatch time in s or min; take 'event' out."
+        rule = spoken("{name} is no stopwatch time in s or min; take 'event' out.", name=mark.field)
+        yield f"{place}: {rule}"
     if test.repeat and test.repeat in form.repeats and field.repeat not in ((), (test.repeat,)):
-        yield f"{place}: {mark.field} repeats over {', '.join(field.repeat)}, the test does not."
+        rule = spoken(
+            "{name} repeats over {repeats}, the test does not.",
+            name=mark.field,
+            repeats=", ".join(field.repeat),
+        )
+        yield f"{place}: {rule}"
 
 
 def _danger(form: Form, step: StepRow, place: str) -> Iterator[str]:
@@ -223,6 +261,10 @@ def _danger(form: Form, step: StepRow, place: str) -> Iterator[str]:
         if isinstance(entry, Check) and entry.severity is Severity.STOP and entry.judges in marked
     ]
     if stops and not step.danger:
-        yield f"{place}: {', '.join(stops)} stops the work; say in 'danger' what to do at once."
+        rule = spoken(
+            "{names} stops the work; say in 'danger' what to do at once.", names=", ".join(stops)
+        )
+        yield f"{place}: {rule}"
     if step.danger and not stops:
-        yield f"{place}: has 'danger', but no mark of it is judged by a stop check of the form."
+        rule = spoken("has 'danger', but no mark of it is judged by a stop check of the form.")
+        yield f"{place}: {rule}"

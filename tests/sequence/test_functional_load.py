@@ -79,7 +79,7 @@ FAULTS = [
     ('proves = ["smoke_detector"]', 'proves = ["indoor_fan"]',
      "protection smoke_detector: no test proves it"),
     ('title = "Smoke"', 'title = "Smoke"\nrepeat = "circuits"',
-     "'circuits' is not a repeat of the form. Did you mean 'circuit'?"),
+     "'circuits' is not a repeat of this form. Did you mean 'circuit'?"),
     ('title = "Smoke"', 'title = "Smoke"\nrepeat = "phase"', "'phase' is not a repeat"),
     ("detector_fitted == 'yes'\"\n[[terminal", "detector_fited == 'yes'\"\n[[terminal",
      "Did you mean 'smoke_detector_fitted'?"),

@@ -29,7 +29,7 @@ def run(path: Path | None = None, *, exit_when_shown: bool = False) -> int:
         watcher.setParent(application)
     if path is not None or not exit_when_shown:
         named = path.resolve() if path is not None else None
-        QTimer.singleShot(0, window, lambda: window.begin(named))
+        QTimer.singleShot(0, window, lambda: window.begin_soon(named))
     try:
         return application.exec()
     finally:

@@ -73,7 +73,6 @@ class Collector(QObject):
         if _everything() > _MOST_AT_ONCE:
             gc.freeze()
 
-
     def _is_little(self) -> bool:
         self._counted_turns_ago += 1
         if self._counted_turns_ago <= _COUNTED_EVERY:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, QThread, Signal
+from PySide6.QtCore import Qt, QThread, QTimer, Signal
 from PySide6.QtGui import (
     QCloseEvent,
     QDragEnterEvent,
@@ -28,16 +28,21 @@ from commission.wizard.icon import icon
 from commission.wizard.incoming_file import dropped_file
 from commission.wizard.preferences import Preferences, config_folder
 from commission.wizard.preparing import prepare, shipped_form
+from commission.wizard.slices import Slices
 from commission.wizard.start_screen import SUFFIX, StartScreen
 
 if TYPE_CHECKING:
+    from threading import Thread
+
     from commission.definitions.model import Form
     from commission.validation.session import Session
     from commission.wizard.key_help import KeyHelp
     from commission.wizard.tracing import Tracing
+    from commission.wizard.whereabouts import Whereabouts
     from commission.wizard.workplace import Workplace
 
 _NAME = "Commission"
+_LOOK_AGAIN_MS = 10
 
 
 class DemoMaker(QThread):
@@ -56,27 +61,26 @@ class DemoMaker(QThread):
         self._path = path
 
     def run(self) -> None:
-        """Read the scenario into a new file."""
+        """Have the scenario read into a new file, by a process of its own."""
+        from commission.wizard.apart import WorkCancelledError, apart
+        from commission.wizard.demo_work import demo_made
+
         try:
             if not self._path.exists():
-                self._read()
+                apart(
+                    demo_made,
+                    self._path,
+                    told=lambda *_told: None,
+                    cancelled=self.isInterruptionRequested,
+                )
+        except WorkCancelledError:
+            return
         except CommissionError as error:
             self.refused.emit(str(error))
         except Exception as error:
             self.refused.emit(spoken("The demo site could not be made ({fault}).", fault=error))
         else:
             self.made.emit(self._path)
-
-    def _read(self) -> None:
-        from commission.definitions.load import load_form
-        from commission.project.scenario import project_from_scenario
-        from commission.resources import demo_units_folder
-        from commission.sequence.trend_demo import add_demo_log
-
-        self._path.parent.mkdir(parents=True, exist_ok=True)
-        form = load_form()
-        project_from_scenario(demo_units_folder(), self._path, form).close()
-        add_demo_log(self._path, form, self._path.parent)
 
 
 class MainWindow(QMainWindow):
@@ -97,6 +101,8 @@ class MainWindow(QMainWindow):
         self.workplace: Workplace | None = None
         self.start: StartScreen | None = None
         self._demo: DemoMaker | None = None
+        self._opening = Slices(self)
+        self._preparing: Thread | None = None
         self._tracing: Tracing | None = None
         self._help: KeyHelp | None = None
         self.setWindowTitle(_NAME)
@@ -208,7 +214,7 @@ class MainWindow(QMainWindow):
             self.start.deleteLater()
         self.start = StartScreen(self.appearance, self.preferences, self.dialogs)
         self.start.new_wanted.connect(self.make_project)
-        self.start.open_wanted.connect(self.open_project)
+        self.start.open_wanted.connect(self.open_soon)
         self.start.demo_wanted.connect(self.open_demo)
         self.start.language_changed.connect(self._speak_anew)
         self.stack.addWidget(self.start)
@@ -231,23 +237,23 @@ class MainWindow(QMainWindow):
 
     def begin(self, path: Path | None = None) -> None:
         """Open what is named (None: nothing), and go back to where a crash left a person."""
+        self.begin_soon(path)
+        self._open_now()
+
+    def begin_soon(self, path: Path | None = None) -> None:
+        """As `begin`, piece by piece, once what it needs is ready."""
         from commission.wizard.whereabouts import left_behind
 
         lost = [one for one in left_behind() if path in (None, Path(one.project))]
         if path is None and lost:
             path = Path(lost[0].project)
+        self._preparing = prepare()
         if path is None:
-            prepare()
             return
         if lost and not path.exists():
             self.say(spoken("The program ended without closing; {path} is gone.", path=path), True)
             return
-        self.open_project(path)
-        prepare()
-        if lost and self.workplace is not None and self.workplace.path.resolve() == path:
-            from commission.wizard.tracing import go_back
-
-            go_back(self.workplace, lost[0])
+        self.open_soon(path, lost[0] if lost else None)
 
     def _form(self) -> Form:
         """Return the form as its files have it: in English."""
@@ -269,38 +275,73 @@ class MainWindow(QMainWindow):
         """Make a new project file and open it."""
         from commission.validation.session import Session
 
-        self._open(lambda form: Session.create(path, form, title))
+        self._opening.begin(self._opened(lambda form: Session.create(path, form, title)))
+        self._open_now()
 
     def open_project(self, path: Path) -> None:
         """Open a project file; a refusal is said in place, and the open project stays."""
-        from commission.validation.session import Session
+        self._open_later(path)
+        self._open_now()
 
+    def open_soon(self, path: Path, back_to: Whereabouts | None = None) -> None:
+        """As `open_project`, piece by piece: the window goes on answering meanwhile."""
+        self._open_later(path, back_to)
+        self._wait_for_what_is_prepared()
+
+    def _open_later(self, path: Path, back_to: Whereabouts | None = None) -> None:
         open_here = self.workplace
         if open_here is not None and path.exists() and open_here.path.samefile(path):
             self.stack.setCurrentWidget(open_here)
             return
-        self._open(lambda form: Session.open(path, form))
 
-    def _open(self, make: Callable[[Form], Session]) -> None:
+        def make(form: Form) -> Session:
+            from commission.validation.session import Session
+
+            return Session.open(path, form)
+
+        self._opening.begin(self._opened(make, back_to))
+        self._opening.pause()
+
+    def _wait_for_what_is_prepared(self) -> None:
+        """Leave the interpreter to the thread that prepares; open when it has ended."""
+        if self._preparing is not None and self._preparing.is_alive():
+            QTimer.singleShot(_LOOK_AGAIN_MS, self, self._wait_for_what_is_prepared)
+        else:
+            self._opening.go_on()
+
+    def _open_now(self) -> None:
+        self._opening.finish()
+
+    def _opened(
+        self, make: Callable[[Form], Session], back_to: Whereabouts | None = None
+    ) -> Iterator[None]:
+        """Open a project and show it; what was opened is given free if it is not shown."""
         from commission.definitions.translated import translated
         from commission.wizard.document import Document
         from commission.wizard.workplace import Workplace
 
         QApplication.setOverrideCursor(Qt.CursorShape.WaitCursor)
+        document: Document | None = None
         try:
             form = self._form()
-            session = make(translated(form, language()))
+            yield
+            document = Document(make(translated(form, language())), form)
+            yield
+            self._close_workplace()
+            workplace = Workplace(document, self.appearance, self.preferences, self.dialogs)
+            yield
+            self.workplace, document = workplace, None
         except CommissionError as error:
             self.say(str(error), True)
             return
         finally:
             QApplication.restoreOverrideCursor()
-        self._close_workplace()
-        document = Document(session, form)
-        self.workplace = Workplace(document, self.appearance, self.preferences, self.dialogs)
-        self._take_in(self.workplace)
-        self.preferences.opened(session.project.path)
-        reason = session.project.read_only_reason
+            if document is not None:
+                document.close()
+        self._take_in(workplace)
+        project = workplace.document.session.project
+        self.preferences.opened(project.path)
+        reason = project.read_only_reason
         if reason:
             self.say(
                 spoken(
@@ -308,6 +349,10 @@ class MainWindow(QMainWindow):
                 ),
                 True,
             )
+        if back_to is not None:
+            from commission.wizard.tracing import go_back
+
+            go_back(workplace, back_to)
 
     def _take_in(self, workplace: Workplace) -> None:
         from commission.wizard.tracing import Tracing
@@ -339,7 +384,7 @@ class MainWindow(QMainWindow):
     def _demo_made(self, path: Path) -> None:
         self._end_demo()
         self.say("")
-        self.open_project(path)
+        self.open_soon(path)
 
     def _demo_refused(self, sentence: str) -> None:
         self._end_demo()
@@ -347,6 +392,7 @@ class MainWindow(QMainWindow):
 
     def _end_demo(self) -> None:
         if self._demo is not None:
+            self._demo.requestInterruption()
             self._demo.wait()
             self._demo.deleteLater()
             self._demo = None
@@ -417,7 +463,7 @@ class MainWindow(QMainWindow):
         path = dropped_file(event.mimeData(), (SUFFIX,))
         if path is not None:
             event.acceptProposedAction()
-            self.open_project(path)
+            self.open_soon(path)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
@@ -428,6 +474,7 @@ class MainWindow(QMainWindow):
         focused = self.focusWidget()
         if focused is not None:
             focused.clearFocus()  # what is being typed is entered when the field is left
+        self._opening.stop()
         self._end_demo()
         self._close_workplace()
         if not self.isMaximized():

@@ -14,9 +14,11 @@ from pytestqt.qtbot import QtBot
 
 from commission.definitions.load import load_form
 from commission.language import ENGLISH, choose_language
+from commission.project import ProjectFile
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder, icons_folder
 from commission.validation.results import SectionState
+from commission.wizard import slices
 from commission.wizard.icon import pixmap
 from commission.wizard.pictures import grab_pictures
 from commission.wizard.states import sign_of_state
@@ -133,3 +135,29 @@ SHORT = {"new", "open", "demo", "add", "undo", "redo", "back", "next", "warning"
 def test_icons_of_actions_are_shipped() -> None:
     shipped = {path.stem for path in icons_folder().glob("*.svg")}
     assert shipped >= SHORT | {"save_workbook", "save_package"}
+
+
+def test_a_project_that_is_opened_soon_opens_between_rounds_of_the_loop(
+    qtbot: QtBot, make_window, project_path: Path
+) -> None:
+    window = make_window()
+    window.begin_soon(project_path)
+    assert window.workplace is None  # the window answers first
+    qtbot.waitUntil(lambda: window.workplace is not None, timeout=20_000)
+    assert window.workplace.place_at_hand() == "board"
+    assert QApplication.overrideCursor() is None
+
+
+def test_a_project_half_opened_is_given_free_when_the_window_closes(
+    qtbot: QtBot, make_window, project_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(slices, "_TURN_S", -1.0)  # one piece a turn
+    window = make_window()
+    window.open_soon(project_path)
+    for _ in range(2):  # the form, the file
+        window._opening.turn()
+    assert window.workplace is None
+    window.close()
+    with ProjectFile.open(project_path) as project:
+        assert not project.read_only
+    assert QApplication.overrideCursor() is None

@@ -159,7 +159,7 @@ def test_recent_files_are_remembered_and_a_lost_one_is_named(
 
 
 def test_project_file_dropped_on_the_window_opens(
-    make_window: Callable[..., MainWindow], project_path: Path
+    make_window: Callable[..., MainWindow], project_path: Path, qtbot: QtBot
 ) -> None:
     from PySide6.QtCore import QMimeData, QPointF, QUrl
     from PySide6.QtGui import QDropEvent
@@ -175,6 +175,7 @@ def test_project_file_dropped_on_the_window_opens(
         Qt.KeyboardModifier.NoModifier,
     )
     window.dropEvent(event)
+    qtbot.waitUntil(lambda: window.workplace is not None, timeout=10_000)
     assert place_of(window).path == project_path
 
 

@@ -81,6 +81,8 @@ class BoardModel(QAbstractTableModel):
         self.opened: set[str] = set()
         self.columns: list[Column] = []
         self._states: dict[str, dict[str, PageState]] = {}
+        self._cells: dict[str, list[BoardCell | None]] = {}
+        self._is_settled = False
         self._under_way: tuple[str, Iterator[PageState | None], dict[str, PageState]] | None = None
         self._is_watched = False
         self._timer = QTimer(self)
@@ -96,8 +98,9 @@ class BoardModel(QAbstractTableModel):
         self.beginResetModel()
         self.all_ids = ["", *(unit.id for unit in self.document.units())]
         self._states.clear()
+        self._is_settled = False
         self._under_way = None
-        self.columns = self._columns()
+        self._take_columns()
         self.unit_ids = self._chosen_ids()
         self.endResetModel()
         self._go_on()
@@ -137,8 +140,11 @@ class BoardModel(QAbstractTableModel):
         """Work a unit's states out anew (all units', for the project's own pages)."""
         if unit_id:
             self._states.pop(unit_id, None)
+            self._cells.pop(unit_id, None)
         else:
             self._states.clear()
+            self._cells.clear()
+        self._is_settled = False
         if self._under_way is not None and unit_id in ("", self._under_way[0]):
             self._under_way = None
         self._go_on()
@@ -149,7 +155,7 @@ class BoardModel(QAbstractTableModel):
         self._go_on()
 
     def _go_on(self) -> None:
-        if self._is_watched:
+        if self._is_watched and not self._is_settled:
             self._timer.start()
         else:
             self._timer.stop()
@@ -158,7 +164,11 @@ class BoardModel(QAbstractTableModel):
         """Work everything out now (for pictures and tests)."""
         while self._work_out_next():
             pass
+        self._tell_settled()
+
+    def _tell_settled(self) -> None:
         self._timer.stop()
+        self._is_settled = True
         self._filter_anew()
         self.settled.emit()
 
@@ -167,9 +177,7 @@ class BoardModel(QAbstractTableModel):
         until = time.perf_counter() + _TURN_SECONDS
         while time.perf_counter() < until:
             if not self._work_out_next():
-                self._timer.stop()
-                self._filter_anew()
-                self.settled.emit()
+                self._tell_settled()
                 return
 
     def _work_out_next(self) -> bool:
@@ -187,6 +195,7 @@ class BoardModel(QAbstractTableModel):
             return True
         self._under_way = None
         self._states[unit_id] = found
+        self._cells.pop(unit_id, None)
         if unit_id in self.unit_ids:
             row = self.unit_ids.index(unit_id)
             self.dataChanged.emit(self.index(row, 0), self.index(row, self.columnCount() - 1))
@@ -210,18 +219,22 @@ class BoardModel(QAbstractTableModel):
         """Open a stage into its pages, or close it again."""
         self.beginResetModel()
         self.opened ^= {stage}
-        self.columns = self._columns()
+        self._take_columns()
         self.endResetModel()
 
     def open_all(self, opened: bool) -> None:
         """Open or close all stages."""
         self.beginResetModel()
         self.opened = {section.stage for section in self._sections()} if opened else set()
-        self.columns = self._columns()
+        self._take_columns()
         self.endResetModel()
 
     def _sections(self) -> Sequence[Section]:
         return self.document.form.sections
+
+    def _take_columns(self) -> None:
+        self.columns = self._columns()
+        self._cells.clear()
 
     def _columns(self) -> list[Column]:
         stages: dict[str, list[Section]] = {}
@@ -246,8 +259,12 @@ class BoardModel(QAbstractTableModel):
         unit_id = self.unit_ids[row]
         if unit_id not in self._states:
             return BoardCell()
-        pages = self._states[unit_id]
-        shown = [pages[name] for name in self.columns[column].names if name in pages]
+        if unit_id not in self._cells:  # kept, since every painting and every key asks for them
+            self._cells[unit_id] = [self._cell(self._states[unit_id], one) for one in self.columns]
+        return self._cells[unit_id][column]
+
+    def _cell(self, pages: dict[str, PageState], column: Column) -> BoardCell | None:
+        shown = [pages[name] for name in column.names if name in pages]
         if not shown:
             return None
         return self._page_cell(shown[0]) if len(shown) == 1 else self._stage_cell(shown)

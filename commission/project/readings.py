@@ -165,8 +165,19 @@ class ReadingLog(Journal):
 
     def passes(self, unit_id: str) -> list[str]:
         """Return the passes in which anything of this unit stands, in order of time."""
-        rows = self._current(_READING, unit_id=unit_id)
-        return sorted({row["pass_name"] for row in rows}, key=pass_rank)
+        grouped = self._select(
+            "SELECT pass_name, max(removed) AS removed FROM reading "
+            "WHERE unit_id = ? GROUP BY pass_name",
+            [unit_id],
+        )
+        # Only where something was withdrawn from a pass may nothing of it stand any more.
+        found = [
+            row["pass_name"]
+            for row in grouped
+            if not row["removed"]
+            or self._current(_READING, unit_id=unit_id, pass_name=row["pass_name"])
+        ]
+        return sorted(found, key=pass_rank)
 
     def readings_hash(self, unit_id: str, names: Iterable[str] | None = None) -> str:
         """Return SHA-256 over the readings that count now (of the fields `names`, or all).

@@ -6,6 +6,7 @@ The form files are read anew only when one of them has changed since.
 from __future__ import annotations
 
 import threading
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,22 +45,38 @@ def _stamp(folder: Path) -> _Stamp:
     return tuple((path.name, told.st_size, told.st_mtime_ns) for path, told in facts)
 
 
-def prepare() -> threading.Thread:
-    """Load the form and the modules of an open project in a thread of its own."""
-    thread = threading.Thread(target=_prepare, name="preparing", daemon=True)
-    thread.start()
-    return thread
+class Preparation(threading.Thread):
+    """Loads the form and the modules of an open project, and then those of its further places."""
+
+    def __init__(self) -> None:
+        super().__init__(name="preparing", daemon=True)
+        self._has_enough = threading.Event()
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether a project can be opened without loading anything, or by loading it itself."""
+        return self._has_enough.is_set() or not self.is_alive()
+
+    def run(self) -> None:
+        """Load; a fault is said when a project is opened."""
+        with suppress(CommissionError):
+            form = shipped_form()
+            import commission.wizard.tracing  # and with it the whole workplace
+
+            self._has_enough.set()
+            from commission.sequence.functional_load import sequence_of
+
+            sequence_of(form)
+            # Last, and long before anybody goes there: the places that bring numpy with them.
+            import commission.wizard.stepper_place
+            import commission.wizard.trend_place  # noqa: F401
+            from commission.wizard.trend_reading_form import time_zones
+
+            time_zones()
 
 
-def _prepare() -> None:
-    try:
-        form = shipped_form()
-        import commission.wizard.tracing  # and with it the whole workplace
-        from commission.sequence.functional_load import sequence_of
-
-        sequence_of(form)
-        # Last, and long before anybody goes there: the places that bring numpy with them.
-        import commission.wizard.stepper_place
-        import commission.wizard.trend_place  # noqa: F401
-    except CommissionError:
-        return  # said when a project is opened
+def prepare() -> Preparation:
+    """Load what an open project needs in a thread of its own."""
+    preparation = Preparation()
+    preparation.start()
+    return preparation

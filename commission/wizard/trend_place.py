@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cached_property
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
@@ -63,6 +64,7 @@ class TrendPlace(QWidget):
         self.setObjectName("ground")
         self.setAcceptDrops(True)
         self._document = document
+        self._appearance = appearance
         self._dialogs = dialogs
         self.unit_id = ""
         self.job: TrendJob | None = None
@@ -89,13 +91,40 @@ class TrendPlace(QWidget):
         self.bar.setRange(0, 100)
         self.cancel = button(spoken("Cancel"), self._cancel)
         self.nothing = label("", "intro")
-        self.form = ReadingForm(appearance)
-        self.findings = FindingsView(appearance)
-        self.limits = TrendLimitList(document, appearance)
         self.stack = RoomyStack()
         self._lay_out(px)
-        self._connect()
+        document.units_changed.connect(self.refresh)
+        document.closing.connect(self.stop)
         self.refresh()
+
+    # -- what one of is shown; each built when it is first shown ----------------------
+
+    @cached_property
+    def form(self) -> ReadingForm:
+        """How a file will be read."""
+        form = ReadingForm(self._appearance)
+        form.confirmed.connect(self._confirmed)
+        form.given_up.connect(self._show_kept)
+        form.delimiter_chosen.connect(self._look_anew)
+        self.stack.addWidget(form)
+        return form
+
+    @cached_property
+    def findings(self) -> FindingsView:
+        """What a log shows."""
+        findings = FindingsView(self._appearance)
+        findings.deficiency_wanted.connect(self._make_deficiency)
+        self.stack.addWidget(findings)
+        return findings
+
+    @cached_property
+    def limits(self) -> TrendLimitList:
+        """The limits in force for a unit."""
+        limits = TrendLimitList(self._document, self._appearance)
+        limits.changed.connect(self._judge_anew)
+        limits.closed.connect(self._show_kept)
+        self.stack.addWidget(limits)
+        return limits
 
     def _lay_out(self, px: Callable[[float], int]) -> None:
         layout = QVBoxLayout(self)
@@ -122,26 +151,15 @@ class TrendPlace(QWidget):
         inner.addWidget(self.nothing)
         inner.addStretch(1)
         self.empty = empty
-        for page in (empty, self.form, self.findings, self.limits):
-            self.stack.addWidget(page)
+        self.stack.addWidget(empty)
         layout.addWidget(self.stack, 1)
         self._show_running(False)
-
-    def _connect(self) -> None:
-        self.form.confirmed.connect(self._confirmed)
-        self.form.given_up.connect(self._show_kept)
-        self.form.delimiter_chosen.connect(self._look_anew)
-        self.findings.deficiency_wanted.connect(self._make_deficiency)
-        self.limits.changed.connect(self._judge_anew)
-        self.limits.closed.connect(self._show_kept)
-        self._document.units_changed.connect(self.refresh)
-        self._document.closing.connect(self.stop)
 
     # -- which unit, which log -------------------------------------------------------
 
     def refresh(self) -> None:
         """Show units and logs as they are now; a log is judged by the form as it is now."""
-        if self.job is not None or self.stack.currentWidget() is self.form:
+        if self.job is not None or isinstance(self.stack.currentWidget(), ReadingForm):
             return
         pairs = [(unit.tag, unit.id) for unit in self._document.units()]
         ids = [unit_id for _, unit_id in pairs]
@@ -423,10 +441,11 @@ class TrendPlace(QWidget):
 
     def start(self) -> None:
         """Put the focus where a person goes on."""
-        if self.stack.currentWidget() is self.findings:
-            self.findings.list.setFocus(Qt.FocusReason.OtherFocusReason)
-        elif self.stack.currentWidget() is self.form:
-            self.form.start()
+        shown = self.stack.currentWidget()
+        if isinstance(shown, FindingsView):
+            shown.list.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif isinstance(shown, ReadingForm):
+            shown.start()
         else:
             self.add.setFocus(Qt.FocusReason.OtherFocusReason)
 

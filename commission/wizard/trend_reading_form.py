@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from zoneinfo import available_timezones
 
@@ -54,6 +55,12 @@ _HEADINGS = (
     to_say("On from"),
     to_say("Reversed"),
 )
+
+
+@cache
+def time_zones() -> tuple[str, ...]:
+    """Return the names of all time zones, and the word for those in the file's own stamps."""
+    return tuple(sorted([*available_timezones(), IN_STAMPS]))
 
 
 def _said(pairs: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
@@ -171,7 +178,7 @@ class ReadingForm(QScrollArea):
         self.zone = QLineEdit()
         self.zone.setPlaceholderText(spoken("not known; such as America/Denver"))
         self.zone.setAccessibleName(spoken("Time zone"))
-        completer = QCompleter(sorted([*available_timezones(), IN_STAMPS]), self)
+        completer = QCompleter([*time_zones()], self)
         completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
         completer.setFilterMode(Qt.MatchFlag.MatchContains)
         self.zone.setCompleter(completer)

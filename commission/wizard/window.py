@@ -27,13 +27,11 @@ from commission.wizard.faults import noted
 from commission.wizard.icon import icon
 from commission.wizard.incoming_file import dropped_file
 from commission.wizard.preferences import Preferences, config_folder
-from commission.wizard.preparing import prepare, shipped_form
+from commission.wizard.preparing import Preparation, prepare, shipped_form
 from commission.wizard.slices import Slices
 from commission.wizard.start_screen import SUFFIX, StartScreen
 
 if TYPE_CHECKING:
-    from threading import Thread
-
     from commission.definitions.model import Form
     from commission.validation.session import Session
     from commission.wizard.key_help import KeyHelp
@@ -102,7 +100,7 @@ class MainWindow(QMainWindow):
         self.start: StartScreen | None = None
         self._demo: DemoMaker | None = None
         self._opening = Slices(self)
-        self._preparing: Thread | None = None
+        self._preparing: Preparation | None = None
         self._tracing: Tracing | None = None
         self._help: KeyHelp | None = None
         self.setWindowTitle(_NAME)
@@ -304,7 +302,7 @@ class MainWindow(QMainWindow):
 
     def _wait_for_what_is_prepared(self) -> None:
         """Leave the interpreter to the thread that prepares; open when it has ended."""
-        if self._preparing is not None and self._preparing.is_alive():
+        if self._preparing is not None and not self._preparing.is_ready:
             QTimer.singleShot(_LOOK_AGAIN_MS, self, self._wait_for_what_is_prepared)
         else:
             self._opening.go_on()

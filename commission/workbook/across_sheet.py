@@ -16,13 +16,13 @@ from commission.units import convert
 from commission.validation.results import UnitResults
 from commission.workbook.addresses import column_letters
 from commission.workbook.appearance import FONT, number_format
-from commission.workbook.book import Book
+from commission.workbook.book import ACROSS, Book
 from commission.workbook.charts import dress
 from commission.workbook.layout import is_numeric
 from commission.workbook.page_cells import conversion
 from commission.workbook.sheet import Sheet
+from commission.workbook.words import tab
 
-ACROSS = "Across units"
 _FEWEST_UNITS, _MOST_JUDGED = 2, 12
 _FIRST_ROW = 3
 _ABREAST = 15  # numbers side by side; more would be too small to read on paper
@@ -189,8 +189,8 @@ class _Writing:
             first, last = at.head + 1, at.head + len(self.units)
             chart.add_series({
                 "name": self._having(key).member_label(*key) or self._having(key).label(key),
-                "categories": [ACROSS, first, 0, last, 0],
-                "values": [ACROSS, first, at.drawn, last, at.drawn],
+                "categories": [tab(ACROSS), first, 0, last, 0],
+                "values": [tab(ACROSS), first, at.drawn, last, at.drawn],
                 "fill": {"color": _TONES[number % len(_TONES)]},
                 "gap": 80,
             })  # fmt: skip

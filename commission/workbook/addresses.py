@@ -18,6 +18,7 @@ from commission.formula.functions import FUNCTIONS
 from commission.formula.tree import Call
 from commission.validation.results import UnitResults
 from commission.workbook.look_ups import LOOK_UPS, LookUps
+from commission.workbook.words import tab
 
 _LONGEST_NAME = 255
 
@@ -179,7 +180,7 @@ class CellReferences:
         value = self._step_value(call, at)
         look_ups = self.addresses.look_ups
         row, column = look_ups.step(self.owner, self.key, call, at, formula, value)
-        return Cell(LOOK_UPS, row, column).absolute
+        return Cell(tab(LOOK_UPS), row, column).absolute
 
     def _step_value(self, call: Call, at: int) -> float | str:
         """Return what a step's cell shows now: blank where the look-up cannot be made."""

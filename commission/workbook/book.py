@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from commission.definitions.model import Check, Key, Section
 from commission.formula.excel import condition_formula
 from commission.formula.tree import Node
-from commission.language import ENGLISH, language
+from commission.language import ENGLISH, language, to_say
 from commission.project import Deficiency, Instrument, Person, Reading
 from commission.validation.plan import Plan
 from commission.validation.site import SiteResults
@@ -26,14 +26,19 @@ from commission.workbook.look_ups import LOOK_UPS
 from commission.workbook.relevance import Relevance, fixed_names, open_names
 from commission.workbook.texts import tab_name
 from commission.workbook.typed_tables import TypedTable, typed_tables
+from commission.workbook.words import tab
 
-SUMMARY, PAGES, STOPS = "Summary", "Pages", "Stops"
-GUIDE, DEFICIENCIES = "How to use", "Deficiencies"
-INSTRUMENTS, PEOPLE, LISTS, META = "Instruments", "People", "Lists", "_meta"
-WITNESSED = "Witnessed"  # only where a sample was drawn or anything was witnessed
+# The fixed sheets by their names in English; `words.tab` gives what each is called here.
+SUMMARY, PAGES, STOPS = to_say("Summary"), to_say("Pages"), to_say("Stops")
+GUIDE, DEFICIENCIES = to_say("How to use"), to_say("Deficiencies")
+INSTRUMENTS, PEOPLE, LISTS = to_say("Instruments"), to_say("People"), to_say("Lists")
+META = "_meta"  # for the program alone
+WITNESSED = to_say("Witnessed")  # only where a sample was drawn or anything was witnessed
+ACROSS = to_say("Across units")  # only where units are compared
 FIXED_SHEETS = (
     SUMMARY, GUIDE, PAGES, STOPS, DEFICIENCIES, INSTRUMENTS, PEOPLE, LISTS, META,
 )  # fmt: skip
+FURTHER_SHEETS = (LOOK_UPS, WITNESSED, ACROSS)
 RULE_NAME, FACTOR_NAME = "decision_rule", "coverage_factor"
 
 # Which of the two limit columns a part of a limit stands in.
@@ -126,15 +131,13 @@ def plan_book(site: SiteResults, *, blank: bool = False, volume: str = "") -> Bo
     A `blank` workbook leaves open what has not been answered about the unit.
     """
     book = Book(site, volume)
-    book.taken_tabs = {
-        name.casefold() for name in (*FIXED_SHEETS, LOOK_UPS, WITNESSED, "Across units")
-    }
+    book.taken_tabs = {tab(name).casefold() for name in (*FIXED_SHEETS, *FURTHER_SHEETS)}
     fixed = fixed_names(book.plan)
     book.people = {person.id: person for person in site.project.people()}
     numbered = enumerate(site.project.instruments(), start=1)
     book.instruments = {item.id: (number, item) for number, item in numbered}
-    book.addresses.claim(RULE_NAME, Cell(SUMMARY, 0, 0))
-    book.addresses.claim(FACTOR_NAME, Cell(SUMMARY, 0, 0))
+    book.addresses.claim(RULE_NAME, Cell(tab(SUMMARY), 0, 0))
+    book.addresses.claim(FACTOR_NAME, Cell(tab(SUMMARY), 0, 0))
     for owner, results in enumerate(site.everything()):
         book.as_found[owner] = site.project.readings(results.unit_id, "as found")
         left_open = open_names(results, fixed) if blank else frozenset()

@@ -16,7 +16,7 @@ from commission.workbook.book import LISTS, Book
 from commission.workbook.layout import Page, is_numeric
 from commission.workbook.sheet import Sheet
 from commission.workbook.texts import LONGEST_PROMPT, LONGEST_PROMPT_TITLE, shortened
-from commission.workbook.words import in_words
+from commission.workbook.words import in_words, tab
 
 
 def write_entry(
@@ -121,5 +121,5 @@ def _source(book: Book, choices: tuple[str, ...]) -> list[str] | str:
         return list(options)
     if options not in book.lists:
         column = column_letters(len(book.lists))
-        book.lists[options] = f"='{LISTS}'!${column}$2:${column}${len(options) + 1}"
+        book.lists[options] = f"='{tab(LISTS)}'!${column}$2:${column}${len(options) + 1}"
     return book.lists[options]

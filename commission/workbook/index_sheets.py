@@ -11,9 +11,10 @@ from commission.formula.excel import quoted
 from commission.language import spoken, to_say
 from commission.validation.verdict import Outcome, Verdict
 from commission.workbook.addresses import Cell, column_letters, joined_ranges
-from commission.workbook.book import STOPS, Book
+from commission.workbook.book import PAGES, STOPS, Book
 from commission.workbook.layout import FIRST_ROW, CheckRow, Column, EntryRow, GridRow, Page
 from commission.workbook.sheet import Sheet
+from commission.workbook.words import tab
 
 COUNTED = (Outcome.PASS, Outcome.FAIL, Outcome.INCONCLUSIVE, Outcome.MISSING)
 INDEX_HEAD = 3
@@ -117,7 +118,7 @@ def write_pages(book: Book, sheet: Sheet, counts: list[PageCounts]) -> None:
     last = INDEX_FIRST + len(book.pages) - 1
     if book.pages:
         sheet.worksheet.autofilter(INDEX_HEAD, 0, last, len(_PAGE_HEADS) - 1)
-    _finish(book, sheet, "Pages", last)
+    _finish(book, sheet, PAGES, last)
 
 
 def _counts(book: Book, sheet: Sheet, page: Page, row: int, count: PageCounts) -> None:
@@ -159,7 +160,7 @@ def stop_column(book: Book, column: int) -> str:
     """Return a column of the sheet of stops, below its head."""
     letters = column_letters(column)
     last = INDEX_FIRST + max(book.stop_count, 1)
-    return f"{STOPS}!${letters}${INDEX_FIRST + 1}:${letters}${last}"
+    return f"'{tab(STOPS)}'!${letters}${INDEX_FIRST + 1}:${letters}${last}"
 
 
 def write_stops(book: Book, sheet: Sheet, lines: list[StopLine]) -> None:
@@ -176,7 +177,7 @@ def write_stops(book: Book, sheet: Sheet, lines: list[StopLine]) -> None:
         _stop_line(book, sheet, row, line, standing if line.verdict.stops else "")
     last = INDEX_FIRST + max(len(lines), 1) - 1
     sheet.outcomes((INDEX_FIRST, _VERDICT_COLUMN, last, _VERDICT_COLUMN))
-    _finish(book, sheet, "Stops", last)
+    _finish(book, sheet, STOPS, last)
 
 
 def _stop_line(book: Book, sheet: Sheet, row: int, line: StopLine, number: float | str) -> None:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from commission.workbook.book import Book
     from commission.workbook.sheet import Cached, Sheet
 
-LOOK_UPS = "Look-ups"
+LOOK_UPS = to_say("Look-ups")
 _FIRST, _LINES_EACH = 3, 3
 
 

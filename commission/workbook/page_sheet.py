@@ -33,6 +33,7 @@ from commission.workbook.page_breaks import page_breaks
 from commission.workbook.page_cells import PageCells
 from commission.workbook.remarks import remark
 from commission.workbook.sheet import Sheet
+from commission.workbook.words import tab
 
 
 def write_page(
@@ -62,7 +63,7 @@ class _PageWriter:
         sheet.worksheet.set_row(0, 24)
         sheet.heights[0] = 24.0
         sheet.text(1, 0, self.book.site.project.title, "subtitle")
-        sheet.link(1, self._last, PAGES, to_say("All pages"))
+        sheet.link(1, self._last, tab(PAGES), to_say("All pages"))
         for column, place in page.columns.items():
             sheet.text(HEAD_ROW, place, str(column), "head")
 

@@ -26,6 +26,7 @@ from commission.workbook.read_back_formulas import with_names
 from commission.workbook.sheet import Sheet
 from commission.workbook.texts import cell_text
 from commission.workbook.typed_tables import TYPED, TypedTable
+from commission.workbook.words import tab
 
 RULE_LABEL, FACTOR_LABEL = to_say("Decision rule"), to_say("Coverage factor k")
 EXPORTED_NAME = "exported_values"
@@ -124,7 +125,9 @@ def _settings(book: Book) -> Iterator[ExportedCell]:
             (FACTOR_NAME, FACTOR_LABEL, decision.coverage_factor))  # fmt: skip
     for name, label, value in held:
         row = book.addresses.names[name].row
-        yield ExportedCell(name, 0, Key(name), SETTING, "", False, value, label, SUMMARY, row, "")
+        yield ExportedCell(
+            name, 0, Key(name), SETTING, "", False, value, label, tab(SUMMARY), row, ""
+        )
 
 
 def _table(book: Book, table: TypedTable) -> ExportedCell:

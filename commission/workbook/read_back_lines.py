@@ -10,7 +10,7 @@ from typing import Any
 from commission.definitions.model import Key
 from commission.errors import CommissionError, ReadingError
 from commission.formula.evaluate import Content
-from commission.language import spoken, to_say
+from commission.language import said_in, spoken, to_say
 from commission.project import DEFICIENCY_STATUSES, ProjectFile
 from commission.validation.entry import parse_number
 from commission.workbook.incoming_tables import CellValue, Formula, Unread, shown
@@ -40,9 +40,10 @@ def compare_registers(project: ProjectFile, book: ReturnedBook) -> Iterator[Revi
             continue  # written before registers came home
         sent = [line for line in book.sent if line.kind == register.kind]
         records = {record.id: record for record in records_of(project, register.kind)}
-        comparing = _Comparing(project, register, sent, records)
+        title = said_in(book.language, register.sheet)
+        comparing = _Comparing(project, register, title, sent, records)
         if isinstance(lines, str):
-            yield comparing.about(Standing.LOST, register.sheet, register.sheet, lines)
+            yield comparing.about(Standing.LOST, title, title, lines)
         else:
             yield from comparing.rows(lines)
 
@@ -51,6 +52,7 @@ def compare_registers(project: ProjectFile, book: ReturnedBook) -> Iterator[Revi
 class _Comparing:
     project: ProjectFile
     register: RegisterColumns
+    title: str
     sent: list[SentLine]
     records: Mapping[str, Any]
 
@@ -73,11 +75,11 @@ class _Comparing:
         for sent in self.sent:
             if sent.number not in times:
                 words = spoken("its line is gone from the file; it stays in the project as it is.")
-                yield self.about(Standing.LOST, self._called(sent), self.register.sheet, words)
+                yield self.about(Standing.LOST, self._called(sent), self.title, words)
 
     def _called(self, sent: SentLine) -> str:
         told = sent.held.get(self.register.needed, "")
-        return f"{self.register.called} {sent.number}: {str(told)[:60]}"
+        return f"{spoken(self.register.called)} {sent.number}: {str(told)[:60]}"
 
     def about(
         self, standing: Standing, label: str, place: str, sentence: str, **more: Any
@@ -178,7 +180,7 @@ class _Comparing:
         told = line.holds.get(register.needed)
         label = spoken(
             "{called}, added: {shown}",
-            called=register.called,
+            called=spoken(register.called),
             shown=shown(told)[:60] if told is not None else "",
         )
         values: dict[str, Content] = {}

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from commission.formula.evaluate import Content
-from commission.language import said_in
+from commission.language import said_in, to_say
 from commission.project import DEFICIENCY_STATUSES
 from commission.workbook.book import DEFICIENCIES, INSTRUMENTS, PEOPLE, Book
 from commission.workbook.incoming_tables import CellValue, IncomingSheet, shown
@@ -53,7 +53,7 @@ REGISTERS = (
     RegisterColumns(
         "deficiency",
         DEFICIENCIES,
-        "Deficiency",
+        to_say("Deficiency"),
         {
             "Requirement": "requirement", "What is wrong": "description", "Owner": "owner",
             "Due": "due", "Correction": "correction", "Corrected on": "corrected_on",
@@ -64,7 +64,7 @@ REGISTERS = (
     RegisterColumns(
         "instrument",
         INSTRUMENTS,
-        "Instrument",
+        to_say("Instrument"),
         {
             "Kind": "kind", "Make": "make", "Model": "model", "Serial": "serial",
             "Range": "range_text", "% of reading": "percent_of_reading",
@@ -81,7 +81,7 @@ REGISTERS = (
     RegisterColumns(
         "person",
         PEOPLE,
-        "Person",
+        to_say("Person"),
         {
             "Name": "name", "Company": "company", "Role": "role", "Licence": "licence",
             "E-mail": "email",

@@ -11,7 +11,7 @@ from commission.workbook.addresses import Cell, column_letters
 from commission.workbook.book import DEFICIENCIES, INSTRUMENTS, PEOPLE, Book
 from commission.workbook.sheet import Sheet
 from commission.workbook.uncertainty_cells import instrument_name
-from commission.workbook.words import in_words
+from commission.workbook.words import in_words, tab
 
 _HEAD = 3
 _FIRST = _HEAD + 1
@@ -64,7 +64,7 @@ def write_deficiencies(book: Book, sheet: Sheet) -> None:
     remark = to_say("What somebody must put right. A retest keeps the old reading.")
     _head(sheet, DEFICIENCIES, remark)
     sheet.texts(_HEAD, _DEFICIENCY_HEADS, "head")
-    book.addresses.claim("deficiency_heads", Cell(DEFICIENCIES, _HEAD, 0))
+    book.addresses.claim("deficiency_heads", Cell(tab(DEFICIENCIES), _HEAD, 0))
     tags = {results.unit_id: results for results in book.site.everything()}
     found = book.deficiencies()
     for row, deficiency in enumerate(found, start=_FIRST):
@@ -106,13 +106,13 @@ def write_instruments(book: Book, sheet: Sheet) -> None:
     )
     _head(sheet, INSTRUMENTS, remark)
     sheet.texts(_HEAD, _INSTRUMENT_HEADS, "head")
-    book.addresses.claim("instrument_heads", Cell(INSTRUMENTS, _HEAD, 0))
+    book.addresses.claim("instrument_heads", Cell(tab(INSTRUMENTS), _HEAD, 0))
     used = _last_used(book)
     for number, instrument in book.instruments.values():
         _instrument(sheet, _FIRST + number - 1, number, instrument, used.get(instrument.id, ""))
         for place, term in enumerate(ACCURACY_TERMS):
             column = 6 + place
-            cell = Cell(INSTRUMENTS, _FIRST + number - 1, column)
+            cell = Cell(tab(INSTRUMENTS), _FIRST + number - 1, column)
             book.addresses.claim(instrument_name(number, term), cell)
     last = _spare_lines(sheet, _FIRST + len(book.instruments), len(_INSTRUMENT_HEADS) - 2)
     _finish(book, sheet, INSTRUMENTS, last)
@@ -166,7 +166,7 @@ def write_people(book: Book, sheet: Sheet) -> None:
     sheet.columns([6, 30, 34, 30, 22, 34])
     _head(sheet, PEOPLE, to_say("Who recorded, witnessed or accepted."))
     sheet.texts(_HEAD, _PEOPLE_HEADS, "head")
-    book.addresses.claim("person_heads", Cell(PEOPLE, _HEAD, 0))
+    book.addresses.claim("person_heads", Cell(tab(PEOPLE), _HEAD, 0))
     for row, person in enumerate(book.people.values(), start=_FIRST):
         texts = (person.name, person.company, person.role, person.licence, person.email)
         sheet.number(row, 0, row - _FIRST + 1, "count")
@@ -182,7 +182,7 @@ def _signatures(book: Book, sheet: Sheet, row: int) -> int:
     signatures = [one for one in book.site.project.signatures() if one.unit_id in tags]
     if not signatures:
         return row
-    book.addresses.claim("signature_heads", Cell(PEOPLE, row, 0))
+    book.addresses.claim("signature_heads", Cell(tab(PEOPLE), row, 0))
     sheet.texts(
         row,
         ("", to_say("Signed by"), to_say("For"), to_say("As"), to_say("On"), to_say("Statement")),

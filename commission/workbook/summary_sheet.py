@@ -25,7 +25,7 @@ from commission.workbook.index_sheets import (
 )
 from commission.workbook.read_back_exported import FACTOR_LABEL, RULE_LABEL
 from commission.workbook.sheet import Sheet
-from commission.workbook.words import in_words
+from commission.workbook.words import in_words, tab
 
 DEFERRAL = to_say(
     "This workbook records what was read and what that means. It does not replace "
@@ -64,7 +64,7 @@ def write_summary(
         version=site.form.version,
         revision=site.project.revision,
     )
-    sheet.printed(left=site.project.title, right="Summary", repeat=None, footer=footer)
+    sheet.printed(left=site.project.title, right=SUMMARY, repeat=None, footer=footer)
 
 
 @dataclass
@@ -148,8 +148,8 @@ class _Summary:
         factor = {"validate": "decimal", "criteria": "between", "minimum": 1, "maximum": 4}
         self.sheet.choices(row + 2, 1, factor)
         self.sheet.across(row + 2, 3, _LAST, to_say("U = k u; k = 2 covers about 95 %."), "small")
-        self.book.addresses.names[RULE_NAME] = Cell(SUMMARY, row + 1, 1)
-        self.book.addresses.names[FACTOR_NAME] = Cell(SUMMARY, row + 2, 1)
+        self.book.addresses.names[RULE_NAME] = Cell(tab(SUMMARY), row + 1, 1)
+        self.book.addresses.names[FACTOR_NAME] = Cell(tab(SUMMARY), row + 2, 1)
         return row + 3
 
     # -- stops -----------------------------------------------------------------------
@@ -206,7 +206,7 @@ class _Summary:
             letters = column_letters(place + count_column(Outcome.PASS))
             if places:
                 first, last = (INDEX_FIRST + end + 1 for end in (places[0], places[-1]))
-                area = f"{PAGES}!${letters}${first}:${letters}${last}"
+                area = f"'{tab(PAGES)}'!${letters}${first}:${letters}${last}"
                 self.sheet.formula(line, place + 1, f"SUM({area})", float(total), "count")
             else:
                 self.sheet.number(line, place + 1, 0, "count")
@@ -257,9 +257,10 @@ _STATE_COLOURS = {
 
 
 def _state_formula(row: int) -> str:
-    text = f'IF({PAGES}!$C${row + 1}>0,"pass "&{PAGES}!$C${row + 1},"done")'
+    pages = f"'{tab(PAGES)}'!"
+    text = f'IF({pages}$C${row + 1}>0,"pass "&{pages}$C${row + 1},"done")'
     for word, column in reversed(_STATES):
-        cell = f"{PAGES}!${column_letters(column)}${row + 1}"
+        cell = f"{pages}${column_letters(column)}${row + 1}"
         text = f'IF({cell}>0,"{word} "&{cell},{text})'
     return text
 

@@ -25,8 +25,9 @@ from commission.workbook.read_back_exported import INDEX_NAME
 from commission.workbook.sheet import Sheet
 from commission.workbook.summary_sheet import DEFERRAL
 from commission.workbook.texts import cell_text, shortened
+from commission.workbook.words import tab
 
-UNITS = "Units"
+UNITS = to_say("Units")
 _VOLUME_HEADS = ("Volume", "From", "To", "Units", *COUNT_HEADS)
 _UNIT_HEADS = ("Unit", "Volume", *COUNT_HEADS)
 _STOP_HEADS = (to_say("Unit"), to_say("Volume"), to_say("Check"), to_say("Gone past by, and why"))
@@ -138,10 +139,10 @@ class _Index:
         self._deficiencies(self._sheet(DEFICIENCIES, (6, 14, 16, 28, 40, 18, 12, 12)))
         self._identity()
 
-    def _sheet(self, tab: str, widths: Sequence[float]) -> Sheet:
-        worksheet = self.workbook.add_worksheet(tab)
+    def _sheet(self, name: str, widths: Sequence[float]) -> Sheet:
+        worksheet = self.workbook.add_worksheet(tab(name))
         worksheet.hide_gridlines(2)
-        sheet = Sheet(tab, worksheet, self.styles)
+        sheet = Sheet(tab(name), worksheet, self.styles)
         sheet.paper = self.paper
         sheet.columns(widths)
         return sheet
@@ -254,7 +255,7 @@ class _Index:
             sheet.number(row, 0, item.number, "count")
             sheet.text(row, 1, (unit.tag or _PROJECT) if unit else "", "label")
             if volume is not None:
-                self._link(sheet, row, 2, volume, DEFICIENCIES, volume.short)
+                self._link(sheet, row, 2, volume, tab(DEFICIENCIES), volume.short)
             what = (item.requirement, item.description, item.owner, item.due, item.status)
             for column, text in enumerate(what, start=3):
                 sheet.text(row, column, text, "cell")
@@ -315,10 +316,10 @@ class _Index:
             sheet.number(row, column, number, style)
 
     def _link(
-        self, sheet: Sheet, row: int, column: int, volume: VolumeFact, tab: str, text: str
+        self, sheet: Sheet, row: int, column: int, volume: VolumeFact, there: str, text: str
     ) -> None:
         """Write a link to a sheet of a volume, or to the volume."""
-        where = f"#'{tab}'!A1" if tab else ""
+        where = f"#'{there}'!A1" if there else ""
         made = self.styles("link_cell")
         link = f"external:{_quoted(volume.name)}{where}"
         sheet.worksheet.write_url(row, column, link, made, cell_text(text))

@@ -29,6 +29,14 @@ def in_words(text: str) -> str:
     return text.replace(bare, spoken(bare), 1)
 
 
+def tab(name: str) -> str:
+    """Return what a fixed sheet is called here, by its name in English.
+
+    Formulas and defined names refer to it so; nothing that comes home is found by it.
+    """
+    return spoken(name)
+
+
 def formula_in_words(formula: str) -> str:
     """Return a formula with its texts as the cells that it reads hold them."""
     if language() == ENGLISH or '"' not in formula:

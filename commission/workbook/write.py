@@ -18,10 +18,11 @@ from commission.language import spoken
 from commission.validation.blank import blank_site
 from commission.validation.results import UnitResults
 from commission.validation.site import SiteResults
-from commission.workbook.across_sheet import ACROSS, compared_keys, write_across
+from commission.workbook.across_sheet import compared_keys, write_across
 from commission.workbook.addresses import Cell
 from commission.workbook.appearance import FONT, Styles
 from commission.workbook.book import (
+    ACROSS,
     DEFICIENCIES,
     FIXED_SHEETS,
     INSTRUMENTS,
@@ -69,7 +70,7 @@ from commission.workbook.summary_sheet import write_summary
 from commission.workbook.texts import shortened, tab_name
 from commission.workbook.typed_tables import write_typed_table
 from commission.workbook.witness_sheet import witnessed_units, write_witnessed
-from commission.workbook.words import formula_in_words
+from commission.workbook.words import formula_in_words, tab
 
 FILE_NAME = "workbook.xlsx"
 Progress = Callable[[int, int, str], None]
@@ -239,17 +240,17 @@ class _Writing:
 
     def write(self) -> None:
         """Write all sheets and save the file."""
-        summary, guide, index, stops = (self._sheet(tab) for tab in FIXED_SHEETS[:4])
+        summary, guide, index, stops = (self._sheet(tab(name)) for name in FIXED_SHEETS[:4])
         for page in self.book.pages:
             write_page(self.book, page, self._page_sheet(page.sheet), self.workbook)
         if self.compared:
-            write_across(self.workbook, self.book, self._sheet(ACROSS), self.compared)
+            write_across(self.workbook, self.book, self._sheet(tab(ACROSS)), self.compared)
         self._front(summary, guide, index, stops)
-        write_deficiencies(self.book, self._sheet(DEFICIENCIES))
-        write_instruments(self.book, self._sheet(INSTRUMENTS))
-        write_people(self.book, self._sheet(PEOPLE))
+        write_deficiencies(self.book, self._sheet(tab(DEFICIENCIES)))
+        write_instruments(self.book, self._sheet(tab(INSTRUMENTS)))
+        write_people(self.book, self._sheet(tab(PEOPLE)))
         if self.witnessed:
-            write_witnessed(self.book, self._sheet(WITNESSED), self.witnessed)
+            write_witnessed(self.book, self._sheet(tab(WITNESSED)), self.witnessed)
         self._typed_tables()
         self._references()
         self._identity()
@@ -261,18 +262,18 @@ class _Writing:
             raise self.steps.stopped
         self.steps.progress(self.steps.total, self.steps.total, "done")
 
-    def _sheet(self, tab: str) -> Sheet:
-        self.steps.take(tab)
-        worksheet = self.workbook.add_worksheet(tab, worksheet_class=_SavedSheet)
+    def _sheet(self, title: str) -> Sheet:
+        self.steps.take(title)
+        worksheet = self.workbook.add_worksheet(title, worksheet_class=_SavedSheet)
         worksheet.steps = self.steps
         worksheet.hide_gridlines(2)
-        sheet = Sheet(tab, worksheet, self.styles)
+        sheet = Sheet(title, worksheet, self.styles)
         sheet.paper = self.paper
         return sheet
 
-    def _page_sheet(self, tab: str) -> Sheet:
-        worksheet = self._sheet(tab).worksheet
-        sheet = _PageSheet(tab, worksheet, self.styles, self.noted, self.formulas)
+    def _page_sheet(self, title: str) -> Sheet:
+        worksheet = self._sheet(title).worksheet
+        sheet = _PageSheet(title, worksheet, self.styles, self.noted, self.formulas)
         sheet.paper = self.paper
         return sheet
 
@@ -291,16 +292,16 @@ class _Writing:
             for name, where in table.ranges():
                 self.workbook.define_name(name, f"={where}")
         if tables:
-            write_look_ups(self.book, self._sheet(LOOK_UPS), self.book.addresses.look_ups)
+            write_look_ups(self.book, self._sheet(tab(LOOK_UPS)), self.book.addresses.look_ups)
 
     def _references(self) -> None:
         for table in self.tables:
-            tab = tab_name("Ref", table.name, self.book.taken_tabs)
-            write_reference(self.book, self._sheet(tab), table)
-            for name, where in reference_ranges(table, tab).items():
+            title = tab_name("Ref", table.name, self.book.taken_tabs)
+            write_reference(self.book, self._sheet(title), table)
+            for name, where in reference_ranges(table, title).items():
                 self.workbook.define_name(name, where)
         if self.book.lists:
-            lists = self._sheet(LISTS)
+            lists = self._sheet(tab(LISTS))
             write_lists(self.book, lists)
             lists.worksheet.hide()
 

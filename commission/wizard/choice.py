@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QEvent, QPointF, Qt
+from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import (
     QColor,
+    QEnterEvent,
     QFont,
     QFontMetrics,
-    QHelpEvent,
     QPainter,
     QPaintEvent,
     QPen,
@@ -22,7 +22,6 @@ from PySide6.QtWidgets import (
     QStyle,
     QStyleOptionComboBox,
     QStylePainter,
-    QToolTip,
     QWidget,
 )
 
@@ -40,6 +39,7 @@ class Choice(QComboBox):
     def __init__(self, appearance: Appearance, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._appearance = appearance
+        self._told = ""
         self.arrow_colour = appearance.palette["muted"]
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
@@ -68,14 +68,18 @@ class Choice(QComboBox):
 
     def toolTip(self) -> str:
         """Return what is said beside the pointer: always the choice in full as well."""
-        told, chosen = super().toolTip(), self.currentText()
+        told, chosen = self._told, self.currentText()
         return told if chosen in told else "\n".join(filter(None, (told, chosen)))
 
-    def event(self, event: QEvent) -> bool:
-        if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
-            QToolTip.showText(event.globalPos(), self.toolTip(), self)
-            return True
-        return super().event(event)
+    def setToolTip(self, text: str) -> None:
+        """Take what is said beside the pointer, before the choice."""
+        self._told = text
+        super().setToolTip(text)
+
+    def enterEvent(self, event: QEnterEvent) -> None:
+        # Here, since a list has hundreds of events of other kinds, and most pages many lists.
+        super().setToolTip(self.toolTip())
+        super().enterEvent(event)
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         event.ignore()

@@ -21,6 +21,7 @@ from commission.errors import ReadingError
 from commission.language import spoken, to_say
 from commission.project import SIGNATURE_ROLES, Signature
 from commission.project.signatures import signed_names
+from commission.wizard.adding import adding_to
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.document import Document
@@ -290,7 +291,8 @@ class SignPanel(QScrollArea):
             changed = is_changed(self._document, signature)
             line = SignatureLine(self._document, signature, self._appearance, changed)
             line.withdrawn.connect(self.changed)
-            (self.of_pages if signature.section else self.given).addWidget(line)
+            with adding_to(self.card, [line]):
+                (self.of_pages if signature.section else self.given).addWidget(line)
             yield
 
     def _show_open(self) -> None:
@@ -307,10 +309,14 @@ class SignPanel(QScrollArea):
                 counted=self._points.counted(),
             )
         )
+        # One label for all of a heading: a unit that was just begun has dozens of points.
+        lines = []
         for heading, sentences in groups:
-            self.open_lines.addWidget(label(heading, _ROLES.get(heading.split()[1], "missing")))
-            # One label for all: a unit that was just begun has dozens of points.
-            self.open_lines.addWidget(label("\n".join(f"- {one}" for one in sentences)))
+            lines.append(label(heading, _ROLES.get(heading.split()[1], "missing")))
+            lines.append(label("\n".join(f"- {one}" for one in sentences)))
+        with adding_to(self.card, lines):
+            for line in lines:
+                self.open_lines.addWidget(line)
 
     def _fill_choices(self) -> None:
         project = self._document.session.project

@@ -13,6 +13,7 @@ from commission.errors import CommissionError
 from commission.language import spoken
 from commission.sequence.functional_model import FunctionalStep, FunctionalTest, Part
 from commission.sequence.functional_record import dangers
+from commission.wizard.adding import adding_to
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.entry_row import FieldRow
@@ -194,7 +195,8 @@ class StepView(QWidget):
                 made.field.wants_next.connect(self.focus_next)
                 made.field.deficiency_wanted.connect(self.deficiency_wanted)
             self._rows.append(made)
-            self._lines.addWidget(made)
+            with adding_to(self.body, [made]):
+                self._lines.addWidget(made)
             editor = made.editor()
             if editor is not None:
                 for widget in (editor, *editor.findChildren(QWidget)):

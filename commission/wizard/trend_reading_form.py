@@ -34,6 +34,7 @@ from commission.sequence.trend_reading import (
 from commission.sequence.trend_signals import SIGNALS
 from commission.units import UNITS
 from commission.validation.entry import parse_number
+from commission.wizard.adding import adding_to
 from commission.wizard.appearance import Appearance
 from commission.wizard.choice import Choice, fill
 from commission.wizard.parts import bounded, button, clear, label, stretch_last, wrapping_row
@@ -201,7 +202,7 @@ class ReadingForm(QScrollArea):
         layout = QVBoxLayout(content)
         layout.setContentsMargins(0, 0, px(8), px(8))
         layout.setSpacing(px(8))
-        card = QFrame()
+        card = self._card = QFrame()
         card.setProperty("role", "card")
         inner = QVBoxLayout(card)
         inner.setContentsMargins(px(14), px(10), px(14), px(12))
@@ -299,8 +300,10 @@ class ReadingForm(QScrollArea):
             seen = list(dict.fromkeys(line[column.place] for line in cells))[:6]
             made = ColumnRow(column, seen, names, self._appearance)
             self._rows.append(made)
-            for place, widget in enumerate(made.widgets()):
-                self.columns.addWidget(widget, number, place)
+            widgets = made.widgets()
+            with adding_to(self._card, widgets):
+                for place, widget in enumerate(widgets):
+                    self.columns.addWidget(widget, number, place)
             yield
 
     def reading(self) -> FileReading:

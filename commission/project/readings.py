@@ -6,7 +6,6 @@ import hashlib
 import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 
 from commission.errors import ProjectFileError, ReadingError
 from commission.language import spoken
@@ -147,7 +146,7 @@ class ReadingLog(Journal):
             key = (row["name"], index_from(row["index"]))
             if row["removed"] or rank > highest or (key in best and best[key][0] > rank):
                 continue
-            best[key] = (rank, replace(_reading(row), at=_read_at(row, known)))
+            best[key] = (rank, _reading(row, _read_at(row, known)))
         return {key: reading for key, (_, reading) in best.items()}
 
     def readings_of_pass(self, unit_id: str, pass_name: str) -> dict[tuple[str, Index], Reading]:
@@ -250,7 +249,8 @@ def _read_at(row: Row, known: Mapping[str, Row]) -> str:
     return str(row["at"])
 
 
-def _reading(row: Row) -> Reading:
+def _reading(row: Row, at: str = "") -> Reading:
+    """Return a row as a reading; `at` is when it was read, if that is not when it was added."""
     return Reading(
         row["id"],
         row["unit_id"],
@@ -263,7 +263,7 @@ def _reading(row: Row) -> Reading:
         row["note"],
         row["instrument_id"],
         row["person_id"],
-        row["at"],
+        at or row["at"],
         row["source"],
         row["supersedes"],
         bool(row["removed"]),

@@ -27,6 +27,13 @@ def deficiency_made_of(
     return None
 
 
+def load_titles() -> None:
+    """Load the rules in each language, before anybody looks at a finding."""
+    for code in languages():
+        with speaking(code):
+            rule_book()
+
+
 def _titles(finding: Finding) -> set[str]:
     """Return the finding's title in each language that the program speaks."""
     titles = {finding.title}

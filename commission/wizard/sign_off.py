@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from commission.language import spoken, spoken_count, to_say
@@ -77,6 +78,16 @@ class SignOff(QWidget):
         self._panel.finish()
         return self._panel
 
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        self._slices.pause()
+        self._panel.pause()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._slices.go_on()
+        self._panel.go_on()
+
     def _refresh_if_seen(self) -> None:
         if self.isVisible():
             self.refresh()
@@ -99,7 +110,11 @@ class SignOff(QWidget):
         self._open = found
         rows = []
         for unit_id in ids:
-            for signature in self._document.session.project.signatures(unit_id):
+            given = self._document.session.project.signatures(unit_id)
+            if given:
+                self._document.session.project.readings(unit_id)  # kept for what follows
+                yield
+            for signature in given:
                 is_changed(self._document, signature)  # kept until something is committed
                 yield
             rows.append((unit_id, self._texts(unit_id)))

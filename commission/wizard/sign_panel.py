@@ -209,6 +209,14 @@ class SignPanel(QScrollArea):
         self._slices.begin(self._showing(unit_id, points))
         self._slices.turn()
 
+    def pause(self) -> None:
+        """Leave the rest until it is seen again."""
+        self._slices.pause()
+
+    def go_on(self) -> None:
+        """Show the rest."""
+        self._slices.go_on()
+
     def finish(self) -> None:
         """Show now what is still to be shown."""
         self._slices.finish()

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
 from commission.definitions.model import Key
@@ -86,13 +87,22 @@ class StepView(QWidget):
         self._tick.setInterval(_TICK_MS)
         self._tick.timeout.connect(self._show_clock)
         document.closing.connect(self._tick.stop)
-        self._building.begin(self._mark_rows())
 
     @property
     def rows(self) -> list[MarkRow]:
         """The marks; what is not built yet is built now."""
         self._building.finish()
         return self._rows
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        self._building.pause()
+        self._passes.pause()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._building.go_on()
+        self._passes.go_on()
 
     # -- building ------------------------------------------------------------------
 
@@ -183,9 +193,9 @@ class StepView(QWidget):
         return card
 
     def show_first(self) -> None:
-        """Build what is seen first, once there is a place for it; the rest follows by itself."""
+        """Show how it stands, once there is a place for it; its marks follow by themselves."""
         self.refresh(None)
-        self._building.turn()
+        self._building.begin(self._mark_rows())
 
     def _mark_rows(self) -> Iterator[None]:
         for mark in self.step.marks:

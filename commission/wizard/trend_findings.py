@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from PySide6.QtCore import QModelIndex, Qt, Signal
 from PySide6.QtWidgets import (
@@ -86,6 +86,7 @@ class FindingsView(QWidget):
         self._made: Callable[[Finding], str] = lambda _finding: ""
         self._by_id: dict[str, Finding] = {}
         self.finding: Finding | None = None
+        self._is_choosing = False
         px = appearance.px
         self.summary = label("")
         self.remarks = label("", "muted")
@@ -154,20 +155,25 @@ class FindingsView(QWidget):
         inner.addStretch(1)
         return card
 
-    def show_log(self, shown: JudgedLog, unit_system: str, made: Callable[[Finding], str]) -> None:
-        """Show a judged log.
+    def showing_log(
+        self, shown: JudgedLog, unit_system: str, made: Callable[[Finding], str]
+    ) -> Iterator[None]:
+        """Show a judged log: the list, then the finding at hand.
 
         Args:
             made: returns which deficiency has been made of a finding already, in words, or "".
         """
         self._shown, self._unit_system, self._made = shown, unit_system, made
         self.summary.setText(shown.summary())
-        self._fill()
+        yield
+        yield from self._filling(shown)
 
     def _fill(self) -> None:
-        shown = self._shown
-        if shown is None:
-            return
+        if self._shown is not None:
+            for _ in self._filling(self._shown):
+                continue
+
+    def _filling(self, shown: JudgedLog) -> Iterator[None]:
         kept = self.list.currentIndex()
         before = self.model.ids[kept.row()] if kept.isValid() else ""
         worth = (Outcome.FAIL, Outcome.INCONCLUSIVE)
@@ -187,13 +193,20 @@ class FindingsView(QWidget):
         ]
         self.model.show_findings(rows)
         at = self.model.ids.index(before) if before in self.model.ids else min(1, len(rows) - 1)
+        yield
+        self._is_choosing = True  # it is shown below, also where it is the row that was chosen
         self.list.setCurrentIndex(self.model.index(at, 0))
-        self._row_chosen(self.model.index(at, 0), QModelIndex())
+        self._is_choosing = False
+        self._show_row(at)
 
     def _row_chosen(self, place: QModelIndex, _before: QModelIndex) -> None:
-        if self._shown is None or not place.isValid():
+        if place.isValid() and not self._is_choosing:
+            self._show_row(place.row())
+
+    def _show_row(self, row_number: int) -> None:
+        if self._shown is None:
             return
-        self.finding = self._by_id.get(self.model.ids[place.row()])
+        self.finding = self._by_id.get(self.model.ids[row_number])
         self.sign.show_sign(sign_of_finding(self.finding) if self.finding else _LOG_SIGN)
         if self.finding is None:
             self._say_log(self._shown)

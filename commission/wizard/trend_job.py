@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject, QThread, Signal
 from commission.errors import CommissionError
 from commission.language import spoken
 from commission.sequence.configuration import Configuration
+from commission.sequence.trend_deficiency import load_titles
 from commission.sequence.trend_discovery import find_reading
 from commission.sequence.trend_import import read_trend
 from commission.sequence.trend_judge import judge_trend
@@ -140,6 +141,7 @@ def judging(
 def _judged(
     log: TrendLog, configuration: Configuration, limits: Mapping[str, LimitInForce], tell: Told
 ) -> JudgedLog:
+    load_titles()  # which a finding that is shown asks for
     return JudgedLog(
         log, configuration, limits, tuple(judge_trend(log, configuration, limits, tell))
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cached_property
 from pathlib import Path
 
@@ -36,6 +36,7 @@ from commission.wizard.flow import FlowLayout
 from commission.wizard.incoming_file import dropped_file
 from commission.wizard.parts import button, label, row
 from commission.wizard.room import RoomyStack
+from commission.wizard.slices import Slices
 from commission.wizard.trend_findings import FindingsView
 from commission.wizard.trend_job import Fresh, TrendJob, Work, finding, judging, reading_and_judging
 from commission.wizard.trend_limit_list import TrendLimitList
@@ -71,6 +72,8 @@ class TrendPlace(QWidget):
         self._path: Path | None = None
         self._fresh: FileReading | None = None
         self.shown: JudgedLog | None = None
+        self._slices = Slices(self)
+        document.closing.connect(self._slices.stop)
         px = appearance.px
         self.units = Choice(appearance)
         self.units.setAccessibleName(spoken("Unit"))
@@ -109,9 +112,14 @@ class TrendPlace(QWidget):
         self.stack.addWidget(form)
         return form
 
-    @cached_property
+    @property
     def findings(self) -> FindingsView:
-        """What a log shows."""
+        """What a log shows; what is not shown yet is shown now."""
+        self._slices.finish()
+        return self._findings
+
+    @cached_property
+    def _findings(self) -> FindingsView:
         findings = FindingsView(self._appearance)
         findings.deficiency_wanted.connect(self._make_deficiency)
         self.stack.addWidget(findings)
@@ -247,10 +255,14 @@ class TrendPlace(QWidget):
 
     def _show_findings(self, shown: JudgedLog) -> None:
         self.shown = shown
+        # A drawing is made for the width that it has once it is seen.
+        self.stack.setCurrentWidget(self._findings)
+        self._findings.list.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._slices.begin(self._filling(shown))
+
+    def _filling(self, shown: JudgedLog) -> Iterator[None]:
         system = self._document.session.project.unit_system
-        self.findings.show_log(shown, system, self._made_already)
-        self.stack.setCurrentWidget(self.findings)
-        self.findings.list.setFocus(Qt.FocusReason.OtherFocusReason)
+        yield from self._findings.showing_log(shown, system, self._made_already)
 
     # -- reading a file --------------------------------------------------------------
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QHideEvent, QShowEvent
@@ -61,6 +61,7 @@ class SignOff(QWidget):
         self.list.opened.connect(self._open_unit)
         self._panel.changed.connect(self._signed)
         self._panel.left.connect(self._to_list)
+        self._panel.typed.connect(document.typing)
         document.units_changed.connect(self._refresh_if_seen)
         document.replaced.connect(self._refresh_if_seen)
         document.recording_changed.connect(self._refresh_if_seen)
@@ -173,6 +174,19 @@ class SignOff(QWidget):
         """Come to the signature of one page alone."""
         self._open_unit(unit_id)
         self._panel.choose_page(page)
+
+    def half_typed(self) -> dict[str, str]:
+        """Return what stands in the form and is not signed yet."""
+        return self._panel.half_typed()
+
+    def put_half_typed(self, typed: Mapping[str, str]) -> bool:
+        """Open the form of a unit with what was typed once; return whether it is there still."""
+        unit_id = typed.get("unit_id", "")
+        if unit_id not in self.model.ids:
+            return False
+        self._open_unit(unit_id)
+        self._panel.put_half_typed(typed)
+        return True
 
     def _signed(self) -> None:
         self.refresh()

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from weakref import WeakKeyDictionary
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QTextCursor
 from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
@@ -118,10 +118,12 @@ class SignPanel(QScrollArea):
     Signals:
         changed: a signature was given or withdrawn.
         left: Escape; back to the list.
+        typed: the statement was changed, and is not signed yet.
     """
 
     changed = Signal()
     left = Signal()
+    typed = Signal()
 
     def __init__(
         self,
@@ -153,6 +155,7 @@ class SignPanel(QScrollArea):
         self.statement = QPlainTextEdit()
         self.statement.setTabChangesFocus(True)
         self.statement.setFixedHeight(appearance.px(60))
+        self.statement.textChanged.connect(self.typed)
         hint(self.statement, spoken("In your own words (may be left empty)"))
         self.refusal = label("", "error")
         self.refusal.hide()
@@ -342,6 +345,29 @@ class SignPanel(QScrollArea):
     def start(self) -> None:
         """Put the focus into the form."""
         self.role.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def half_typed(self) -> dict[str, str]:
+        """Return what is filled in and not signed yet; nothing where there is no statement."""
+        if not self.statement.toPlainText().strip():
+            return {}
+        return {
+            "unit_id": self.unit_id,
+            "page": self.page,
+            "role": str(self.role.currentData() or ""),
+            "person": str(self.person.currentData() or ""),
+            "statement": self.statement.toPlainText(),
+        }
+
+    def put_half_typed(self, typed: Mapping[str, str]) -> None:
+        """Fill in for the unit that is shown what was filled in once; nothing is signed."""
+        self.choose_page(typed.get("page", ""))
+        for box, name in ((self.role, "role"), (self.person, "person")):
+            place = box.findData(typed.get(name, ""))
+            if place >= 0:
+                box.setCurrentIndex(place)
+        self.statement.setPlainText(typed.get("statement", ""))
+        self.statement.moveCursor(QTextCursor.MoveOperation.End)
+        self.statement.setFocus(Qt.FocusReason.OtherFocusReason)
 
     # -- signing ---------------------------------------------------------------------
 

@@ -475,13 +475,15 @@ class Workplace(QWidget):
     def half_typed(self) -> dict[str, str]:
         """Return what stands in the form of the place that is shown, and is not kept yet."""
         shown = self.stack.currentWidget()
-        if not isinstance(shown, DeficiencyLog | PeopleAndInstruments):
+        if not isinstance(shown, DeficiencyLog | PeopleAndInstruments | SignOff):
             return {}
         return shown.half_typed()
 
     def put_half_typed(self, typed: Mapping[str, str]) -> bool:
         """Open a form of the place that is shown with what was typed; return whether it has one."""
         shown = self.stack.currentWidget()
+        if isinstance(shown, SignOff):
+            return shown.put_half_typed(typed)
         if not isinstance(shown, DeficiencyLog | PeopleAndInstruments):
             return False
         shown.put_half_typed(typed)

@@ -21,6 +21,8 @@ from commission.wizard.deficiency_log import DeficiencyLog
 from commission.wizard.people_and_instruments import PeopleAndInstruments
 from commission.wizard.preferences import config_folder
 from commission.wizard.record_form import RecordForm
+from commission.wizard.sign_off import SignOff
+from commission.wizard.sign_panel import SignPanel
 from commission.wizard.tracing import here
 from commission.wizard.whereabouts import Trace, Whereabouts, left_behind
 from commission.wizard.window import MainWindow
@@ -279,3 +281,55 @@ def test_a_person_or_instrument_half_typed_stands_in_its_form_again(
     assert form(again).is_changed
     assert place_of(again).document.session.project.people() == []
     assert place_of(again).document.session.project.instruments() == []
+
+
+def test_a_statement_half_typed_stands_in_its_form_again(
+    make_window: Callable[..., MainWindow], traced: MainWindow
+) -> None:
+    document = place_of(traced).document
+    unit_id = document.units()[0].id
+    person = document.session.project.add_person("A. Person")
+
+    def panel(window: MainWindow) -> SignPanel:
+        made = place_of(window).place("sign_off")
+        assert isinstance(made, SignOff)
+        return made.panel
+
+    keys = Keyboard()
+    keys.press(Qt.Key.Key_G, CONTROL)
+    keys.press(Qt.Key.Key_Return)
+    panel(traced).choose_page("volts")
+    keys.choose(panel(traced).role, 1)  # witnessed by
+    keys.tab_to(panel(traced).person)
+    keys.press(Qt.Key.Key_Down)
+    keys.tab_to(panel(traced).statement)
+    keys.type("Seen, but")
+    again = reopened(make_window, traced)
+    form = panel(again)
+    assert (form.unit_id, form.page) == (unit_id, "volts")
+    assert form.statement.toPlainText() == "Seen, but" and form.statement is focused()
+    assert "stands there again" in place_of(again).strip.words.text()
+    project = place_of(again).document.session.project
+    assert project.signatures() == []
+    keys.type(" the meter was cold.")
+    keys.press(Qt.Key.Key_Return, CONTROL)
+    [signed] = project.signatures()
+    assert (signed.unit_id, signed.section, signed.role) == (unit_id, "volts", "witnessed")
+    assert signed.person_id == person.id
+    assert signed.statement.startswith("Seen, but the meter was cold.")
+
+
+def test_a_statement_for_a_unit_that_is_gone_is_not_put_to_another(
+    make_window: Callable[..., MainWindow], window: MainWindow, project_path: Path
+) -> None:
+    window.close()
+    trace = Trace()
+    form = {"unit_id": "no unit", "statement": "Seen."}
+    trace.note(Whereabouts(str(project_path.resolve()), place="sign_off", form=form))
+    trace._lock.unlock()
+    again = make_window()
+    again.begin()
+    place = place_of(again).place("sign_off")
+    assert isinstance(place, SignOff)
+    assert place.panel.statement.toPlainText() == ""
+    assert "stands there again" not in place_of(again).strip.words.text()

@@ -305,6 +305,15 @@ class Form:
         return {entry.name: entry for entry in self.entries()}
 
     @cached_property
+    def stops_on(self) -> Mapping[str, tuple[str, ...]]:
+        """The stop checks that judge each entry which any stop check judges."""
+        found: dict[str, tuple[str, ...]] = {}
+        for entry in self.entries():
+            if isinstance(entry, Check) and entry.severity is Severity.STOP:
+                found[entry.judges] = (*found.get(entry.judges, ()), entry.name)
+        return found
+
+    @cached_property
     def section_by_name(self) -> Mapping[str, Section]:
         """Sections by name."""
         return {section.name: section for section in self.sections}

@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 
-from commission.definitions.model import Check, Field, Form, Level, Severity
+from commission.definitions.model import Field, Form, Level
 from commission.errors import CommissionError
 from commission.formula import dimensions
 from commission.formula.parse import unparse
@@ -61,16 +61,16 @@ def _condition(form: Form, when: Node | None, place: str) -> Iterator[str]:
     if when is None:
         return
     names = list(names_in(when))
-    known = [field.name for field in _configuration(form)]
-    strangers = [name for name in names if name not in known]
-    for name in strangers:
-        rule = spoken(
-            "'{name}' is not asked once of each unit.{hint}",
-            name=name,
-            hint=near_miss(name, known),
-        )
-        yield f"{place}: when: {rule}"
+    strangers = [name for name in names if not _is_configuration(form, name)]
     if strangers:
+        known = [entry.name for entry in form.entries() if _is_configuration(form, entry.name)]
+        for name in strangers:
+            rule = spoken(
+                "'{name}' is not asked once of each unit.{hint}",
+                name=name,
+                hint=near_miss(name, known),
+            )
+            yield f"{place}: when: {rule}"
         return
     yield from _choices(form, when, place)
     try:
@@ -82,10 +82,11 @@ def _condition(form: Form, when: Node | None, place: str) -> Iterator[str]:
         yield f"{place}: when '{unparse(when)}': {spoken('is not a condition.')}"
 
 
-def _configuration(form: Form) -> Iterator[Field]:
-    for section in form.sections:
-        if section.level is Level.UNIT:
-            yield from (field for field in section.fields if not field.repeat)
+def _is_configuration(form: Form, name: str) -> bool:
+    """Return whether a name is a field that is asked once of each unit."""
+    entry = form.by_name.get(name)
+    is_once = isinstance(entry, Field) and not entry.repeat
+    return is_once and form.section_of(name).level is Level.UNIT
 
 
 def _sort(form: Form, name: str) -> dimensions.Sort:
@@ -254,12 +255,8 @@ def _field(form: Form, test: TestRow, mark: MarkRow, place: str) -> Iterator[str
 
 def _danger(form: Form, step: StepRow, place: str) -> Iterator[str]:
     """A mark that stops the work needs words on what to do at once, and only such a mark."""
-    marked = {mark.field for mark in step.marks if mark.field}
-    stops = [
-        entry.name
-        for entry in form.entries()
-        if isinstance(entry, Check) and entry.severity is Severity.STOP and entry.judges in marked
-    ]
+    marked = dict.fromkeys(mark.field for mark in step.marks if mark.field)
+    stops = [stop for field in marked for stop in form.stops_on.get(field, ())]
     if stops and not step.danger:
         rule = spoken(
             "{names} stops the work; say in 'danger' what to do at once.", names=", ".join(stops)

@@ -18,14 +18,15 @@ Line = EntryRow | GridBlock
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """Keys that were computed anew, and whether anything of them was stored."""
+    """Keys that were computed anew (None: any may have been), and whether anything was stored."""
 
-    keys: frozenset[Key]
-    is_stored: bool
+    keys: frozenset[Key] | None
+    is_stored: bool = True
 
     def joined(self, later: Change) -> Change:
         """Return this change and a later one as one."""
-        return Change(self.keys | later.keys, self.is_stored or later.is_stored)
+        all_keys = None if self.keys is None or later.keys is None else self.keys | later.keys
+        return Change(all_keys, self.is_stored or later.is_stored)
 
 
 class Following(QObject):

@@ -5,30 +5,20 @@ from __future__ import annotations
 from PySide6.QtCore import QRect, Qt, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
-from commission.definitions.model import Check, Field, Key, Quantity
+from commission.definitions.model import Field, Key
 from commission.language import spoken, to_say
 from commission.validation.verdict import Outcome
 from commission.wizard.appearance import Appearance
+from commission.wizard.cell_detail import CellDetail
 from commission.wizard.document import Document
 from commission.wizard.grid_model import GridModel
 from commission.wizard.grid_view import GridView
-from commission.wizard.instruments import InstrumentPicker
-from commission.wizard.note_line import NoteLine
 from commission.wizard.page_layout import Crossed, Shared
 from commission.wizard.parts import (
-    bring_into_view,
-    button,
-    clear,
     column,
     label,
-    next_in_focus,
     reveal,
-    stretch_last,
-    wrapping_row,
 )
-from commission.wizard.passes import PassesLine
-from commission.wizard.reading_history import HistoryView
-from commission.wizard.value_words import value_words, work_words
 from commission.wizard.verdict_view import VerdictView
 
 _HINT = to_say(
@@ -36,244 +26,6 @@ _HINT = to_say(
     "spreadsheet can be pasted."
 )
 _MOST_LISTED = 12
-
-
-class CellDetail(QFrame):
-    """The current cell in full: how to read it, its instrument, work, verdict and limit."""
-
-    deficiency_wanted = Signal(str, object)
-    photo_wanted = Signal(object)
-
-    def __init__(self, model: GridModel, appearance: Appearance, after: QWidget) -> None:
-        """Make it below the table `after`, from which Tab comes here."""
-        super().__init__()
-        self.after = after
-        self.setProperty("role", "nested")
-        self._model = model
-        self._appearance = appearance
-        self._key: Key | None = None
-        self.views: list[VerdictView] = []
-        self.picker: InstrumentPicker | None = None
-        self.passes: PassesLine | None = None
-        px = appearance.px
-        self._column = QVBoxLayout(self)
-        self._column.setContentsMargins(px(12), px(8), px(12), px(8))
-        self._column.setSpacing(px(4))
-        self._title = label("", "heading")
-        self._answer = label("")
-        self._value = label("", "value")
-        self._more = label("", "work")
-        self._how = label("", "muted")
-        self._due = label("", "warning")
-        for part in (self._title, self._answer, self._value, self._more, self._how, self._due):
-            self._column.addWidget(part)
-            part.hide()
-        self._title.show()
-        self.hide()
-        self._inner = column(px(4))
-        self._column.addLayout(self._inner)
-        self._offer(px)
-
-    def _offer(self, px) -> None:
-        """Make what is offered below: history, note, photo."""
-        self.history: HistoryView | None = None
-        self.history_button = button(spoken("History"), self.toggle_history, "quiet")
-        self.history_button.setCheckable(True)
-        self.history_button.setToolTip(spoken("What was read before (F1)"))
-        self.photo_button = button(
-            spoken("Photo"), self._want_photo, "quiet", "photo", self._accent
-        )
-        self.note_button = button(spoken("Note"), self.write_note, "quiet")
-        self.note_button.setToolTip(spoken("Write a note on this reading (Ctrl+M)"))
-        self.noted: NoteLine | None = None
-        self._note = column()
-        self._column.addLayout(self._note)
-        tools = wrapping_row(px(8))
-        tools.addWidget(self.history_button)
-        tools.addWidget(self.note_button)
-        tools.addWidget(self.photo_button)
-        self._column.addLayout(stretch_last(tools))
-        self._past = column()
-        self._column.addLayout(self._past)
-
-    @property
-    def _accent(self) -> str:
-        return self._appearance.palette["accent"]
-
-    def _want_photo(self) -> None:
-        self.photo_wanted.emit(self._key)
-
-    def toggle_history(self) -> None:
-        """Show or hide what was read in the current cell before; it stays so for the next."""
-        opened = self.history is None and isinstance(self._entry(), Field)
-        self.history_button.setChecked(opened)
-        self._show_history()
-        if self.history is not None:
-            bring_into_view(self.history)
-
-    def start(self) -> None:
-        """Put the focus on what can be chosen for the current cell: instrument, limits, history."""
-        items = [self._inner.itemAt(place) for place in range(self._inner.count())]
-        inner = [
-            item.widget()
-            for item in items
-            if item is not None and not isinstance(item.widget(), PassesLine)
-        ]
-        offered = [one.change if isinstance(one, VerdictView) else one for one in inner]
-        for widget in (*offered, self.history_button):
-            if widget is not None and widget.isVisible() and widget.isEnabled():
-                widget.setFocus(Qt.FocusReason.ShortcutFocusReason)
-                return
-
-    def write_note(self) -> None:
-        """Begin to type a note on the current cell's reading."""
-        if isinstance(self._entry(), Field):
-            self._note_line().edit()
-
-    def _note_line(self) -> NoteLine:
-        assert self._key is not None
-        if self.noted is None:
-            document, unit_id = self._model.document, self._model.unit_id
-            self.noted = NoteLine(document, unit_id, self._key, self._appearance)
-            self.noted.left.connect(lambda: self.after.setFocus(Qt.FocusReason.OtherFocusReason))
-            self._note.addWidget(self.noted)
-        return self.noted
-
-    def _show_note(self, key: Key) -> None:
-        has_one = bool(self._model.document.note(self._model.unit_id, key))
-        if self.noted is not None or has_one:
-            self._note_line().refresh()
-
-    def _entry(self) -> object:
-        return self._model.entry(self._key) if self._key is not None else None
-
-    def _show_history(self) -> None:
-        clear(self._past)
-        self.history = None
-        if self._key is not None and self.history_button.isChecked():
-            document, unit_id = self._model.document, self._model.unit_id
-            if isinstance(self._entry(), Field):
-                self.history = HistoryView(document, unit_id, self._key, self._appearance)
-                self._past.addWidget(self.history)
-                self.history.stand_after(self.history_button)
-
-    def show_key(self, key: Key | None) -> None:
-        """Show another cell, or the same one as it is now."""
-        if key != self._key:
-            self._key = key
-            self._rebuild()
-        self.refresh()
-
-    def _rebuild(self) -> None:
-        clear(self._inner)
-        clear(self._note)
-        self.noted = None
-        self.views = []
-        self.picker = self.passes = None
-        key = self._key
-        if key is None:
-            return
-        entry = self._model.entry(key)
-        document, unit_id = self._model.document, self._model.unit_id
-        self._show_history()
-        name = self._model.results.label(key)
-        self.history_button.setVisible(isinstance(entry, Field))
-        self.history_button.setAccessibleName(spoken("What was read before: {name}", name=name))
-        self.note_button.setVisible(isinstance(entry, Field))
-        self.note_button.setAccessibleName(spoken("Write a note: {name}", name=name))
-        self.photo_button.setVisible(isinstance(entry, Field) and entry.photo)
-        self.photo_button.setAccessibleName(spoken("Add a photo: {name}", name=name))
-        self.passes = PassesLine(document, unit_id, key, self._appearance)
-        if isinstance(entry, Field) and entry.instrument and not entry.choices:
-            picker = self.picker = InstrumentPicker(
-                document, entry.instrument, entry.label, self._appearance, self
-            )
-            picker.setMaximumWidth(self._appearance.px(300))
-            picker.refill(document.instrument_id(unit_id, key))
-            picker.picked.connect(self._picked)
-            self._inner.addWidget(picker)
-        for check_key in self._check_keys(key):
-            view = VerdictView(document, unit_id, check_key, self._appearance)
-            view.deficiency_wanted.connect(self.deficiency_wanted)
-            self.views.append(view)
-            self._inner.addWidget(view)
-        self._inner.addWidget(self.passes)
-        before = self.after
-        for made in filter(None, (self.picker, *self.views)):
-            before = next_in_focus(before, made)
-
-    def _check_keys(self, key: Key) -> list[Key]:
-        entry = self._model.entry(key)
-        if isinstance(entry, Check):
-            return [key]
-        verdicts = self._model.results.verdicts_on(*key)
-        return [Key(verdict.check.name, verdict.index) for verdict in verdicts]
-
-    def _picked(self, instrument_id: str) -> None:
-        """Name the instrument of this reading and of its like in the table."""
-        if self._key is not None:
-            members = self._model.results.asked_members(self._key.name)
-            keys = [Key(self._key.name, index) for index in members]
-            self._model.document.choose_instrument(self._model.unit_id, keys, instrument_id)
-
-    def refresh(self) -> None:
-        """Show what is known of the current cell now."""
-        key = self._key
-        reveal(self, key is not None)
-        if key is None:
-            return
-        self._title.setText(self._model.results.label(key))
-        entry = self._model.entry(key)
-        self._say_answer(key)
-        is_quantity = isinstance(entry, Quantity)
-        self._value.setVisible(is_quantity)
-        self._more.setVisible(is_quantity)
-        self._say_value(key)
-        how = entry.how if isinstance(entry, Field) else ""
-        self._how.setText(how)
-        self._how.setVisible(bool(how))
-        reading = self._model.results.reading(*key)
-        read_at = reading.at if reading is not None and not reading.is_unread else ""
-        due = self.picker.past_due_words(read_at) if self.picker is not None else ""
-        self._due.setText(due)
-        self._due.setVisible(bool(due))
-        if self.history is not None:
-            self.history.refresh()
-        self._show_note(key)
-        for view in self.views:
-            view.refresh()
-        if self.passes is not None:
-            self.passes.refresh([view.key for view in self.views])
-
-    def show_typed(self, changed: frozenset[Key]) -> None:
-        """Show what follows from a reading that is typed and not stored yet."""
-        if self._key in changed:
-            self._say_value(self._key)
-        for view in self.views:
-            if view.key in changed:
-                view.refresh()
-
-    def _say_value(self, key: Key) -> None:
-        entry = self._model.entry(key)
-        if isinstance(entry, Quantity):
-            text, role = value_words(self._model.results, key)
-            self._value.setText(text)
-            self._value.setProperty("role", role)
-            self._more.setText(work_words(self._model.results, key, entry))
-
-    def _say_answer(self, key: Key) -> None:
-        refusal = self._model.refusals.sentences.get(key, "")
-        answer = self._model.answers.get(key)
-        said = refusal or (
-            " ".join(filter(None, (answer.remark, answer.warning))) if answer else ""
-        )
-        role = "error" if refusal else "warning" if answer and answer.warning else "remark"
-        self._answer.setText(said)
-        self._answer.setVisible(bool(said))
-        if self._answer.property("role") != role:
-            self._answer.setProperty("role", role)
-            self._answer.style().unpolish(self._answer)
-            self._answer.style().polish(self._answer)
 
 
 class GridBlock(QFrame):
@@ -301,7 +53,7 @@ class GridBlock(QFrame):
             title = block.entry.label
             unit = self.model.results.shown_unit(block.entry.name)
         self.view = GridView(self.model, appearance, title or spoken("Readings by member"))
-        self.detail = CellDetail(self.model, appearance, self.view)
+        self._detail = CellDetail(self.model, appearance, self.view)
         self.said = label("", "warning")
         self.said.hide()
         self._problems = column(appearance.px(2))
@@ -319,12 +71,18 @@ class GridBlock(QFrame):
         self._lay_out(f"{title}, {unit}" if unit else title)
         self.view.moved.connect(self._moved)
         self.view.opened.connect(self._opened)
-        self.view.below_wanted.connect(self.detail.start)
+        self.view.below_wanted.connect(self._detail.start)
         self.view.ended.connect(self.wants_next)
         self.view.said.connect(self._say)
-        self.detail.deficiency_wanted.connect(self.deficiency_wanted)
-        self.detail.photo_wanted.connect(self.photo_wanted)
+        self._detail.deficiency_wanted.connect(self.deficiency_wanted)
+        self._detail.photo_wanted.connect(self.photo_wanted)
         self.refresh()
+
+    @property
+    def detail(self) -> CellDetail:
+        """The current cell in full, as it stands now."""
+        self._detail.catch_up()
+        return self._detail
 
     def _lay_out(self, title: str) -> None:
         px = self._appearance.px
@@ -335,20 +93,20 @@ class GridBlock(QFrame):
             layout.addWidget(label(title, "heading"))
         layout.addWidget(self.view)
         layout.addWidget(self.said)
-        layout.addWidget(self.detail)
+        layout.addWidget(self._detail)
         layout.addLayout(self._problems)
 
     def _moved(self, key: Key | None) -> None:
         if key is not None and not self._hint_said:
             self._hint_said = True
             self.model.document.said.emit(spoken(_HINT), False)
-        self.detail.show_key(key)
-        self._list_problems()
+        self._detail.show_key(key)
+        self._problems_due.start()  # after the cell's own verdicts, which are not said twice
 
     def _opened(self, key: Key) -> None:
         """Enter on a check: edit its limit below."""
-        self.detail.show_key(key)
-        for view in self.detail.views:
+        self._detail.show_key(key)
+        for view in self._detail.views:
             if view.key == key and view.change.isVisibleTo(self):
                 view.edit_limit()
 
@@ -375,9 +133,9 @@ class GridBlock(QFrame):
         if own:
             self.view.hold(own)
         if stored or changed is None:
-            self.detail.refresh()
+            self._detail.refresh()
         else:
-            self.detail.show_typed(changed)
+            self._detail.show_typed(changed)
         if changed is None:
             self._list_problems()
         elif self.model.document.is_typing:  # the cell says it at once, the sentences below later
@@ -387,7 +145,7 @@ class GridBlock(QFrame):
 
     def _rested(self) -> None:
         """Say below what waited while a number was typed."""
-        for view in (*self.detail.views, *self._problem_views):
+        for view in (*self._detail.views, *self._problem_views):
             view.offer_due()
         if self._problems_are_due:
             self._list_problems()
@@ -419,7 +177,7 @@ class GridBlock(QFrame):
             for view in self._made_problems.values():
                 if view.key not in found:
                     view.hide()
-        shown_above = {view.key for view in self.detail.views}
+        shown_above = {view.key for view in self._detail.views}
         for view in self._problem_views:
             if view.key in shown_above:
                 view.hide()
@@ -480,8 +238,8 @@ class GridBlock(QFrame):
 
     def write_note(self) -> None:
         """Begin to type a note on the current cell's reading."""
-        self.detail.write_note()
+        self._detail.write_note()
 
     def toggle_help(self) -> None:
         """How to read stands below the table already; what was read before is added to it."""
-        self.detail.toggle_history()
+        self._detail.toggle_history()

@@ -76,7 +76,7 @@ class GridView(QTableView):
         self.setHorizontalHeader(self.columns)
         model.modelReset.connect(self.fit)
         model.document.committed.connect(self._committed)
-        self.fit()
+        self._needs: list[int] = []
 
     # -- size ----------------------------------------------------------------------
 

@@ -96,6 +96,11 @@ class SectionPage(QScrollArea):
         self._frame_due.timeout.connect(self.refresh_frame)
         document.recording_changed.connect(self._frame_due.start)
         document.closing.connect(self._frame_due.stop)
+        self._seek_soon = QTimer(self)
+        self._seek_soon.setSingleShot(True)
+        self._seek_soon.setInterval(0)
+        self._seek_soon.timeout.connect(self._seek_among_grown)
+        document.closing.connect(self._seek_soon.stop)
         self._following = Following(document, self._is_in_view, self)
         document.closing.connect(self._following.forget)
         document.rested.connect(self._rested)
@@ -133,15 +138,13 @@ class SectionPage(QScrollArea):
         if self._slices.is_under_way():
             self._slices.finish()
 
-    def begin(self) -> None:
-        """Build what is seen first; call it once the page has its place in the window."""
-        self._slices.turn()
-
     def _rest(self) -> Iterator[None]:
         """Build the page's lines and what stands below them, a piece at a time."""
         while self._ahead:
             with self.document.passes.held_back():
-                made = self._made(self._ahead.popleft())
+                made = self._made(self._ahead[0])
+            yield
+            self._ahead.popleft()
             self._add(made)
             yield
         self._figures = FiguresPart(self.document, self.unit_id, self.section, self.appearance)
@@ -189,8 +192,7 @@ class SectionPage(QScrollArea):
             self._group = None
         self._show_whether_empty()
         if self._focus_is_due:
-            self._focus_is_due = self.window().focusWidget() is self
-            self._seek_first()
+            self._seek_soon.start()
         if self._figures_are_due and not self._slices.is_under_way():
             self._figures_are_due = False
             self.figures.start()
@@ -315,19 +317,16 @@ class SectionPage(QScrollArea):
         """Show what is known now; None means that anything may have changed."""
         self.is_stale = False
         if changed is not None and not self._changes_shape(changed):
-            self._follow(changed)
+            touched = [block for block in self._built if self._is_touched(block, changed)]
+            self._follow(touched, Change(changed, not self.document.is_preview))
             return
-        self._following.forget()
-        with self.document.passes.held_back():
-            for block in self._built:  # what is built later shows what is known then
-                block.refresh(None)
+        self.reshape()
+        self._follow(self._built, Change(None))  # what is built later shows what is known then
         self.refresh_frame()
         if not self.document.passes.is_ready(self.unit_id):
             self.refresh_passes()
 
-    def _follow(self, changed: frozenset[Key]) -> None:
-        touched = [block for block in self._built if self._is_touched(block, changed)]
-        change = Change(changed, not self.document.is_preview)
+    def _follow(self, touched: list[EntryRow | GridBlock], change: Change) -> None:
         self._following.follow(touched, self.row_with_focus(), change)
         if not self.document.is_typing:
             self._frame_due.start()
@@ -404,6 +403,12 @@ class SectionPage(QScrollArea):
         self._focus_is_due = True
         self._seek_first()
 
+    def _seek_among_grown(self) -> None:
+        """Go on seeking, now that more lines are there, unless the focus went elsewhere."""
+        if self._focus_is_due:
+            self._focus_is_due = self.window().focusWidget() is self
+            self._seek_first()
+
     def _seek_first(self) -> None:
         """Go to the first input that is not read, once it is there; if all are read, the first."""
         if not self._focus_is_due:
@@ -439,9 +444,11 @@ class SectionPage(QScrollArea):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """A key that comes before the first input is for that input."""
-        if self._focus_is_due:
+        if self._focus_is_due and self.hasFocus():
             while self._focus_is_due and self._slices.is_under_way():
                 self._slices.turn()
+                self._seek_among_grown()
+            self._seek_among_grown()
             target = self.window().focusWidget()
             if target is not None and target is not self:
                 QApplication.sendEvent(target, event)
@@ -460,7 +467,9 @@ class SectionPage(QScrollArea):
     def _is_unread(self, block: EntryRow | GridBlock) -> bool:
         if isinstance(block, GridBlock):
             return block.has_unread()
-        return isinstance(block, FieldRow) and block.field.required and not block.input.text()
+        if not isinstance(block, FieldRow) or not block.field.required:
+            return False
+        return not self.document.shown_text(self.unit_id, block.key)
 
     def focus_next(self) -> None:
         """Go to the input after the one that has the focus; at the end, say so."""

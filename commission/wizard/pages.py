@@ -185,7 +185,6 @@ class Pages(QWidget):
         self._built[(unit_id, name)] = page
         # Its lines come in where they stay: a change of place would dress each of them twice.
         self.stack.addWidget(page)
-        page.begin()
         return page
 
     def _end_reached(self) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-_TURN_S = 0.008
+_TURN_S = 0.005
 
 
 class Slices(QObject):

@@ -205,6 +205,7 @@ def test_what_a_column_is_can_be_changed_and_is_kept_for_the_next_file(
     assert drop(place, write_log(tmp_path / "one.csv", headings=headings))
     settle(place)
     strange = place.form.rows[2]
+    QApplication.processEvents()  # a line that was just built is shown
     assert strange.signal.currentData() == "" and "'Zz Relay'" in place.form.questions.text()
     strange.signal.setFocus()
     type_text("Indoor fan")  # a closed list goes to what is typed

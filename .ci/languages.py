@@ -27,7 +27,9 @@ from babel.messages.pofile import read_po, write_po  # noqa: E402
 
 from commission.definitions.load import load_form  # noqa: E402
 from commission.definitions.translated import texts_of, texts_said  # noqa: E402
+from commission.engineering.refrigerant import REFRIGERANTS  # noqa: E402
 from commission.formula.functions import FUNCTIONS  # noqa: E402
+from commission.formula.reference_tables import reference_tables  # noqa: E402
 from commission.language import DOMAINS, ENGLISH, LANGUAGES_FOLDER, languages  # noqa: E402
 from commission.sequence.functional_load import sequence_of  # noqa: E402
 from commission.sequence.rules import rule_book  # noqa: E402
@@ -43,7 +45,7 @@ def form_texts() -> Iterator[tuple[str, str]]:
 def program_texts() -> Iterator[tuple[str, str]]:
     """Yield (text, file) of each text that the code gives to `spoken` or marks with `to_say`."""
     known = {text for text, _ in form_texts()}
-    rows = (*texts_said(rule_book(), "trend rules"), *function_texts())
+    rows = (*texts_said(rule_book(), "trend rules"), *function_texts(), *table_texts())
     yield from (row for row in rows if row[0] not in known)
     for path in sorted((ROOT / "commission").rglob("*.py")):
         for text in said_in_code(path.read_text(encoding="utf-8")):
@@ -56,6 +58,15 @@ def function_texts() -> Iterator[tuple[str, str]]:
     for function in FUNCTIONS.values():
         yield function.valid, f"function {function.name}"
         yield function.source, f"function {function.name}"
+
+
+def table_texts() -> Iterator[tuple[str, str]]:
+    """Yield (text, place) of what each reference table of a workbook says, and of its tab."""
+    for table in reference_tables().values():
+        heads = (head for head in table.columns if head not in REFRIGERANTS and not head.isdigit())
+        source = "" if table.source.startswith("CoolProp") else table.source  # a name and version
+        for text in filter(None, (table.tab, table.title, table.note, source, *heads)):
+            yield text, f"table {table.name}"
 
 
 # Which arguments of a call are texts. Babel's own extractor does not look inside f-strings.

@@ -36,6 +36,11 @@ class ReferenceTable:
     note: str
     source: str
 
+    @property
+    def tab(self) -> str:
+        """What its sheet is called, in English."""
+        return self.name.replace("_", " ")
+
 
 @cache
 def reference_tables() -> Mapping[str, ReferenceTable]:

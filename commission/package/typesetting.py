@@ -11,9 +11,13 @@ from typing import Any
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from commission.package.look import REGULAR
+from commission.units import UNITS
 
 _SHIFTED = re.compile(r"(?<![\w])([^\W\d_]{1,6}[*′]?)_(\w+)|(?<=[\w)])(\^)(\d+(?:\.\d+)?|\w+)")
 _SCALE, _DROP, _RISE = 0.72, -0.18, 0.36
+_NO_BREAK = "\N{NO-BREAK SPACE}"
+_CODES = "|".join(re.escape(code) for code in sorted(filter(None, UNITS), key=len, reverse=True))
+_MEASURED = re.compile(rf"(?<=\d) (?:{_CODES})(?!\w)")
 
 
 def plain(text: str) -> str:
@@ -30,11 +34,14 @@ def width_of(text: str, font: str, size: float) -> float:
 
 @lru_cache(maxsize=50_000)
 def broken(text: str, font: str, size: float, width: float) -> tuple[str, ...]:
-    """Return text as lines that fit `width`; a word wider than a line is cut into pieces."""
+    """Return text as lines that fit `width`; a word wider than a line is cut into pieces.
+
+    A number and its unit stay on one line that holds both.
+    """
     lines: list[str] = []
-    for paragraph in plain(text).split("\n"):
+    for paragraph in _with_units(plain(text)).split("\n"):
         lines.extend(_broken_paragraph(paragraph, font, size, width))
-    return tuple(lines)
+    return tuple(line.replace(_NO_BREAK, " ") for line in lines)
 
 
 def read_on(text: str, lines: Sequence[str]) -> Iterator[str]:
@@ -68,12 +75,21 @@ def _broken_paragraph(text: str, font: str, size: float, width: float) -> list[s
 
 
 def _words(text: str, font: str, size: float, width: float) -> Iterator[str]:
-    for word in text.split(" "):
+    for word in _unparted(text, font, size, width):
         while width_of(word, font, size) > width and len(word) > 1:
             fits = _fitting(word, font, size, width)
             yield word[:fits]
             word = word[fits:]
         yield word
+
+
+def _unparted(text: str, font: str, size: float, width: float) -> Iterator[str]:
+    """Yield words, a number with its unit as one unless a line is too short for both."""
+    for word in text.split(" "):
+        if _NO_BREAK in word and width_of(word, font, size) > width:
+            yield from word.split(_NO_BREAK)
+        else:
+            yield word
 
 
 def _fitting(word: str, font: str, size: float, width: float) -> int:
@@ -117,13 +133,17 @@ def _runs_width(runs: list[Run], size: float) -> float:
 
 
 def broken_work(text: str, size: float, width: float) -> list[list[Run]]:
-    """Return a line of work as lines of runs that fit `width`, broken at spaces."""
+    """Return a line of work as lines of runs that fit `width`, broken at spaces.
+
+    A number and its unit stay on one line.
+    """
     space = width_of(" ", REGULAR, size)
+    whole = _with_units(plain(text).replace("\n", " "))
     lines: list[list[Run]] = []
     line: list[Run] = []
     used = 0.0
-    for word in _words(plain(text).replace("\n", " "), REGULAR, size, width):
-        runs = runs_of(word)
+    for word in _words(whole, REGULAR, size, width):
+        runs = runs_of(word.replace(_NO_BREAK, " "))
         wide = _runs_width(runs, size)
         if line and used + space + wide > width:
             lines.append(_joined(line))
@@ -132,6 +152,11 @@ def broken_work(text: str, size: float, width: float) -> list[list[Run]]:
             used += wide + (space if line else 0.0)
             line += [Run(" "), *runs] if line else runs
     return [*lines, _joined(line)]
+
+
+def _with_units(text: str) -> str:
+    """Return text whose units are joined to their numbers by spaces that do not break."""
+    return _MEASURED.sub(lambda found: found[0].replace(" ", _NO_BREAK), text)
 
 
 def _joined(runs: list[Run]) -> list[Run]:

@@ -179,6 +179,7 @@ _ROOM_SIZES = (2, 3, 4, 5, 6, 8, 12, 14, 16, 24, 26, 28, 30, 32, 34, 36, 40)
 def style_sheet(appearance: Appearance) -> str:
     """Return the window's style sheet."""
     sizes = {f"px{size}": f"{appearance.px(size)}px" for size in _WORD_SIZES}
+    sizes["px44"] = f"{max(44, appearance.pad(44))}px"  # the least height of what is pointed at
     sizes |= {f"pad{size}": f"{appearance.pad(size)}px" for size in _ROOM_SIZES}
     line = f"{appearance.line_width}px"
     frame = f"{appearance.frame_width}px"
@@ -284,12 +285,12 @@ QComboBox::drop-down { width: $pad26; border: 0; }
 QComboBox::down-arrow { image: none; width: 0; height: 0; }
 QComboBox QAbstractItemView { background: $surface; border: 1px solid $edge;
     selection-background-color: $accent; selection-color: $on_accent; outline: 0; }
-QComboBox QAbstractItemView::item { min-height: $pad36; padding: 0 $pad8; }
+QComboBox QAbstractItemView::item { min-height: $px44; padding: 0 $pad8; }
 QFrame[role="header"] QComboBox { background: $header; color: $on_header;
     border: 1px solid $header_line; }
 QFrame[role="header"] QComboBox:focus { border: $pad3 solid $on_header; }
 
-QCheckBox { spacing: $pad8; min-height: $pad32; }
+QCheckBox { spacing: $pad8; min-height: $px44; }
 QCheckBox:focus { color: $accent; font-weight: 600; }
 QProgressBar { border: 1px solid $edge; border-radius: $pad4; background: $surface;
     min-height: $pad24; text-align: center; }

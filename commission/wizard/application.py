@@ -11,6 +11,12 @@ from PySide6.QtWidgets import QApplication, QWidget
 from commission.wizard.collecting import Collector
 from commission.wizard.window import MainWindow
 
+_SWITCH_S = 0.001
+"""After how long a thread that computes lets the window have Python's interpreter, if it asks.
+
+Python's own 5 ms are waited for anew at each of the many calls of one round of the loop.
+"""
+
 
 def run(path: Path | None = None, *, exit_when_shown: bool = False) -> int:
     """Open the window, on a project if one is named; return when it is closed.
@@ -41,6 +47,7 @@ def prepared_application() -> QApplication:
     existing = QApplication.instance()
     application = existing if isinstance(existing, QApplication) else QApplication(sys.argv[:1])
     application.setApplicationName("Commission")
+    sys.setswitchinterval(_SWITCH_S)
     if application.style().objectName() != "fusion":
         # Only once: setting a style draws every widget there is anew.
         application.setStyle("Fusion")

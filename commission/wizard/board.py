@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from PySide6.QtCore import QModelIndex, QRect, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QModelIndex, QRect, QSize, Qt, Signal
 from PySide6.QtGui import (
     QDragEnterEvent,
     QDropEvent,
@@ -31,7 +31,7 @@ from commission.wizard.board_filter import ALL, BoardFilter
 from commission.wizard.board_filter import KEYS as FILTER_KEYS
 from commission.wizard.board_model import BoardModel, Place
 from commission.wizard.document import Document
-from commission.wizard.icon import draw
+from commission.wizard.icon import pixmap
 from commission.wizard.incoming_file import dropped_file
 from commission.wizard.parts import (
     SignLabel,
@@ -45,10 +45,11 @@ from commission.wizard.parts import (
 from commission.wizard.schedule_place import KINDS as SCHEDULE_KINDS
 from commission.wizard.sign import STOP_SIGN
 from commission.wizard.unit_form import UnitForm
+from commission.wizard.whole import Whole
 
 _MOST_STOPS = 3
 _LEAST_TABLE = 150
-_LOW = 640  # a board lower than this tells one stop, and how many more there are
+_LOW = 740  # in a window lower than this one stop is told, and how many more there are
 _MOVES: dict[int, int] = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}
 _VERTICAL = QAbstractItemView.CursorAction
 _STEPS = {
@@ -86,7 +87,8 @@ class BoardDelegate(QStyledItemDelegate):
         inner = option.rect.adjusted(px(8), px(5), -px(4), -px(4))
         colour = palette[cell.sign.colour]
         size = px(18)
-        draw(painter, cell.sign.icon, colour, QRectF(inner.left(), inner.top(), size, size))
+        ratio = self._view.devicePixelRatioF()
+        painter.drawPixmap(inner.topLeft(), pixmap(cell.sign.icon, colour, size, ratio))
         font = QFont(option.font)
         font.setPixelSize(px(13))
         font.setBold(True)
@@ -163,11 +165,11 @@ class BoardTable(QTableView):
         longest = max([metrics.horizontalAdvance(tag) for tag in tags], default=0)
         label_width = min(max(px(92), longest + px(28)), px(200))
         self.tags.set_thickness(label_width)
-        needed = [self._needed(place) for place in range(len(columns))]
+        needed = self._needed(metrics)
         spare = self.width() - label_width - px(18) - sum(needed)
         share = min(px(60), max(0, spare // max(len(columns), 1)))
         flags = int(Qt.TextFlag.TextWordWrap)
-        heights = [px(20)]
+        heights = [px(32)]
         for place, width in enumerate(needed):
             self.setColumnWidth(place, width + share)
             box = QRect(0, 0, width + share - px(20), 10_000)
@@ -177,24 +179,28 @@ class BoardTable(QTableView):
     def _rows(self) -> range:
         return range(self._model.rowCount())
 
-    def _needed(self, place: int) -> int:
-        """Return the width that the words of a column need."""
+    def _needed(self, heads: QFontMetrics) -> list[int]:
+        """Return the widths that the words of the columns need."""
         px = self._appearance.px
         word, small = QFont(self.font()), QFont(self.font())
         word.setPixelSize(px(13))
         word.setBold(True)
         small.setPixelSize(px(12))
-        width = px(128) if self._model.columns[place].is_page else px(86)
-        for row_number in self._rows():
-            cell = self._model.cell(row_number, place)
-            if cell is not None and cell.sign is not None:
-                first = QFontMetrics(word).horizontalAdvance(cell.sign.word) + px(22)
-                below = QFontMetrics(small).horizontalAdvance(cell.words)
-                width = max(width, max(first, below) + px(16))
-        title = self._model.columns[place].title
-        longest = max(title.split(), key=len, default="")
-        metrics = self.stages.drawn_metrics()
-        return max(width, metrics.horizontalAdvance(longest) + px(22))
+        firsts, belows = QFontMetrics(word), QFontMetrics(small)
+        found = []
+        for place, one in enumerate(self._model.columns):
+            cells = [self._model.cell(row_number, place) for row_number in self._rows()]
+            shown = {(c.sign.word, c.words) for c in cells if c is not None and c.sign is not None}
+            longest = max(one.title.split(), key=len, default="")
+            found.append(
+                max(
+                    px(128) if one.is_page else px(86),
+                    heads.horizontalAdvance(longest) + px(22),
+                    *(firsts.horizontalAdvance(first) + px(38) for first, _ in shown),
+                    *(belows.horizontalAdvance(below) + px(16) for _, below in shown),
+                )
+            )
+        return found
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
@@ -267,6 +273,7 @@ class Board(QWidget):
         self._document = document
         self._appearance = appearance
         self._next: tuple[str, str, str] | None = None
+        self._told: tuple[list[tuple[str, str, str]], int] | None = None
         px = appearance.px
         self.model = BoardModel(document)
         self.table = BoardTable(self.model, appearance)
@@ -331,7 +338,7 @@ class Board(QWidget):
         self._next_frame.setLayout(line)
         layout.addWidget(self._next_frame)
         layout.addWidget(self.filter)
-        self.table.setMinimumHeight(px(_LEAST_TABLE))
+        self._whole = Whole(self.table, px(_LEAST_TABLE))
         layout.addWidget(self.table, 1)
 
     def _tool(self, text: str, act, picture: str) -> QPushButton:
@@ -365,15 +372,18 @@ class Board(QWidget):
         self.change_button.setEnabled(changeable)
 
     def _show_stops(self) -> None:
-        clear(self._stop_lines)
         stops = self.model.stops_in_words()
+        most = self._most_stops()
+        if (stops, most) == self._told:
+            return
+        self._told = (stops, most)
+        clear(self._stop_lines)
         self._stops.setVisible(bool(stops))
         if not stops:
             return
         count = len(stops)
         heading = spoken_count("One stop stands.", "{count} stops stand.", count)
         self._stop_lines.addWidget(label(heading, "stop"))
-        most = _MOST_STOPS if self.height() >= self._appearance.px(_LOW) else 1
         for unit_id, name, sentence in stops[:most]:
             line = wrapping_row(self._appearance.px(8))
             line.addWidget(label(sentence), 1)
@@ -471,9 +481,12 @@ class Board(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """A low window keeps its height for the table."""
         super().resizeEvent(event)
-        low = self._appearance.px(_LOW)
-        if (event.oldSize().height() < low) != (event.size().height() < low):
+        if self._told is not None and self._told[1] != self._most_stops():
             self._show_stops()
+
+    def _most_stops(self) -> int:
+        """Return how many stops are told: of the window, since the board may be scrolled in it."""
+        return _MOST_STOPS if self.window().height() >= self._appearance.px(_LOW) else 1
 
     def showEvent(self, event) -> None:
         super().showEvent(event)

@@ -221,6 +221,8 @@ class FieldRow(EntryRow):
         else:
             self.grid.addWidget(self.input, 0, 1, 1, 2)
             self.grid.setColumnStretch(1, 3 if entry.kind in _WIDE else 0)
+            if entry.kind in _WIDE and not entry.photo:
+                self.grid.setColumnStretch(4, 0)  # no tools there
         self._build_tools()
         if entry.kind is Kind.TABLE:
             self.grid.setAlignment(self.how_button, _TOP)

@@ -90,7 +90,7 @@ class RowHeader(SizedHeader):
             if text:
                 flags = int(Qt.TextFlag.TextWordWrap)
                 total += QFontMetrics(font).boundingRect(room, flags, text).height()
-        return max(total, px(40))
+        return max(total, px(44))
 
     def paintSection(self, painter: QPainter, rect: QRect, row: int) -> None:
         px, palette = self._appearance.px, self._appearance.palette
@@ -176,7 +176,7 @@ class CellDelegate(QStyledItemDelegate):
         painter.drawRect(rect.adjusted(edge, edge, -edge, -edge))
 
     def sizeHint(self, option: QStyleOptionViewItem, place: Place) -> QSize:
-        return QSize(self._appearance.px(70), self._appearance.px(40))
+        return QSize(self._appearance.px(70), self._appearance.px(44))
 
     def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, place: Place) -> QWidget:
         key = self._model.key_at(place)

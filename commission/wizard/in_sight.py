@@ -20,8 +20,10 @@ def areas_round(widget: QWidget) -> list[QScrollArea]:
     found: list[QScrollArea] = []
     above = widget.parentWidget()
     while above is not None:
-        if isinstance(above, QScrollArea) and above.widget() is not None:
-            found.append(above)
+        if isinstance(above, QScrollArea):
+            content = above.widget()
+            if content is not None and (content is widget or content.isAncestorOf(widget)):
+                found.append(above)
         above = above.parentWidget()
     return found
 
@@ -84,16 +86,19 @@ def _wanted(widget: QWidget, box: QRect, frame: QWidget, height: int) -> QRect:
         wanted = _joined(wanted, _place(widget, below or box, frame), height)
     for line in chain:
         wanted = _joined(wanted, _place(line, line.rect(), frame), height)
-    return _down(chain[-1], wanted, frame, height) if _is_line(chain[-1]) else wanted
+    in_line = bool(chain) and _is_line(chain[-1])
+    return _down(chain[-1], wanted, frame, height) if in_line else wanted
 
 
 def _chain(widget: QWidget, frame: QWidget) -> list[QWidget]:
     """Return a widget and what it is in, up to its line of the page, or the frame."""
-    found = [widget]
-    above = widget.parentWidget()
-    while not _is_line(found[-1]) and above is not None and above is not frame:
-        found.append(above)
-        above = above.parentWidget()
+    found: list[QWidget] = []
+    here: QWidget | None = widget
+    while here is not None and here is not frame:
+        found.append(here)
+        if _is_line(here):
+            break
+        here = here.parentWidget()
     return found
 
 

@@ -140,6 +140,7 @@ class _Line(QLineEdit):
         if event.reason() != Qt.FocusReason.PopupFocusReason:
             self.left.emit()
             self.setModified(False)
+            self.setCursorPosition(0)  # the beginning of a long text is what tells
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         _only_words(event, super().dragEnterEvent)
@@ -210,6 +211,8 @@ class LineInput(Input):
     def show_text(self, text: str) -> None:
         if self.line.text() != text:
             self.line.setText(text)
+            if not self.line.hasFocus():
+                self.line.setCursorPosition(0)
 
     def editor(self) -> QWidget:
         return self.line

@@ -70,9 +70,11 @@ class Preparation(threading.Thread):
             # Last, and long before anybody goes there: the places that bring numpy with them.
             import commission.wizard.stepper_place
             import commission.wizard.trend_place  # noqa: F401
+            from commission.sequence.trend_deficiency import load_titles
             from commission.wizard.trend_reading_form import time_zones
 
             time_zones()
+            load_titles()
 
 
 def prepare() -> Preparation:

@@ -5,16 +5,20 @@ from __future__ import annotations
 from PySide6.QtCore import QEvent, QObject, QSize, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
+    QAbstractScrollArea,
     QBoxLayout,
     QScrollArea,
     QSizePolicy,
     QStackedWidget,
+    QTableView,
     QVBoxLayout,
     QWidget,
 )
+from shiboken6 import isValid
 
 from commission.wizard.appearance import Appearance
 from commission.wizard.in_sight import InSight
+from commission.wizard.whole import Whole
 
 _ANY_WIDTH = 16_777_215  # Qt's own largest
 
@@ -92,6 +96,7 @@ class FittedArea(QScrollArea):
         self.setWidget(content)
         content.installEventFilter(self)
         self._in_sight = InSight(content)
+        self._wholes: list[Whole] = []
 
     # -- fitting -------------------------------------------------------------------
 
@@ -104,6 +109,12 @@ class FittedArea(QScrollArea):
             self._fit()
         return super().eventFilter(watched, event)
 
+    def take_whole(self, whole: Whole) -> None:
+        """Hear of a form or list inside, which lets its own bar go where this one scrolls."""
+        self._wholes = [one for one in self._wholes if isValid(one) and one is not whole]
+        self._wholes.append(whole)
+        self._fit()
+
     def _fit(self) -> None:
         content = self.widget()
         if content is None or self._is_fitting:
@@ -112,6 +123,11 @@ class FittedArea(QScrollArea):
         width, height = self.width(), self.height()
         needed = _height_of_column(self._column, width)
         policy = Qt.ScrollBarPolicy
+        there = (one for one in self._wholes if isValid(one))
+        shown = [one for one in there if one.is_stacked and one.area.isVisible()]
+        lets_go = needed - sum(one.extra for one in shown) > height
+        for one in shown:
+            one.hold(lets_go)
         if needed > height:
             width -= self.verticalScrollBar().sizeHint().width()
             needed = _height_of_column(self._column, width)
@@ -159,6 +175,11 @@ class Beside(QWidget):
         for other in others:
             other.setFixedWidth(self._width)
             self._line.addWidget(other)
+        tables = [first] if isinstance(first, QTableView) else first.findChildren(QTableView)
+        self._lists = [Whole(table, table.minimumHeight()) for table in tables]
+        self._forms = [Whole(one, 0) for one in others if isinstance(one, QAbstractScrollArea)]
+        for whole in (*self._lists, *self._forms):
+            whole.set_stacked(False)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -171,9 +192,13 @@ class Beside(QWidget):
         self._is_narrow = narrow
         directions = QBoxLayout.Direction
         self._line.setDirection(directions.TopToBottom if narrow else directions.LeftToRight)
-        self._first.setMinimumHeight(self._list_height if narrow else 0)
+        if isinstance(self._first, QTableView):
+            self._lists[0].set_least(self._list_height if narrow else 0)
+        for form in self._forms:
+            form.set_least(self._form_height if narrow else 0)
+        for whole in (*self._lists, *self._forms):
+            whole.set_stacked(narrow)
         for other in self._others:
-            other.setMinimumHeight(self._form_height if narrow else 0)
             other.setMinimumWidth(0 if narrow else self._width)
             other.setMaximumWidth(_ANY_WIDTH if narrow else self._width)
             self._line.setStretchFactor(other, 2 if narrow else 0)

@@ -166,6 +166,7 @@ class SignPanel(QScrollArea):
     def _lay_out(self, px) -> None:
         # It takes the focus, so that a long list can be read by the arrow keys.
         self.card = card = Group()
+        card.setAccessibleName(spoken("Sign-off"))  # until it is known what is open
         card.setProperty("role", "card")
         self._frame = FocusFrame(card, self._appearance, self)
         outer = QVBoxLayout(card)

@@ -30,10 +30,11 @@ from commission.wizard.stepper_list import TestList
 from commission.wizard.stepper_run import Clock
 from commission.wizard.stepper_signals import SignalsView
 from commission.wizard.stepper_step import StepView
+from commission.wizard.whole import Whole
 
 _WIDEST = 980
 _NARROW = 700  # pixels at 100 %
-_LEAST_HEIGHT = 150
+_LEAST_HEIGHT = 130
 
 
 class StepperPlace(QWidget):
@@ -100,7 +101,7 @@ class StepperPlace(QWidget):
         self._bar_slot = column()
         right.addLayout(self._bar_slot)
         right.addWidget(self.area, 1)
-        self.area.setMinimumHeight(px(_LEAST_HEIGHT))
+        self._whole = Whole(self.area, px(_LEAST_HEIGHT))
         right.addWidget(self._foot())
         layout.addLayout(right, 1)
 
@@ -111,6 +112,7 @@ class StepperPlace(QWidget):
         directions = QBoxLayout.Direction
         self._line.setDirection(directions.TopToBottom if narrow else directions.LeftToRight)
         self.list.set_narrow(narrow)
+        self._whole.set_stacked(narrow)
 
     def _head(self):
         px = self._appearance.px

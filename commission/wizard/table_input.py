@@ -7,7 +7,14 @@ button. Enter goes down, Tab goes right and on to the next row; Ctrl+V pastes a 
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer, Signal
-from PySide6.QtGui import QColor, QFocusEvent, QGuiApplication, QKeyEvent, QKeySequence
+from PySide6.QtGui import (
+    QColor,
+    QFocusEvent,
+    QGuiApplication,
+    QKeyEvent,
+    QKeySequence,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -32,7 +39,6 @@ from commission.wizard.parts import button, hint, label
 
 _CORNER = "/"
 _LEAST_ROWS, _LEAST_COLUMNS = 4, 5
-_MOST_SHOWN = 14
 _NEXT_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
@@ -154,7 +160,7 @@ class _Cells(QTableWidget):
         self.setAccessibleName(field.label)
         self.horizontalHeader().hide()
         self.verticalHeader().hide()
-        self.verticalHeader().setDefaultSectionSize(appearance.px(32))
+        self.verticalHeader().setDefaultSectionSize(appearance.px(44))
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.horizontalHeader().setDefaultSectionSize(appearance.px(84))
         self.setTabKeyNavigation(False)
@@ -249,13 +255,21 @@ class _Cells(QTableWidget):
                 if self._head and row == column == 0:
                     item.setFlags(Qt.ItemFlag.ItemIsEnabled)
         self._is_filling = False
-        shown = min(self.rowCount(), _MOST_SHOWN)
+        self._fit_height()
+
+    def _fit_height(self) -> None:
+        """Be as high as the rows, and as the bar below them where they are wider than the page."""
         frame = 2 * self.frameWidth()
         bar = self.horizontalScrollBar().sizeHint().height()
-        height = shown * self.verticalHeader().defaultSectionSize() + frame
+        height = self.rowCount() * self.verticalHeader().defaultSectionSize() + frame
         wide = self.columnCount() * self.horizontalHeader().defaultSectionSize()
-        needs_bar = wide > self.width() - frame and self.isVisible()
+        needs_bar = wide > self.width() - frame
         self.setFixedHeight(height + (bar if needs_bar else 0))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if event.oldSize().width() != event.size().width():
+            self._fit_height()
 
     # -- by hand ---------------------------------------------------------------------
 

@@ -325,8 +325,12 @@ class MainWindow(QMainWindow):
             yield
             document = Document(make(translated(form, language())), form)
             yield
+            _ = document.session.plan.order  # kept there, for the first unit that is computed
+            yield
             self._close_workplace()
             workplace = Workplace(document, self.appearance, self.preferences, self.dialogs)
+            yield
+            workplace.place("board")
             yield
             self.workplace, document = workplace, None
         except CommissionError as error:

@@ -57,13 +57,13 @@ def write_reference(book: Book, sheet: Sheet, table: ReferenceTable) -> None:
     sheet.text(0, 0, table.title, "title")
     sheet.worksheet.set_row(0, 24)
     sheet.across(1, 0, across, table.note, "note")
-    sheet.across(2, 0, across, spoken("Source: {source}", source=table.source), "note")
+    sheet.across(2, 0, across, spoken("Source: {source}", source=spoken(table.source)), "note")
     sheet.texts(_HEAD, table.columns, "head")
     made = {kind: sheet.style(kind) for kind in ("plain_number", "plain_text")}
     for number, row in enumerate(table.rows, start=_HEAD + 1):
         for column, content in enumerate(row):
             if isinstance(content, str):
-                sheet.worksheet.write_string(number, column, in_words(content), made["plain_text"])
+                sheet.worksheet.write_string(number, column, _key(content), made["plain_text"])
             else:
                 sheet.worksheet.write_number(number, column, content, made["plain_number"])
     sheet.fit_rows(1, _HEAD + len(table.rows))
@@ -72,6 +72,12 @@ def write_reference(book: Book, sheet: Sheet, table: ReferenceTable) -> None:
     footer = f"{book.site.form.id} {book.site.form.version}"
     title = book.site.project.title
     sheet.printed(left=title, right=table.title, repeat=(_HEAD, _HEAD), footer=footer)
+
+
+def _key(text: str) -> str:
+    """Return what a row is looked up by as formulas say it: a word, or a word and a count."""
+    word, space, count = text.rpartition(" ")
+    return f"{in_words(word)}{space}{count}" if count.isdigit() else in_words(text)
 
 
 def write_lists(book: Book, sheet: Sheet) -> None:

@@ -17,6 +17,8 @@ _UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uf
 # A comma would split a list of ranges, an apostrophe would have to be doubled in each formula.
 # "_x0041_" is an escaped letter to some readers and plain text to others.
 _NOT_IN_TAB = re.compile(r"[\[\]:*?/\\',\x00-\x1f\x7f\ud800-\udfff]|_(?=x[0-9A-Fa-f]{4}_)")
+# At a name's end these join it to what was cut away: "of", "de" ...
+_JOINING = re.compile(r"( (\w{1,2}|and|for|the|with|con|del|las|los|para|por))+$")
 _RESERVED_TABS = frozenset({"history"})
 
 
@@ -87,7 +89,7 @@ def _cut(name: str) -> str:
     words, _, _ = name[: LONGEST_TAB + 1].rpartition(" ")
     if len(words) <= LONGEST_TAB // 2:
         return name[:LONGEST_TAB].rstrip()
-    return re.sub(r"( \w{1,2})+$", "", words)  # "and", "of" of another language: "y", "de"
+    return _JOINING.sub("", words)
 
 
 def lines_needed(text: str, width: float) -> int:

@@ -296,7 +296,7 @@ class _Writing:
 
     def _references(self) -> None:
         for table in self.tables:
-            title = tab_name("Ref", table.name, self.book.taken_tabs)
+            title = tab_name("Ref", tab(table.tab), self.book.taken_tabs)
             write_reference(self.book, self._sheet(title), table)
             for name, where in reference_ranges(table, title).items():
                 self.workbook.define_name(name, where)

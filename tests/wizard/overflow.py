@@ -26,6 +26,7 @@ from PySide6.QtWidgets import (
 
 from commission.wizard.grid_model import GridModel
 from commission.wizard.grid_view import GridView
+from commission.wizard.page import SectionPage
 from commission.wizard.parts import SizedHeader
 from commission.wizard.record_form import RecordList
 from wizard.tour import described, is_scrolled_content, seen
@@ -62,6 +63,7 @@ def _of(widget: QWidget) -> Iterator[str]:
         yield from _items(widget)
     if isinstance(widget, QAbstractScrollArea):
         yield from _scrolled(widget)
+        yield from _scrolled_twice(widget)
     yield from _outside(widget)
 
 
@@ -217,6 +219,27 @@ def _scrolled(area: QAbstractScrollArea) -> Iterator[str]:
         over = area.widget().width() - area.viewport().width()
         if over > 0:
             yield f"what it holds is {over} wider than it"
+
+
+def _scrolls(area: QAbstractScrollArea) -> bool:
+    bar = area.verticalScrollBar()
+    return bar.isVisible() and bar.maximum() > bar.minimum()
+
+
+def _scrolled_twice(area: QAbstractScrollArea) -> Iterator[str]:
+    """Two bars of one direction inside each other: one is to let go.
+
+    Two things keep theirs. Round a page the window scrolls only where header, one line and the
+    foot do not fit together. The functional tests of a unit are dozens: with all of them above
+    the step it would be out of reach.
+    """
+    if isinstance(area, SectionPage | QListWidget) or not _scrolls(area):
+        return
+    above = area.parentWidget()
+    while above is not None:
+        if isinstance(above, QAbstractScrollArea) and _scrolls(above):
+            yield f"scrolls inside {type(above).__name__}, which scrolls as well"
+        above = above.parentWidget()
 
 
 def _outside(widget: QWidget) -> Iterator[str]:

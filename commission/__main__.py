@@ -13,7 +13,7 @@ from commission import __version__
 from commission.commands import BAD_INPUT, FINE
 from commission.commands.parser_words import OPTION, argparse_speaking, asked_language
 from commission.errors import CommissionError
-from commission.language import ENGLISH, said_in, speaking, spoken
+from commission.language import ENGLISH, said_in, speaking, spoken, to_say
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -32,7 +32,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stderr.close()
         return FINE
     except KeyboardInterrupt:
-        stopped = said_in(code, "stopped; what was entered is in the project file.")
+        stopped = said_in(code, to_say("stopped; what was entered is in the project file."))
         print(f"commission: {stopped}", file=sys.stderr)
         return BAD_INPUT
 

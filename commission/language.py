@@ -110,7 +110,10 @@ def near_miss(word: str, known: Iterable[str]) -> str:
     return " " + spoken("Did you mean '{word}'?", word=matches[0]) if matches else ""
 
 
-def listed(words: Iterable[str], joined: str = "and") -> str:
+AND = to_say("and")
+
+
+def listed(words: Iterable[str], joined: str = AND) -> str:
     """Return words as a person lists them: "a", "a and b", "a, b and c".
 
     Args:

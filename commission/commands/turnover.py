@@ -103,12 +103,12 @@ def _chosen(project: ProjectFile, tags: Sequence[str] | None) -> list[Unit] | No
 def attachments(
     project: ProjectFile, form: Form, stem: str, chosen: Sequence[Unit]
 ) -> tuple[Attachment, ...]:
-    """Return workbook, archive record and photos, in English: of the whole project, or of units.
+    """Return workbook, archive record and photos: of the whole project, or of units.
 
-    The project's own pages, registers and photos are there in either case.
+    The project's own pages, registers and photos are there in either case. Workbook and record
+    are English; what they are is said in the package's language.
     """
-    with speaking(ENGLISH):
-        return tuple(_attachments(project, form, stem, chosen))
+    return tuple(_attachments(project, form, stem, chosen))
 
 
 def _attachments(
@@ -119,21 +119,23 @@ def _attachments(
     from commission.workbook import write_workbooks
 
     of_some = len(chosen) < len(project.units())
-    alone = f" of {', '.join(unit.tag for unit in chosen)} alone" if of_some else ""
+    tags = ", ".join(unit.tag for unit in chosen)
+    alone = spoken(" (of {tags} alone)", tags=tags) if of_some else ""
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
-        written = write_workbooks(project, form, place / f"{stem}.xlsx", chosen=chosen)
+        with speaking(ENGLISH):
+            written = write_workbooks(project, form, place / f"{stem}.xlsx", chosen=chosen)
+            part = site_results(project, form, chosen if of_some else None)
         for file, what in _workbooks(written):
             yield Attachment(
                 file.name, WORKBOOK_TYPE, "Alternative", what + alone, file.read_bytes()
             )
-        part = site_results(project, form, chosen if of_some else None)
         record = write_record(part, place / f"{stem}.record.json")
         yield Attachment(
             record.name,
             "application/json",
             "Data",
-            f"The archive record{alone}: all readings with their history",
+            spoken("The archive record: all readings with their history") + alone,
             record.read_bytes(),
         )
         yield from _photos(project, chosen)
@@ -142,11 +144,11 @@ def _attachments(
 def _workbooks(written: Written) -> Iterator[tuple[Path, str]]:
     """Yield each file of the workbook with what it is."""
     if not written.volumes:
-        yield written.path, "The workbook, live formulas"
+        yield written.path, spoken("The workbook, live formulas")
         return
-    yield written.path, "The index of the workbook's volumes"
+    yield written.path, spoken("The index of the workbook's volumes")
     for number, volume in enumerate(written.volumes, start=1):
-        yield volume, f"The workbook, volume {number}, live formulas"
+        yield volume, spoken("The workbook, volume {number}, live formulas", number=number)
 
 
 def _photos(project: ProjectFile, chosen: Sequence[Unit]) -> Iterator[Attachment]:
@@ -158,9 +160,11 @@ def _photos(project: ProjectFile, chosen: Sequence[Unit]) -> Iterator[Attachment
         if photo.unit_id not in tags:
             continue
         tag = tags[photo.unit_id]
-        about = ", ".join(filter(None, (tag, photo.caption, photo.at)))
+        told = tag if photo.unit_id else spoken("Project")
+        about = ", ".join(filter(None, (told, photo.caption, photo.at)))
         name = _photo_name(number, tag, photo)
-        yield Attachment(name, photo.media_type, "Supplement", f"Photo: {about}", photo.data)
+        what = spoken("Photo: {about}", about=about)
+        yield Attachment(name, photo.media_type, "Supplement", what, photo.data)
 
 
 def _photo_name(number: int, tag: str, photo: Photo) -> str:

@@ -102,28 +102,28 @@ def test_a_repeated_figure_is_there_once_for_each_member() -> None:
     assert calculation.figure_scope(figure, (2,)).key("circuit_f").index == (2,)
 
 
-@pytest.mark.parametrize(
-    ("old", "new", "said"),
-    [
-        ('"psychrometric chart"', '"psychrometric char"', "kind"),
-        ("barometer = ", "barometr = ", "'barometr' is no role"),
-        ("{barometer = ", "{barometr = ", "Did you mean 'barometer'"),
-        ('"barometer_psia"}', '"barometer_psi"}', "Did you mean 'barometer_psia'"),
-        ('"barometer_psia"}', '"dry_f"}', "'dry_f' is in °F; psia is wanted"),
-        ('"barometer_psia"}', '"kind_of_air"}', "is a text; a number is wanted"),
-        ('dry_bulb = "dry_f", ', "", "'dry_bulb' is missing"),
-        (', wet_bulb = "wet_f"', "", "uses 0 of wet_bulb"),
-        ('wet_bulb = "wet_f"', 'wet_bulb = "wet_f", humidity_ratio = "dry_f"', "uses 2 of"),
-        ('dry_bulb = "dry_f"', 'dry_bulb = "circuit_f"', "repeats over circuit"),
-        ('end = "leaving"', 'end = "leavin"', "'leavin' is no point of it. Did you mean 'leaving'"),
-        ('name = "leaving"', 'name = "entering"', "point 'entering' is declared 2 times"),
-        ('label = "Leaving"', 'label = "Leaving"\nplace = "fan"', "has no places"),
-        ('source = "Handbook"', 'repeat = "circui"', "'circui' is not a repeat"),
-        ("kind_of_air == 'moist'", "kind_of_ai == 'moist'", "Did you mean 'kind_of_air'"),
-        ("kind_of_air == 'moist'", "kind_of_air == ", "when"),
-        ('source = "Handbook"', 'colour = "red"', "unknown key 'colour'"),
-    ],
-)
+FAULTS = [
+    ('"psychrometric chart"', '"psychrometric char"', "kind"),
+    ("barometer = ", "barometr = ", "'barometr' is no role"),
+    ("{barometer = ", "{barometr = ", "Did you mean 'barometer'"),
+    ('"barometer_psia"}', '"barometer_psi"}', "Did you mean 'barometer_psia'"),
+    ('"barometer_psia"}', '"dry_f"}', "'dry_f' is in °F; psia is wanted"),
+    ('"barometer_psia"}', '"kind_of_air"}', "is a text; a number is wanted"),
+    ('dry_bulb = "dry_f", ', "", "'dry_bulb' is missing"),
+    (', wet_bulb = "wet_f"', "", "uses 0 of wet_bulb"),
+    ('wet_bulb = "wet_f"', 'wet_bulb = "wet_f", humidity_ratio = "dry_f"', "uses 2 of"),
+    ('dry_bulb = "dry_f"', 'dry_bulb = "circuit_f"', "repeats over circuit"),
+    ('end = "leaving"', 'end = "leavin"', "'leavin' is no point of it. Did you mean 'leaving'"),
+    ('name = "leaving"', 'name = "entering"', "point 'entering' is declared 2 times"),
+    ('label = "Leaving"', 'label = "Leaving"\nplace = "fan"', "has no places"),
+    ('source = "Handbook"', 'repeat = "circui"', "'circui' is not a repeat"),
+    ("kind_of_air == 'moist'", "kind_of_ai == 'moist'", "Did you mean 'kind_of_air'"),
+    ("kind_of_air == 'moist'", "kind_of_air == ", "when"),
+    ('source = "Handbook"', 'colour = "red"', "unknown key 'colour'"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "said"), FAULTS)
 def test_each_fault_is_found_with_its_place(old: str, new: str, said: str) -> None:
     assert old in CHART
     faults = _faults(CHART.replace(old, new))

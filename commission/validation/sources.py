@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from commission.definitions.model import Check, Form, Quantity
 from commission.formula.functions import FUNCTIONS
 from commission.formula.parse import unparse
-from commission.language import spoken
+from commission.language import spoken, to_say
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +22,10 @@ class SourceRow:
     source: str
 
 
+# What a function's result may be measured in, beside a unit: see `formula.declaration`.
+RESULTS = (to_say("same"), to_say("flag"), to_say("rows"), to_say("body"))
+
+
 def source_rows(form: Form) -> Iterator[SourceRow]:
     """Yield functions, then quantities, then default limits, each in the order declared.
 
@@ -31,7 +35,8 @@ def source_rows(form: Form) -> Iterator[SourceRow]:
         arguments = ", ".join(argument.name for argument in function.arguments)
         rule = f"{function.name}({arguments}); {spoken(function.valid)}"
         source = spoken(function.source)
-        yield SourceRow(spoken("function"), function.name, rule, function.result, source)
+        unit = spoken(function.result)
+        yield SourceRow(spoken("function"), function.name, rule, unit, source)
     for entry in form.entries():
         if isinstance(entry, Quantity):
             rule = unparse(entry.formula)

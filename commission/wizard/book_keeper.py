@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from commission.archive.vocabulary import role_fields
 from commission.definitions.model import Field, Kind
@@ -43,8 +43,13 @@ class BookKeeper(QObject):
         self._fault = ""
         roles = role_fields()
         self.make_field, self.model_field = roles["make"], roles["model"]
-        document.committed.connect(lambda _unit, _keys: self.follow())
-        document.replaced.connect(self.follow)
+        self._soon = QTimer(self)  # a hand that enters does not wait for the book
+        self._soon.setSingleShot(True)
+        self._soon.setInterval(0)
+        self._soon.timeout.connect(self.follow)
+        for signal in (document.committed, document.replaced):
+            signal.connect(self._soon.start)
+        document.closing.connect(self.follow)
 
     @classmethod
     def of(cls, document: Document) -> BookKeeper:
@@ -55,6 +60,7 @@ class BookKeeper(QObject):
 
     def follow(self) -> None:
         """Take what was entered since the last time into the book."""
+        self._soon.stop()
         project = self._document.session.project
         if project.read_only or project.revision == self._seen:
             return
@@ -99,6 +105,8 @@ class BookKeeper(QObject):
         """Return what the book knows of a unit's model, with what counts in the unit now."""
         if unit_id == PROJECT:
             return []
+        if self._soon.isActive():
+            self.follow()
         model = self.model(unit_id)
         if model is None:
             return []

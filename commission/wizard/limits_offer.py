@@ -118,6 +118,7 @@ class LimitsOffer(QFrame):
 
     def open_review(self) -> None:
         """Show each of them, with its origin and with what counts now."""
+        self.refresh()
         clear(self.lines)
         self.boxes = []
         chosen = proposed(self._shown)

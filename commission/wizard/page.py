@@ -82,7 +82,7 @@ class SectionPage(QScrollArea):
         self._photos: PhotosPart | None = None
         self._ahead = deque(arranged(section))
         self._group: QWidget | None = None
-        self._focus_is_due = self._figures_are_due = False
+        self._is_framed = self._focus_is_due = self._figures_are_due = False
         self.is_stale = False
         self._is_narrow = False
         self.setWidgetResizable(True)
@@ -108,7 +108,6 @@ class SectionPage(QScrollArea):
         self._slices.turned.connect(self._grown)
         self._slices.begin(self._rest())
         document.closing.connect(self._slices.stop)
-        self.refresh_frame()
 
     # -- building ------------------------------------------------------------------
 
@@ -118,6 +117,16 @@ class SectionPage(QScrollArea):
         self.complete()
         self._following.settle()
         return self._built
+
+    def _blocks_in_turn(self) -> Iterator[EntryRow | GridBlock]:
+        """Yield all lines and tables, building no more than whoever looks takes."""
+        place = 0
+        while place < len(self._built) or self._slices.is_under_way():
+            if place == len(self._built):
+                self._slices.turn()
+            else:
+                yield self._built[place]
+                place += 1
 
     @property
     def figures(self) -> FiguresPart:
@@ -139,7 +148,9 @@ class SectionPage(QScrollArea):
             self._slices.finish()
 
     def _rest(self) -> Iterator[None]:
-        """Build the page's lines and what stands below them, a piece at a time."""
+        """Build what closes the page, its lines, and what stands below them, a piece at a time."""
+        self.refresh_frame()
+        yield
         while self._ahead:
             with self.document.passes.held_back():
                 made = self._made(self._ahead[0])
@@ -368,6 +379,7 @@ class SectionPage(QScrollArea):
 
     def refresh_frame(self) -> None:
         """Show the page's state, its stops, and whether it is closed."""
+        self._is_framed = True
         results = self.document.results(self.unit_id)
         self.sign.show_sign(sign_of_state(results.state(self.section)))
         self.counts.setText(counted(results.progress(self.section)))
@@ -396,10 +408,6 @@ class SectionPage(QScrollArea):
 
     def focus_first(self) -> None:
         """Put the cursor into the first input, or on the way past what closes the page."""
-        if not self.body.isEnabled():
-            self.guard.focus_first()
-            QTimer.singleShot(0, self, lambda: self.ensureWidgetVisible(self.guard, 0, 0))
-            return
         self._focus_is_due = True
         self._seek_first()
 
@@ -413,9 +421,14 @@ class SectionPage(QScrollArea):
         """Go to the first input that is not read, once it is there; if all are read, the first."""
         if not self._focus_is_due:
             return
-        inputs = [block for block in self.stops() if not isinstance(block, CheckRow | QuantityRow)]
+        if self._is_framed and not self.body.isEnabled():
+            self._focus_is_due = False
+            self.guard.focus_first()
+            QTimer.singleShot(0, self, lambda: self.ensureWidgetVisible(self.guard, 0, 0))
+            return
+        inputs = self._inputs()
         unread = next((block for block in inputs if self._is_unread(block)), None)
-        if unread is None and self._is_unread_ahead(inputs):
+        if unread is None and (not self._is_framed or self._is_unread_ahead(inputs)):
             self.setFocus(Qt.FocusReason.OtherFocusReason)  # what is typed meanwhile comes here
             return
         self._focus_is_due = False
@@ -461,8 +474,14 @@ class SectionPage(QScrollArea):
         last = self._built[-1] if self._built else None
         # Qt asks this, too, when a page is hidden: then nothing is to be built.
         if here is self or (here is not None and last is not None and last.isAncestorOf(here)):
-            self.complete()
+            known = len(self.stops())
+            while self._slices.is_under_way() and len(self.stops()) == known:
+                self._slices.turn()
         return super().focusNextPrevChild(forward)
+
+    def _inputs(self) -> list[EntryRow | GridBlock]:
+        """Return the lines and tables built so far that can be typed into, in order."""
+        return [block for block in self.stops() if not isinstance(block, CheckRow | QuantityRow)]
 
     def _is_unread(self, block: EntryRow | GridBlock) -> bool:
         if isinstance(block, GridBlock):
@@ -473,10 +492,12 @@ class SectionPage(QScrollArea):
 
     def focus_next(self) -> None:
         """Go to the input after the one that has the focus; at the end, say so."""
-        self.complete()
-        inputs = [block for block in self.stops() if not isinstance(block, CheckRow | QuantityRow)]
         here = self.window().focusWidget()
+        inputs = self._inputs()
         place = next((n for n, one in enumerate(inputs) if here and one.isAncestorOf(here)), -1)
+        while self._slices.is_under_way() and place == len(inputs) - 1:
+            self._slices.turn()  # no more than is needed: the next one waits for the hand
+            inputs = self._inputs()
         if 0 <= place < len(inputs) - 1:
             following = inputs[place + 1]
             if isinstance(following, GridBlock):
@@ -487,7 +508,7 @@ class SectionPage(QScrollArea):
 
     def focus_key(self, key: Key) -> None:
         """Go to the field or check of a key."""
-        for block in self.blocks:
+        for block in self._blocks_in_turn():
             if isinstance(block, GridBlock):
                 if block.focus_key(key):
                     self._show_block(block)

@@ -76,6 +76,7 @@ class StepView(QWidget):
         self.guard = GuardNotice(document, unit_id, section, appearance)
         self.guard.go_wanted.connect(self.go_wanted)
         layout.addWidget(self.guard)
+        self.guard.refresh()
         self._danger_frame()
         if test.cautions:
             layout.addWidget(self._caution_frame(test.cautions))

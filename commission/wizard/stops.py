@@ -136,7 +136,7 @@ class GuardNotice(QFrame):
         layout.addLayout(head)
         self._lines = column(px(4))
         layout.addLayout(self._lines)
-        self.refresh()
+        self.hide()
 
     def blocking(self) -> list[Verdict]:
         """Return the stops that close the page now."""
@@ -250,7 +250,7 @@ class StopBanner(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(px(16), px(12), px(16), px(12))
         layout.addLayout(line)
-        self.refresh()
+        self.hide()
 
     def refresh(self) -> None:
         """Show the stops as they stand."""

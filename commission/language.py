@@ -92,10 +92,15 @@ def spoken_count(one: str, many: str, count: int, /, **values: object) -> str:
 
 
 def said_in(code: str, text: str, /, **values: object) -> str:
-    """Return a text in the language `code`, with `{named}` places filled."""
+    """Return a text in the language `code`, with `{named}` places filled.
+
+    In a place `{strerror}` stands what the system says of a file; it is said as well.
+    """
     translated = text
     if text and code != ENGLISH:
         translated = _catalogue(code).gettext(text)
+        if isinstance(system := values.get("strerror"), str):
+            values["strerror"] = _catalogue(code).gettext(system)
     return translated.format(**values) if values else translated
 
 
@@ -111,6 +116,24 @@ def near_miss(word: str, known: Iterable[str]) -> str:
 
 
 AND = to_say("and")
+# What the system says of a file that it cannot open or write (POSIX, strerror): it speaks
+# English to a program that has not asked it for another language.
+SYSTEM_WORDS = (
+    to_say("No such file or directory"),
+    to_say("Permission denied"),
+    to_say("Operation not permitted"),
+    to_say("No space left on device"),
+    to_say("Disk quota exceeded"),
+    to_say("File too large"),
+    to_say("Is a directory"),
+    to_say("Not a directory"),
+    to_say("File exists"),
+    to_say("File name too long"),
+    to_say("Read-only file system"),
+    to_say("Device or resource busy"),
+    to_say("Input/output error"),
+    to_say("Too many open files"),
+)
 
 
 def listed(words: Iterable[str], joined: str = AND) -> str:

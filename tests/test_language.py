@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import ast
+import errno
 import importlib.util
+import os
 import string
 import sys
 import threading
@@ -20,6 +22,7 @@ from commission.language import (
     DOMAINS,
     ENGLISH,
     LANGUAGES_FOLDER,
+    SYSTEM_WORDS,
     choose_language,
     language,
     languages,
@@ -132,6 +135,18 @@ def test_all_words_of_the_form_are_found() -> None:
         assert section.title in texts
         assert set(section.cautions) <= texts
         assert {entry.label for entry in section.entries} <= texts
+
+
+@pytest.mark.parametrize("number", [errno.ENOENT, errno.EACCES, errno.ENOSPC, errno.EROFS])
+def test_what_the_system_says_of_a_file_is_said(number: int) -> None:
+    """The texts are those of this system's own C library."""
+    text = "{path}: cannot be read ({strerror}). Check the name and that the disk is there."
+    words = os.strerror(number)
+    assert words in SYSTEM_WORDS
+    for code in OTHERS:
+        assert said_in(code, words) != words
+        assert f"({said_in(code, words)})" in said_in(code, text, path="a", strerror=words)
+    assert f"({words})" in said_in(ENGLISH, text, path="a", strerror=words)
 
 
 def test_each_language_has_both_catalogues() -> None:

@@ -43,6 +43,26 @@ for line in (
     assert main(line.split()) < 2, line
 """
 
+WORK_APART = """
+from pathlib import Path
+from commission.definitions.load import load_form
+from commission.validation.session import Session
+from commission.wizard.apart import apart
+from commission.wizard.demo_work import demo_made
+from commission.wizard.export_work import PACKAGE, WORKBOOK, Order, written
+
+def wanted(*_told):
+    return False
+
+form, job = load_form(), Path("job.rtuproject")
+with Session.create(job, form, "Job") as session:
+    session.add_unit("RTU-1")
+for output in (WORKBOOK, PACKAGE):
+    order = Order(job, form, output, job.with_suffix(output.suffix), "es")
+    apart(written, order, told=wanted, cancelled=wanted)
+apart(demo_made, Path("demo.rtuproject"), told=wanted, cancelled=wanted)
+"""
+
 SAY_IN_SPANISH = """
 from commission.definitions.load import load_form
 from commission.definitions.translated import translated
@@ -119,6 +139,13 @@ def test_installed_copy_does_its_work(installed: Path, tmp_path: Path) -> None:
     assert len(list((tmp_path / "sheets").glob("*.csv"))) > 5
     assert "RTU-1: signals" in printed
     assert len(printed.splitlines()) > 200
+
+
+def test_installed_copy_works_in_processes_of_its_own(installed: Path, tmp_path: Path) -> None:
+    """What the window has done apart, with the copy's own code and data."""
+    run(sys.executable, "-c", WORK_APART, cwd=tmp_path, PYTHONPATH=str(installed))
+    made = {path.name for path in tmp_path.iterdir()}
+    assert made >= {"job.xlsx", "job.pdf", "demo.rtuproject"}
 
 
 def test_installed_copy_speaks_spanish(installed: Path, tmp_path: Path) -> None:

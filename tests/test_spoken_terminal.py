@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import ast
 import csv
+import errno
 import gettext
 import inspect
 import json
@@ -387,7 +388,7 @@ def test_a_record_that_cannot_be_written_is_refused_in_the_person_s_language(
         "the file if it is open elsewhere, or make room on the disk.",
         path=target,
         what=said_in(CODE, "archive record"),
-        strerror=os.strerror(2),
+        strerror=os.strerror(errno.ENOENT),
     )
     assert told in capsys.readouterr().err
 

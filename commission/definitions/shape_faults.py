@@ -49,9 +49,9 @@ def unreadable(fault: Exception) -> str:
     """Return that a file is no TOML, where, and why in the words of Python's own reader."""
     found = _LINE.fullmatch(str(fault)) if isinstance(fault, TOMLDecodeError) else None
     if found is None:
-        return spoken("cannot be read as TOML: {reason}", reason=fault)
+        return spoken("cannot be read as TOML: {reason}. Save it as text in UTF-8.", reason=fault)
     return spoken(
-        "cannot be read as TOML: line {line}, column {column}: {reason}",
+        "cannot be read as TOML: line {line}, column {column}: {reason}. Put it right there.",
         line=found[2],
         column=found[3],
         reason=found[1],

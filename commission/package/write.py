@@ -130,7 +130,7 @@ def not_written(path: Path, fault: OSError) -> OutputError:
             "{path}: the turnover package cannot be written ({reason}). Choose another "
             "folder, close the file if it is open elsewhere, or make room on the disk.",
             path=path,
-            reason=fault.strerror or str(fault),
+            reason=spoken(fault.strerror or str(fault)),
         )
     )
 

@@ -123,7 +123,7 @@ def folder_beside(path: Path) -> Iterator[Path]:
         with tempfile.TemporaryDirectory(prefix=f".{path.stem[:40]}-", dir=path.parent) as folder:
             yield Path(folder)
     except (OSError, XlsxWriterException) as fault:
-        reason = getattr(fault, "strerror", None) or str(fault)
+        reason = spoken(getattr(fault, "strerror", None) or str(fault))
         raise OutputError(
             spoken(
                 "{path}: the workbook cannot be written there ({reason}). Choose another "

@@ -24,7 +24,6 @@ from PySide6.QtWidgets import QApplication, QFrame, QScrollArea, QVBoxLayout, QW
 
 from commission.definitions.model import Check, Field, Key, Quantity, Section
 from commission.language import spoken
-from commission.sequence.functional_load import has_tests
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
@@ -32,14 +31,13 @@ from commission.wizard.entry_row import WIDE_FROM, EntryRow, FieldRow, column_of
 from commission.wizard.figures import FiguresPart
 from commission.wizard.following import Change, Following
 from commission.wizard.grid import GridBlock
-from commission.wizard.icon import pixmap
 from commission.wizard.limits_offer import LimitsOffer
+from commission.wizard.page_head import PageHead
 from commission.wizard.page_layout import Alone, Block, Shared, arranged
-from commission.wizard.parts import SignLabel, bounded, button, label, wrapping_row
+from commission.wizard.parts import bounded, label
 from commission.wizard.photo_job import sources_in
 from commission.wizard.photos import PhotosPart
 from commission.wizard.slices import Slices
-from commission.wizard.states import counted, sign_of_state
 from commission.wizard.stops import GuardNotice, StopBanner
 from commission.wizard.value_row import CheckRow, QuantityRow
 
@@ -219,11 +217,9 @@ class SectionPage(QScrollArea):
         column = QVBoxLayout(inner)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(px(10))
-        column.addLayout(self._head())
-        if self.section.intro:
-            column.addWidget(label(self.section.intro, "intro"))
-        if self.section.cautions:
-            column.addWidget(self._cautions())
+        self.head = PageHead(self.document, self.section, self.appearance)
+        self.head.tests_wanted.connect(self.tests_wanted)
+        column.addWidget(self.head)
         self.guard = GuardNotice(self.document, self.unit_id, self.section, self.appearance)
         self.guard.go_wanted.connect(lambda key: self.go_wanted.emit(self.unit_id, key))
         self.banner = StopBanner(self.document, self.unit_id, self.section, self.appearance)
@@ -254,43 +250,6 @@ class SectionPage(QScrollArea):
         for block in self._built:
             if isinstance(block, FieldRow):
                 block.show_photo_count(counts[block.key])
-
-    def _head(self):
-        px = self.appearance.px
-        head = wrapping_row(px(12))
-        title = label(self.section.title, "title")
-        head.addWidget(title, 1)
-        if has_tests(self.document.form, self.section):
-            run = button(spoken("Step by step"), self.tests_wanted.emit)
-            run.setToolTip(
-                spoken("Run these functional tests step by step, with a stopwatch (Ctrl+R)")
-            )
-            head.addWidget(run, 0, Qt.AlignmentFlag.AlignVCenter)
-        self.counts = label("", "muted", wraps=False)
-        head.addWidget(self.counts, 0, Qt.AlignmentFlag.AlignVCenter)
-        self.sign = SignLabel(self.appearance, 20)
-        head.addWidget(self.sign, 0, Qt.AlignmentFlag.AlignVCenter)
-        return head
-
-    def _cautions(self) -> QFrame:
-        px = self.appearance.px
-        made = QFrame()
-        made.setProperty("role", "caution_frame")
-        lines = QVBoxLayout(made)
-        lines.setContentsMargins(px(16), px(10), px(16), px(10))
-        lines.setSpacing(px(6))
-        for sentence in self.section.cautions:
-            line = wrapping_row(px(10))
-            picture = label("", wraps=False)
-            size = px(20)
-            colour = self.appearance.palette["caution"]
-            picture.setPixmap(pixmap("warning", colour, size, self.devicePixelRatioF()))
-            picture.setFixedSize(size, size)
-            picture.setAccessibleName(spoken("Caution"))
-            line.addWidget(picture, 0, Qt.AlignmentFlag.AlignTop)
-            line.addWidget(label(sentence), 1)
-            lines.addLayout(line)
-        return made
 
     def _entries(self) -> QFrame:
         self.body = QFrame()
@@ -380,9 +339,7 @@ class SectionPage(QScrollArea):
     def refresh_frame(self) -> None:
         """Show the page's state, its stops, and whether it is closed."""
         self._is_framed = True
-        results = self.document.results(self.unit_id)
-        self.sign.show_sign(sign_of_state(results.state(self.section)))
-        self.counts.setText(counted(results.progress(self.section)))
+        self.head.show_state(self.document.results(self.unit_id))
         self.guard.refresh()
         self.banner.refresh()
         self.book.refresh()

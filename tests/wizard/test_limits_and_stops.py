@@ -196,7 +196,7 @@ def test_page_is_closed_until_its_guard_is_passed(window: MainWindow) -> None:
     assert page.guard.isVisible()
     assert not page.body.isEnabled()
     assert not field_row(page, "control_v").input.editor().isEnabled()
-    assert page.sign.word.text() == "blocked"
+    assert page.head.sign.word.text() == "blocked"
     # The focus is on the way to what has to be settled; it leads there.
     press(Qt.Key.Key_Space)
     there = place_of(window).pages.page

@@ -1,0 +1,80 @@
+"""The head of a page: its title, how far it is, what it is about, and its cautions."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
+
+from commission.definitions.model import Section
+from commission.language import spoken
+from commission.sequence.functional_load import has_tests
+from commission.validation.results import UnitResults
+from commission.wizard.appearance import Appearance
+from commission.wizard.document import Document
+from commission.wizard.flow import WrappingRow
+from commission.wizard.icon import pixmap
+from commission.wizard.parts import SignLabel, button, column, label, wrapping_row
+from commission.wizard.states import counted, sign_of_state
+
+
+class PageHead(QWidget):
+    """What stands above the lines of a page and is not typed into.
+
+    Signals:
+        tests_wanted: the functional tests of this page are to be run step by step.
+    """
+
+    tests_wanted = Signal()
+
+    def __init__(self, document: Document, section: Section, appearance: Appearance) -> None:
+        super().__init__()
+        self._document = document
+        self._section = section
+        self._appearance = appearance
+        lines = column(appearance.px(10))
+        self.setLayout(lines)
+        lines.addLayout(self._title())
+        if section.intro:
+            lines.addWidget(label(section.intro, "intro"))
+        if section.cautions:
+            lines.addWidget(self._cautions())
+
+    def show_state(self, results: UnitResults) -> None:
+        """Show how far the page is."""
+        self.sign.show_sign(sign_of_state(results.state(self._section)))
+        self.counts.setText(counted(results.progress(self._section)))
+
+    def _title(self) -> WrappingRow:
+        head = wrapping_row(self._appearance.px(12))
+        head.addWidget(label(self._section.title, "title"), 1)
+        if has_tests(self._document.form, self._section):
+            run = button(spoken("Step by step"), self.tests_wanted.emit)
+            run.setToolTip(
+                spoken("Run these functional tests step by step, with a stopwatch (Ctrl+R)")
+            )
+            head.addWidget(run, 0, Qt.AlignmentFlag.AlignVCenter)
+        self.counts = label("", "muted", wraps=False)
+        head.addWidget(self.counts, 0, Qt.AlignmentFlag.AlignVCenter)
+        self.sign = SignLabel(self._appearance, 20)
+        head.addWidget(self.sign, 0, Qt.AlignmentFlag.AlignVCenter)
+        return head
+
+    def _cautions(self) -> QFrame:
+        px = self._appearance.px
+        made = QFrame()
+        made.setProperty("role", "caution_frame")
+        lines = QVBoxLayout(made)
+        lines.setContentsMargins(px(16), px(10), px(16), px(10))
+        lines.setSpacing(px(6))
+        for sentence in self._section.cautions:
+            line = wrapping_row(px(10))
+            picture = label("", wraps=False)
+            size = px(20)
+            colour = self._appearance.palette["caution"]
+            picture.setPixmap(pixmap("warning", colour, size, self.devicePixelRatioF()))
+            picture.setFixedSize(size, size)
+            picture.setAccessibleName(spoken("Caution"))
+            line.addWidget(picture, 0, Qt.AlignmentFlag.AlignTop)
+            line.addWidget(label(sentence), 1)
+            lines.addLayout(line)
+        return made

@@ -58,7 +58,7 @@ def drift_report(comparison: Comparison) -> Report:
             ReportTable(
                 spoken("What drifted, changed or could not be judged"),
                 header,
-                (0, 72, 76, 76, 56, 56, 180),
+                (0, 72, 74, 74, 58, 70, 168),
                 rows,
                 spoken("Nothing: every value compared is within its uncertainty or unchanged."),
                 grouped=True,

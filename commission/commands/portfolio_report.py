@@ -78,7 +78,7 @@ def outlier_report(found: OutlierReport, asked: Sequence[tuple[str, str]]) -> Re
             ReportTable(
                 spoken("Each value, the furthest first"),
                 [spoken(head) for head in _EACH],
-                (0, 70, 40, 76, 76, 120, 134),
+                (0, 70, 48, 74, 74, 118, 132),
                 [_outlier_row(one) for one in found.outliers],
                 spoken("No value stands apart."),
                 grouped=True,
@@ -151,7 +151,7 @@ def history_report(visits: Sequence[Visit]) -> Report:
             ReportTable(
                 spoken("Visits"),
                 [spoken(head) for head in _VISITS],
-                (66, 60, 44, 44, 44, 44, 214),
+                (66, 56, 50, 50, 58, 42, 194),
                 [_visit_row(visit) for visit in visits],
             ),
             *_charts(visits),

@@ -238,21 +238,22 @@ QPushButton { background: $surface; border: $line_px solid $edge; border-radius:
 QPushButton:hover { background: $accent_ground; }
 QPushButton:pressed { background: $line; }
 QPushButton:checked { background: $accent_ground; border: $pad2 solid $accent; }
-QPushButton:disabled { color: $edge; border-color: $line; background: $ground; }
+QPushButton:disabled { color: $edge; border: $line_px dashed $edge; background: $ground; }
 QPushButton:focus { border: $pad3 solid $focus; padding: $pad4 $pad12; }
 QPushButton[kind="primary"] { background: $accent; color: $on_accent; border-color: $accent;
     font-weight: 600; }
 QPushButton[kind="primary"]:hover { background: $ink; color: $surface; }
 QPushButton[kind="primary"]:focus { background: $surface; color: $accent;
     border: $pad3 solid $focus; }
-QPushButton[kind="primary"]:disabled { background: $line; color: $muted; border-color: $line; }
+QPushButton[kind="primary"]:disabled { background: $ground; color: $muted;
+    border: $line_px dashed $edge; }
 QPushButton[kind="quiet"] { background: transparent; border: $line_px solid transparent;
     color: $accent; padding: $pad4 $pad8; min-height: $pad34; text-align: left; }
 QPushButton[kind="quiet"]:checked { background: $accent_ground;
     border: $line_px solid transparent; }
 QPushButton[kind="quiet"]:hover { background: $accent_ground; }
 QPushButton[kind="quiet"]:focus { border: $pad3 solid $focus; padding: $pad2 $pad6; }
-QPushButton[kind="quiet"]:disabled { color: $edge; }
+QPushButton[kind="quiet"]:disabled { color: $edge; border: $line_px dashed $line; }
 QPushButton[kind="place"] { background: transparent; border: $pad2 solid transparent;
     border-radius: $pad6; color: $on_header; padding: $pad4 $pad6; min-height: $pad32;
     min-width: $pad28; }
@@ -276,7 +277,7 @@ QLineEdit, QPlainTextEdit, QComboBox { background: $surface; border: $line_px so
 QLineEdit:focus, QPlainTextEdit:focus, QComboBox:focus, QWidget[focused="true"] {
     border: $pad3 solid $focus; padding: $pad3 $pad6; }
 QLineEdit:disabled, QPlainTextEdit:disabled, QComboBox:disabled { background: $ground;
-    color: $muted; border-color: $line; }
+    color: $muted; border: $line_px dashed $edge; }
 QLineEdit[tone="error"], QComboBox[tone="error"], QPlainTextEdit[tone="error"] {
     border: $pad2 solid $fail; background: $fail_ground; }
 QComboBox QLineEdit { border: 0; padding: 0; min-height: 0; background: transparent; }

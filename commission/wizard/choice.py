@@ -81,6 +81,10 @@ class Choice(QComboBox):
         super().setToolTip(self.toolTip())
         super().enterEvent(event)
 
+    def short_words(self) -> str:
+        """Return what the closed list says where its words have no room; "" for their beginning."""
+        return ""
+
     def wheelEvent(self, event: QWheelEvent) -> None:
         event.ignore()
 
@@ -109,9 +113,10 @@ class Choice(QComboBox):
         field = QStyle.SubControl.SC_ComboBoxEditField
         painter.drawComplexControl(control, option)
         room = self.style().subControlRect(control, option, field, self).width()
-        option.currentText = option.fontMetrics.elidedText(
-            option.currentText, Qt.TextElideMode.ElideRight, room - self._appearance.px(8)
-        )
+        words, room = option.currentText, room - self._appearance.px(8)
+        if option.fontMetrics.horizontalAdvance(words) > room:
+            words = self.short_words() or words
+        option.currentText = option.fontMetrics.elidedText(words, Qt.TextElideMode.ElideRight, room)
         painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
         painter.end()
 

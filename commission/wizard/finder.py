@@ -26,7 +26,10 @@ class Finder(Choice):
     def __init__(self, appearance: Appearance, hint: str, parent: QWidget | None = None) -> None:
         super().__init__(appearance, parent)
         self.let_type()
-        self.line.setPlaceholderText(hint)
+        # What stands before a colon has room in the line; the whole is said beside the pointer.
+        self.line.setPlaceholderText(hint.partition(":")[0])
+        self.setToolTip(hint)
+        self.setAccessibleDescription(hint)
         completer = self._found = QCompleter(self.model(), self)
         completer.setFilterMode(Qt.MatchFlag.MatchContains)
         completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)

@@ -206,19 +206,20 @@ def _lines(pieces: Iterable[_Piece], width: int, spacing: int) -> list[list[_Pie
 
 def _widths(line: Sequence[_Piece], width: int, spacing: int) -> list[int]:
     """Share a line's width: what each needs, and the rest among those that grow."""
-    spare = width - spacing * (len(line) - 1) - sum(piece.need for piece in line)
-    shares = max(1, sum(piece.share for piece in line))
-    return [
-        max(
-            0,
-            min(
-                piece.need + max(0, spare) * piece.share // shares,
-                piece.item.maximumSize().width(),
-                width,
-            ),
-        )
-        for piece in line
-    ]
+    spare = max(0, width - spacing * (len(line) - 1) - sum(piece.need for piece in line))
+    most = [min(piece.item.maximumSize().width(), width) for piece in line]
+    widths = [max(0, min(piece.need, limit)) for piece, limit in zip(line, most, strict=True)]
+    growing = [place for place, piece in enumerate(line) if piece.share]
+    while growing:
+        shares = sum(line[place].share for place in growing)
+        given = {place: spare * line[place].share // shares for place in growing}
+        full = [place for place in growing if widths[place] + given[place] >= most[place]]
+        for place in full or growing:  # what one cannot take is the others'
+            taken = min(given[place], most[place] - widths[place]) if full else given[place]
+            widths[place] += taken
+            spare -= taken
+        growing = [place for place in growing if place not in full] if full else []
+    return widths
 
 
 def _height(item: QLayoutItem, width: int) -> int:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QObject, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QDragEnterEvent,
@@ -338,6 +338,25 @@ class Group(QGroupBox):
         self.entered.emit()
 
 
+class _Segment(QPushButton):
+    """One answer; its word is bold once it is chosen, and has the room for it from the first."""
+
+    def __init__(self, word: str, appearance: Appearance, parent: QWidget) -> None:
+        super().__init__(word, parent)
+        self._appearance = appearance
+
+    def sizeHint(self) -> QSize:
+        # The style sheet has a least width of its own, and takes away one that is set here.
+        bold = QFont(self.font())
+        bold.setPixelSize(self._appearance.px(14))
+        bold.setBold(True)
+        words = QFontMetrics(bold).horizontalAdvance(self.text()) + self._appearance.px(34)
+        return super().sizeHint().expandedTo(QSize(max(self._appearance.px(64), words), 0))
+
+    def minimumSizeHint(self) -> QSize:
+        return self.sizeHint()
+
+
 class SegmentInput(Input):
     """Done / not done / n/a, or yes / no / n/a: one key each, and a finger's width each."""
 
@@ -370,15 +389,10 @@ class SegmentInput(Input):
 
     def _button(self, letter: str, word: str, appearance: Appearance) -> QPushButton:
         shown = spoken(word) if word != NOT_APPLICABLE else word
-        button = QPushButton(shown, self)
+        button = _Segment(shown, appearance, self)
         button.setCheckable(True)
         button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         set_role(button, "segment", "kind")
-        bold = QFont(self.font())
-        bold.setPixelSize(appearance.px(14))
-        bold.setBold(True)
-        needed = QFontMetrics(bold).horizontalAdvance(shown) + appearance.px(34)
-        button.setMinimumWidth(max(appearance.px(64), needed))
         button.setToolTip(spoken("{word} (key {letter})", word=shown, letter=letter))
         button.setAccessibleName(f"{self._label}: {shown}")
         button.clicked.connect(lambda _=False, word=word: self._choose(word))

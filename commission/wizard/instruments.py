@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from weakref import WeakKeyDictionary
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QSize, Signal
 from PySide6.QtWidgets import QWidget
 
 from commission.language import spoken
@@ -53,6 +53,7 @@ class InstrumentPicker(Choice):
         self._document = document
         self._kind = kind
         self._widths: tuple[int, int] | None = None
+        self._serials: dict[str, str] = {}
         self.setAccessibleName(spoken("{name}: instrument", name=name))
         self.setToolTip(spoken("Instrument: {kind}", kind=kind) if kind else spoken("Instrument"))
         self.refill("")
@@ -83,6 +84,7 @@ class InstrumentPicker(Choice):
         others = [item for item in instruments if item not in fitting]
         kind = spoken(self._kind)
         none = spoken("no {kind}", kind=kind) if kind else spoken("no instrument")
+        self._serials = {item.id: item.serial for item in instruments}
         items = [(none, "")]
         for item in (*fitting, *others):
             due = past_due(item)
@@ -91,13 +93,25 @@ class InstrumentPicker(Choice):
         self.setToolTip(self.currentText())
         self._hold_chosen()
 
+    def short_words(self) -> str:
+        """The serial number tells instruments of one kind apart; the kind is known."""
+        return self._serials.get(self.currentData() or "", "")
+
     def keep_between(self, least: int, most: int) -> None:
-        """Be as wide as the instrument chosen needs, within bounds, pixels."""
+        """Be as wide as the instrument chosen needs; at least as wide as bounds say, pixels."""
         self._widths = (least, most)
-        self.setMaximumWidth(most)
         self._hold_chosen()
+
+    def sizeHint(self) -> QSize:
+        """Ask for all the words of what is chosen; it may be given less."""
+        hint = super().sizeHint()
+        if self._widths is not None:
+            hint.setWidth(self.maximumWidth())
+        return hint
 
     def _hold_chosen(self) -> None:
         if self._widths is not None:
             least, most = self._widths
-            self.setMinimumWidth(max(least, min(most, self.width_for([self.currentText()]))))
+            needed = max(least, self.width_for([self.currentText()]))
+            self.setMinimumWidth(min(most, needed))
+            self.setMaximumWidth(needed)

@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QVBoxLayout
 
 from commission.language import spoken, to_say
+from commission.validation.sentences import pass_words
 from commission.wizard.appearance import Appearance
 from commission.wizard.dialogs import Dialogs
 from commission.wizard.document import Document
@@ -95,6 +96,7 @@ class ReadBackPlace(IncomingPlace):
         layout.addLayout(head)
         layout.addWidget(self.list, 1)
         layout.addWidget(self.detail)
+        layout.addStretch(0)  # so that words do not spread where nothing has been compared yet
 
     def _say_who(self) -> None:
         session = self._document.session
@@ -104,7 +106,7 @@ class ReadBackPlace(IncomingPlace):
                 "What you take is recorded by {name}, as '{pass_name}' or the later pass that "
                 "holds it, and marked as come by workbook.",
                 name=name,
-                pass_name=session.pass_name,
+                pass_name=pass_words(session.pass_name),
             )
         )
 

@@ -4,9 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFrame, QListWidget, QListWidgetItem, QVBoxLayout
+from PySide6.QtWidgets import (
+    QFrame,
+    QListWidget,
+    QListWidgetItem,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QVBoxLayout,
+)
 
 from commission.language import spoken, to_say
 from commission.sequence.functional_model import FunctionalTest
@@ -21,6 +28,7 @@ from commission.wizard.sign import STOP_SIGN, Sign
 _WIDTH, _LOW = 252, 172
 _ANY_SIZE = 16_777_215  # Qt's own largest
 _TEST = Qt.ItemDataRole.UserRole
+Place = QModelIndex | QPersistentModelIndex
 SIGNS = {
     TestState.STOP: STOP_SIGN,
     TestState.FAIL: Sign("fail", to_say("fail"), "fail"),
@@ -50,6 +58,24 @@ class _List(QListWidget):
             event.ignore()  # the place knows them
         else:
             super().keyPressEvent(event)
+
+
+class _Lines(QStyledItemDelegate):
+    """Measures the lines of an item for the width in which they are drawn.
+
+    Qt measures them for the width of the list, and then keeps the spacing off both ends.
+    """
+
+    def __init__(self, shown: _List, least: int) -> None:
+        """Make it for a list; an item is at least so many pixels high."""
+        super().__init__(shown)
+        self._shown, self._least = shown, least
+
+    def sizeHint(self, option: QStyleOptionViewItem, place: Place) -> QSize:
+        drawn_in = QStyleOptionViewItem(option)
+        width = self._shown.viewport().width() - 2 * self._shown.spacing()
+        drawn_in.rect = QRect(0, 0, width, option.rect.height())
+        return super().sizeHint(drawn_in, place).expandedTo(QSize(0, self._least))
 
 
 class TestList(QFrame):
@@ -84,6 +110,7 @@ class TestList(QFrame):
         )
         self.items = _List()
         self.items.setAccessibleName(spoken("Functional tests"))
+        self.items.setItemDelegate(_Lines(self.items, px(44)))
         self.items.setWordWrap(True)
         self.items.setTextElideMode(Qt.TextElideMode.ElideNone)
         self.items.setResizeMode(QListWidget.ResizeMode.Adjust)

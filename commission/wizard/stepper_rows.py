@@ -61,7 +61,7 @@ class MarkRow(QFrame):
         line.setContentsMargins(px(12), px(8), px(12), 0)
         self.named = label(self.mark.event, "value")
         self.named.setMinimumWidth(px(_EVENT_WIDTH))
-        line.addWidget(self.named, 0)
+        line.addWidget(self.named, 3)
         self.came = label("", "muted", wraps=False)
         line.addWidget(self.came, 1, Qt.AlignmentFlag.AlignLeft)
         return line

@@ -197,13 +197,16 @@ class FindingsView(QWidget):
         self._is_choosing = True  # it is shown below, also where it is the row that was chosen
         self.list.setCurrentIndex(self.model.index(at, 0))
         self._is_choosing = False
-        self._show_row(at)
+        self._tell_row(at)
+        yield
+        self.plot.refresh()
 
     def _row_chosen(self, place: QModelIndex, _before: QModelIndex) -> None:
         if place.isValid() and not self._is_choosing:
-            self._show_row(place.row())
+            self._tell_row(place.row())
+            self.plot.refresh()
 
-    def _show_row(self, row_number: int) -> None:
+    def _tell_row(self, row_number: int) -> None:
         if self._shown is None:
             return
         self.finding = self._by_id.get(self.model.ids[row_number])
@@ -212,7 +215,6 @@ class FindingsView(QWidget):
             self._say_log(self._shown)
         else:
             self._say_finding(self.finding)
-        self.plot.refresh()
         self.detail.verticalScrollBar().setValue(0)
 
     def _say_log(self, shown: JudgedLog) -> None:

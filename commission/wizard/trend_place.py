@@ -7,7 +7,7 @@ from functools import cached_property
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QHideEvent, QShowEvent
 from PySide6.QtWidgets import QProgressBar, QVBoxLayout, QWidget
 
 from commission.errors import CommissionError
@@ -162,6 +162,14 @@ class TrendPlace(QWidget):
         self.stack.addWidget(empty)
         layout.addWidget(self.stack, 1)
         self._show_running(False)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        self._slices.pause()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._slices.go_on()
 
     # -- which unit, which log -------------------------------------------------------
 

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
     QStyle,
     QStyleOptionButton,
     QStyleOptionComboBox,
+    QStyleOptionViewItem,
     QTableView,
     QWidget,
 )
@@ -181,12 +182,19 @@ def _records(table: RecordList) -> Iterator[str]:
 
 def _items(shown: QListWidget) -> Iterator[str]:
     """All lines of an item fit into it."""
-    icon = shown.iconSize().width() + 8
+    part, flags = QStyle.SubElement.SE_ItemViewItemText, int(Qt.TextFlag.TextWordWrap)
+    margin = shown.style().pixelMetric(QStyle.PixelMetric.PM_FocusFrameHMargin, None, shown) + 1
     for row in range(shown.count()):
         item = shown.item(row)
         box = shown.visualItemRect(item)
-        room = QRect(0, 0, box.width() - (0 if item.icon().isNull() else icon), 10_000)
-        flags = int(Qt.TextFlag.TextWordWrap)
+        option = QStyleOptionViewItem()
+        shown.initViewItemOption(option)
+        shown.itemDelegate().initStyleOption(option, shown.indexFromItem(item))
+        drawn = box.intersected(shown.viewport().rect().adjusted(0, -10_000, 0, 10_000))
+        drawn.setRight(min(drawn.right(), shown.viewport().width() - 1 - shown.spacing()))
+        option.rect = drawn
+        words = shown.style().subElementRect(part, option, shown)
+        room = QRect(0, 0, words.width() - 2 * margin, 10_000)
         tall = shown.fontMetrics().boundingRect(room, flags, item.text()).height()
         if tall > box.height() + _SLACK:
             yield f"item '{item.text()}' needs {tall} of height, has {box.height()}"

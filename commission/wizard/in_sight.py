@@ -13,6 +13,8 @@ from shiboken6 import isValid
 
 _MOMENTS_MS = (0, 40)  # at once, and again when what follows from the move has its place
 _MARGIN = 8  # pixels left above and below
+ARRIVED = "arrived_at_the_top"
+"""Property of what scrolls: it was just opened, and stays at its title and cautions if it can."""
 
 
 def areas_round(widget: QWidget) -> list[QScrollArea]:
@@ -48,10 +50,19 @@ def show_whole(widget: QWidget, box: QRect | None = None) -> None:
         return
     frame = _content_of(areas[0])
     lowest = min(area.viewport().height() for area in areas)
-    wanted = _wanted(widget, box or widget.rect(), frame, lowest - 2 * _MARGIN)
+    needed, wanted = _wanted(widget, box or widget.rect(), frame, lowest - 2 * _MARGIN)
     for area in areas:
-        top = frame.mapTo(_content_of(area), wanted.topLeft()).y()
+        content = _content_of(area)
+        below = needed.translated(frame.mapTo(content, QPoint()))
+        if area.property(ARRIVED) and _is_seen_from_the_top(area, below):
+            continue
+        top = frame.mapTo(content, wanted.topLeft()).y()
         _scroll(area, top - _MARGIN, top + wanted.height() + _MARGIN)
+
+
+def _is_seen_from_the_top(area: QScrollArea, needed: QRect) -> bool:
+    """Return whether what is needed is seen where a page begins, with its title and cautions."""
+    return area.verticalScrollBar().value() == 0 and needed.bottom() < area.viewport().height()
 
 
 def _content_of(area: QScrollArea) -> QWidget:
@@ -69,10 +80,12 @@ def _scroll(area: QScrollArea, top: int, bottom: int) -> None:
         bar.setValue(top)
 
 
-def _wanted(widget: QWidget, box: QRect, frame: QWidget, height: int) -> QRect:
-    """Return what is to be seen of a frame: the box, and what belongs to it as far as it fits.
+def _wanted(widget: QWidget, box: QRect, frame: QWidget, height: int) -> tuple[QRect, QRect]:
+    """Return what must and what should be seen of a frame.
 
-    First what stands above it in its line or table (its name, the head), then what is below.
+    The box, and what belongs to it as far as it fits: first what stands above it in its line or
+    table (its name, the head), then what is below. A line must be seen whole; of a table the
+    cell with its head and the verdict below it.
     """
     wanted = _place(widget, box, frame)
     chain = _chain(widget, frame)
@@ -84,10 +97,12 @@ def _wanted(widget: QWidget, box: QRect, frame: QWidget, height: int) -> QRect:
         here = widget.currentIndex()
         below = _cell_box(widget, here.siblingAtRow(here.row() + 1))
         wanted = _joined(wanted, _place(widget, below or box, frame), height)
+    needed = wanted
     for line in chain:
         wanted = _joined(wanted, _place(line, line.rect(), frame), height)
-    in_line = bool(chain) and _is_line(chain[-1])
-    return _down(chain[-1], wanted, frame, height) if in_line else wanted
+    if chain and _is_line(chain[-1]):
+        wanted = _down(chain[-1], wanted, frame, height)
+    return (needed if isinstance(widget, QAbstractItemView) else wanted), wanted
 
 
 def _chain(widget: QWidget, frame: QWidget) -> list[QWidget]:
@@ -162,10 +177,16 @@ class InSight(QObject):
         if now is None:
             return
         if isinstance(now, QAbstractItemView):
-            _once(now, now.selectionModel().currentChanged, self._begin)
+            _once(now, now.selectionModel().currentChanged, self._move_on)
         for area in areas_round(now):
             bar = area.verticalScrollBar()
             _once(bar, bar.rangeChanged, self._grown)
+        self._move_on()
+
+    def _move_on(self, *_: object) -> None:
+        now = self._focus()
+        for area in areas_round(now) if now is not None else ():
+            area.setProperty(ARRIVED, False)
         self._begin()
 
     def _begin(self, *_: object) -> None:

@@ -31,6 +31,7 @@ from commission.wizard.entry_row import WIDE_FROM, EntryRow, FieldRow, column_of
 from commission.wizard.figures import FiguresPart
 from commission.wizard.following import Change, Following
 from commission.wizard.grid import GridBlock
+from commission.wizard.in_sight import ARRIVED
 from commission.wizard.limits_offer import LimitsOffer
 from commission.wizard.page_head import PageHead
 from commission.wizard.page_layout import Alone, Block, Shared, arranged
@@ -394,6 +395,7 @@ class SectionPage(QScrollArea):
             if first is inputs[0]:
                 self.focus_top()  # nothing is read here: what the page says comes first
             self._focus(first)
+            self.setProperty(ARRIVED, first is inputs[0])
 
     def _is_unread_ahead(self, inputs: list[EntryRow | GridBlock]) -> bool:
         """Return whether the first unread input is among the lines that are not built yet."""

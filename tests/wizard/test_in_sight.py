@@ -123,6 +123,7 @@ def test_the_verdict_of_a_cell_is_in_sight_where_there_is_room(
     assert page is not None
     table = _table_of(page)
     table.begin()
+    Keyboard().tab()  # as it opens, a page stays at its title
     _comes_into_sight(qtbot, "electrical_supply")
     room = _seen_part(table.view)
     detail = _in_window(table.detail, table.detail.rect())
@@ -181,3 +182,21 @@ def test_the_check_finds_what_is_hidden(demo_tour: Callable[..., MainWindow], qt
     assert "the focus" in out_of_sight(focused())
     assert focused().mapTo(window, QPoint()).y() < _seen_part(focused()).top()
     assert focused().focusPolicy() != Qt.FocusPolicy.NoFocus
+
+
+def test_a_page_opens_at_its_title_and_cautions(
+    demo_tour: Callable[..., MainWindow], qtbot: QtBot
+) -> None:
+    """A table that is higher than the window does not push what warns of danger out of it."""
+    window = demo_tour("light", 100)
+    window.resize(1280, 800)
+    list(pages(window, ("functional_cooling",)))
+    page = place_of(window).pages.page
+    assert page is not None
+    page.focus_first()
+    _comes_into_sight(qtbot, "functional_cooling")
+    qtbot.wait(150)  # what follows from the move has its place by now
+    assert isinstance(page.row_with_focus(), GridBlock)
+    assert page.verticalScrollBar().value() == 0
+    Keyboard().tab()
+    _comes_into_sight(qtbot, "functional_cooling, Tab")

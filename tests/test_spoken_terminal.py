@@ -99,6 +99,19 @@ def returned(small: Path, folder: Path) -> list[Path | str]:
     for name, typed in (("u1_unit_serial", "=1+1"), ("u1_rated_volts", "many")):
         sheet, cell = next(iter(book.defined_names[name].destinations))
         book[sheet][cell.replace("$", "")] = typed
+    for name, head, typed in (
+        ("deficiency_heads", "What is wrong", "Belt loose"),
+        ("deficiency_heads", "Status", "gone"),
+        ("deficiency_heads", "Unit", "RTU-77"),
+        ("instrument_heads", "Kind", "Thermometer"),
+        ("instrument_heads", "% of reading", -3.0),
+        ("person_heads", "Name", "R. Vance"),
+        ("person_heads", "Company", "Example Balancing"),
+    ):
+        title, cell = next(iter(book.defined_names[name].destinations))
+        heads = book[title][cell.replace("$", "")].row
+        column = next(one.column for one in book[title][heads] if one.value == head)
+        book[title].cell(heads + 1, column).value = typed
     book.save(path)
     return ["readback", small, path]
 
@@ -220,6 +233,8 @@ def test_what_a_command_prints_is_said_or_was_typed(
     data += [text for path in tmp_path.rglob("*") for text in (str(path), path.name)]
     data += ["coal", "many", "Wheels", "Heat type", "Serial", "Setting 7", "Compressor 1"]
     data += ["Indoor fan", "Date and time", "=1+1", "unit_serial", "Configuration!", "Nameplate!"]
+    data += ["Belt loose", "gone", "RTU-77", "Thermometer", "R. Vance", "Example Balancing"]
+    data += ["Deficiencies!", "Instruments!", "People!"]  # of a workbook written in English
     form = load_form()
     symbols = [str(getattr(entry, "symbol", "") or "") for entry in form.by_name.values()]
     if name == "sources":

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -11,7 +11,7 @@ import numpy as np
 
 from commission.definitions.model import Form
 from commission.errors import ReadingError
-from commission.language import spoken
+from commission.language import speaking, spoken
 from commission.project import ProjectFile
 from commission.project.scenario import ScenarioClock, numbered_ids
 from commission.sequence.configuration import configuration_of
@@ -52,17 +52,20 @@ def add_demo_log(path: Path, form: Form, folder: Path) -> Path | None:
             return None
         log = simulate_one(configuration_of(unit.calculation), FAULT, SEED, step_s=STEP_S)
         target = folder / NAME
-        _write(log, target)
-        reading = replace(find_reading(target), zone=ZONE, questions=())
-        shown = judged(read_trend(target, reading), unit, project)
+        with speaking("en"):  # the logger's file is the same, whatever the window speaks
+            lines = list(_lines(log))
+        _write(lines, target)
+        with speaking("en"):
+            reading = replace(find_reading(target), zone=ZONE, questions=())
+            shown = judged(read_trend(target, reading), unit, project)
         keep_log(project, unit.unit_id, shown, reading, digest_of_file(target))
     return target
 
 
-def _write(log: TrendLog, target: Path) -> None:
+def _write(lines: Sequence[str], target: Path) -> None:
     try:
         with target.open("w", encoding="utf-8", newline="") as file:
-            file.writelines(f"{line}\n" for line in _lines(log))
+            file.writelines(f"{line}\n" for line in lines)
     except OSError as error:
         raise ReadingError(
             spoken(

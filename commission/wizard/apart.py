@@ -12,6 +12,7 @@ import multiprocessing
 import signal
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from multiprocessing.connection import Connection
 from multiprocessing.reduction import ForkingPickler
 from types import MappingProxyType
@@ -80,7 +81,8 @@ def _answer(connection: Connection, told: Told, cancelled: Callable[[], bool]) -
     while True:
         if not is_to_stop and cancelled():
             is_to_stop = True
-            connection.send("stop")
+            with suppress(OSError):  # it may have come to its end this very moment
+                connection.send("stop")
         if not connection.poll(_TICK_S):
             continue
         kind, content = connection.recv()

@@ -171,7 +171,10 @@ class SettingsPlace(QScrollArea):
         self._add(lines, spoken("Size"), self.scale_box, touched)
         self.language_box = LanguageChoice(self._appearance, self._preferences)
         self.language_box.chosen.connect(self.language_changed)
-        anew = spoken("Applied at once; the project is opened anew. The workbook stays English.")
+        anew = spoken(
+            "Applied at once; the project is opened anew. A file's language is chosen where it is "
+            "written."
+        )
         self._add(lines, spoken("Language"), self.language_box, anew)
         return card
 

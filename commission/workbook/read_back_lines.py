@@ -101,11 +101,11 @@ class _Comparing:
             yield self._value(sent, line, attribute, record)
 
     def _value(self, sent: SentLine, line: ReturnedLine, attribute: str, record: Any) -> ReviewRow:
-        head = self.register.head_of(attribute)
-        label = f"{self._called(sent)} · {head}"
+        label = f"{self._called(sent)} · {self._head(attribute)}"
         held, cell = sent.held.get(attribute), line.holds.get(attribute)
         more: dict[str, Any] = {"record": sent.id, "attribute": attribute}
-        more |= {"was": _shown(held), "in_file": "" if cell is None else shown(cell)}
+        in_file = "" if cell is None else shown(cell)
+        more |= {"was": _said(attribute, held), "in_file": _said(attribute, in_file)}
         try:
             given = self._given(attribute, cell)
         except CommissionError as fault:
@@ -119,13 +119,13 @@ class _Comparing:
             )
             return self.about(Standing.UNKNOWN, label, line.place, words, **more)
         now = attribute_of(record, attribute)
-        more |= {"now": _shown(now), "entry": given, "now_content": now}
+        more |= {"now": _said(attribute, now), "entry": given, "now_content": now}
         if same(given, now):
             words = spoken("the project holds it already.")
             return self.about(Standing.TAKEN, label, line.place, words, **more)
         words = spoken(
             "{was} at export, {in_file} in the file",
-            was=_shown(held) or spoken("empty"),
+            was=more["was"] or spoken("empty"),
             in_file=more["in_file"] or spoken("empty"),
         )
         if same(held, now):
@@ -133,9 +133,12 @@ class _Comparing:
         words = spoken(
             "{words}, but {now} in the project now.",
             words=words,
-            now=_shown(now) or spoken("empty"),
+            now=more["now"] or spoken("empty"),
         )
         return self.about(Standing.CONFLICT, label, line.place, words, **more)
+
+    def _head(self, attribute: str) -> str:
+        return spoken(self.register.head_of(attribute))
 
     def _given(self, attribute: str, cell: CellValue | None) -> Content | None:
         """Return what a cell of a register means.
@@ -143,7 +146,7 @@ class _Comparing:
         Raises:
             ReadingError: It means nothing there.
         """
-        head = self.register.head_of(attribute)
+        head = self._head(attribute)
         if isinstance(cell, Formula):
             raise ReadingError(
                 spoken("holds the formula ={cell}; type what it gives.", cell=cell[:80])
@@ -158,7 +161,7 @@ class _Comparing:
                 spoken("'{head}' is empty. Say it, or put back what stood there.", head=head)
             )
         if attribute == "status" and text not in DEFICIENCY_STATUSES:
-            words = ", ".join(DEFICIENCY_STATUSES)
+            words = ", ".join(map(spoken, DEFICIENCY_STATUSES))
             raise ReadingError(
                 spoken("'{value}' is no status. Choose one of {words}.", value=text, words=words)
             )
@@ -197,7 +200,7 @@ class _Comparing:
             if given is not None:
                 values[attribute] = given
         unit_id, tag = self._unit(line, faults)
-        in_file = "; ".join(f"{register.head_of(name)}: {_shown(v)}" for name, v in values.items())
+        in_file = "; ".join(f"{self._head(n)}: {_said(n, value)}" for n, value in values.items())
         more: dict[str, Any] = {"in_file": in_file, "unit_id": unit_id, "tag": tag}
         if faults:
             yield self.about(Standing.NOT_UNDERSTOOD, label, line.place, " ".join(faults), **more)
@@ -219,7 +222,7 @@ class _Comparing:
             spoken(
                 "'{unit}' is the tag of no unit. Correct it, or type {project}.",
                 unit=line.unit,
-                project=_PROJECT,
+                project=spoken(_PROJECT),
             )
         )
         return "", ""
@@ -229,6 +232,12 @@ def _shown(content: Content | None) -> str:
     if isinstance(content, float):
         return f"{content:.10g}"
     return str(content or "")
+
+
+def _said(attribute: str, content: Content | None) -> str:
+    """Return a value as it is shown: a status is kept in English, all else as it was typed."""
+    text = _shown(content)
+    return spoken(text) if attribute == "status" else text
 
 
 def _holds(record: Any, values: Mapping[str, Content]) -> bool:

@@ -26,6 +26,7 @@ from commission.workbook.book import FIXED_SHEETS, FURTHER_SHEETS, META
 from commission.workbook.read_back import read_back
 from commission.workbook.read_back_rows import Standing
 from commission.workbook.volumes import write_workbooks
+from workbook.test_read_back import as_ods
 
 OTHERS = [code for code in languages() if code != ENGLISH]
 TAG = "RTU-4"  # a heat pump with a stop, a typed table and deficiencies
@@ -134,6 +135,18 @@ def test_an_unchanged_one_has_nothing_to_settle(written: tuple[str, Path], demo:
             review = read_back(project, translated(FORM, code), written[1])
         assert [(row.place, row.sentence) for row in review.to_settle] == []
         assert not review.remarks
+
+
+@pytest.mark.recalculation
+def test_one_saved_by_another_spreadsheet_program_comes_home(
+    written: tuple[str, Path], demo: Path, tmp_path: Path
+) -> None:
+    saved = as_ods(written[1], tmp_path)
+    for code in (written[0], ENGLISH):
+        with speaking(code), ProjectFile.open(demo, read_only=True) as project:
+            review = read_back(project, translated(FORM, code), saved)
+        assert len(review.rows) > 500
+        assert [(row.place, row.sentence) for row in review.to_settle] == []
 
 
 def test_a_choice_typed_in_its_language_is_taken(

@@ -10,6 +10,7 @@ import pytest
 from commission.__main__ import main
 from commission.definitions.load import load_form
 from commission.definitions.model import Form
+from commission.language import languages, speaking
 from commission.project import ProjectFile, holder
 from commission.project.scenario import project_from_scenario
 from commission.project.schema import TABLES
@@ -47,6 +48,23 @@ def test_the_demo_s_log_shows_the_fault_that_the_demo_s_unit_has(demo: Path, for
     assert record.facts["zone"] == "America/Denver" and not shown.log.remarks
     assert {f["rule"] for f in record.findings if f["outcome"] == "fail"} == failed
     assert any("from the form" in f.limit for f in shown.findings)
+
+
+@pytest.mark.parametrize("code", [code for code in languages() if code != "en"])
+def test_in_every_language_the_demo_s_project_and_log_are_the_same(
+    code: str, demo: Path, form: Form, tmp_path: Path
+) -> None:
+    """A window that speaks another language makes the demo site too."""
+    path = tmp_path / "demo.rtuproject"
+    with speaking(code):
+        project_from_scenario(demo_units_folder(), path, form).close()
+        assert add_demo_log(path, form, tmp_path) == tmp_path / NAME
+    assert (tmp_path / NAME).read_bytes() == (demo.parent / NAME).read_bytes()
+    kept = []
+    for one in (path, demo):
+        with ProjectFile.open(one, read_only=True) as project:
+            kept.append(project.trend_logs())
+    assert kept[0] == kept[1]
 
 
 def test_the_command_reads_what_the_window_would(

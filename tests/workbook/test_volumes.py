@@ -16,7 +16,9 @@ from openpyxl import Workbook, load_workbook
 
 from commission.definitions.load import load_form
 from commission.definitions.model import Form
+from commission.definitions.translated import translated
 from commission.errors import IncomingFileError, OutputError
+from commission.language import speaking
 from commission.project import ProjectFile
 from commission.project.scenario import project_from_scenario
 from commission.resources import demo_units_folder
@@ -202,6 +204,25 @@ def test_links_of_the_index_lead_to_sheets_of_its_volumes(
         sheet = re.fullmatch(r"'([^']+)'!A1|", place)
         assert sheet is not None
         assert sheet[1] is None or sheet[1] in sheets[target]
+
+
+def test_an_index_in_another_language_leads_to_the_sheets_as_they_are_called_there(
+    project: ProjectFile, form: Form, folder: Path
+) -> None:
+    with speaking("es"):
+        written = write_workbooks(
+            project, translated(form, "es"), folder / "sitio.xlsx", per_volume=PER_VOLUME
+        )
+        with pytest.raises(IncomingFileError, match="es el índice de un juego de volúmenes"):
+            read_back(project, form, written.path)
+    names = load_workbook(written.path, read_only=True).sheetnames
+    assert names == ["Resumen", "Unidades", "Paros", "Deficiencias", "_meta"]
+    tabs = {volume.name: load_workbook(volume).sheetnames for volume in written.volumes}
+    found = links(written.path)
+    assert any(place.startswith("'Deficiencias'!") for _, place in found)
+    for file, place in found:
+        if place:
+            assert place.rpartition("!")[0].strip("'") in tabs[file]
 
 
 def test_links_are_kept_outside_by_name_alone(written: Written) -> None:

@@ -81,6 +81,8 @@ class SectionPage(QScrollArea):
         self._photos: PhotosPart | None = None
         self._ahead = deque(arranged(section))
         self._group: QWidget | None = None
+        self._homeless: EntryRow | GridBlock | None = None
+        """A line that is made and has no place on the page yet."""
         self._is_framed = self._focus_is_due = self._figures_are_due = False
         self.is_stale = False
         self._is_narrow = False
@@ -152,10 +154,11 @@ class SectionPage(QScrollArea):
         yield
         while self._ahead:
             with self.document.passes.held_back():
-                made = self._made(self._ahead[0])
+                self._homeless = self._made(self._ahead[0])
             yield
             self._ahead.popleft()
-            self._add(made)
+            self._add(self._homeless)
+            self._homeless = None
             yield
         self._figures = FiguresPart(self.document, self.unit_id, self.section, self.appearance)
         self._below.addWidget(self._figures)
@@ -534,7 +537,12 @@ class SectionPage(QScrollArea):
         return inside or key
 
     def end_jobs(self) -> None:
-        """Wait for what is under way."""
+        """Wait for what is under way, and leave undone what can be."""
+        self._slices.stop()
+        if self._homeless is not None:
+            # Nobody would take it away with the page: its buttons keep it alive.
+            self._homeless.deleteLater()
+            self._homeless = None
         if self._photos is not None:
             self._photos.end_jobs()
 

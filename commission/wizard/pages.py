@@ -197,9 +197,12 @@ class Pages(QWidget):
     def _forget_oldest(self) -> None:
         while len(self._built) > _KEPT_PAGES:
             _, page = self._built.popitem(last=False)
-            page.end_jobs()
-            self.stack.removeWidget(page)
-            page.deleteLater()
+            self._forget(page)
+
+    def _forget(self, page: SectionPage) -> None:
+        page.end_jobs()
+        self.stack.removeWidget(page)
+        page.deleteLater()
 
     def end_jobs(self) -> None:
         """Wait for what the pages have under way."""
@@ -317,9 +320,6 @@ class Pages(QWidget):
     def _units_changed(self) -> None:
         there = {PROJECT, *(unit.id for unit in self._document.units())}
         for key in [key for key in self._built if key[0] not in there]:
-            page = self._built.pop(key)
-            page.end_jobs()
-            self.stack.removeWidget(page)
-            page.deleteLater()
+            self._forget(self._built.pop(key))
         self.navigation.refill_units()
         self._replaced()

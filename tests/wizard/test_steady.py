@@ -13,6 +13,7 @@ from PySide6.QtCore import QCoreApplication, QEvent, QObject, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
+from shiboken6 import isValid
 
 from commission.definitions.model import Form
 from commission.validation.session import Session
@@ -148,6 +149,17 @@ def test_tab_reaches_lines_that_are_not_built_yet(
         QTest.keyClick(focused(), Qt.Key.Key_Tab)
     assert page.blocks[1].isAncestorOf(focused())
     assert known < len(page.blocks)
+
+
+def test_a_page_left_half_built_goes_away_whole(window: MainWindow, one_piece_a_turn: None) -> None:
+    page = opened(window, "volts")
+    while page._homeless is None:
+        page._slices.turn()
+    line = page._homeless
+    place_of(window).pages._forget(page)
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
+    assert not isValid(line)
+    assert not isValid(page)
 
 
 # -- passes and units in pieces --------------------------------------------------------------

@@ -88,7 +88,7 @@ def _gathered(
             for rows, lines in _blocks(file, reading):
                 _take(rows, lines, reading, parsers, gathered)
                 if progress:
-                    progress(raw.tell(), total, "reading")
+                    progress(raw.tell(), total, spoken("reading the log"))
     except UnicodeDecodeError as error:
         raise ReadingError(
             spoken(

@@ -58,7 +58,7 @@ def judge_trend(
     findings: list[Finding] = []
     for done, rule in enumerate(book.rules):
         if progress:
-            progress(done, len(book.rules), "judging")
+            progress(done, len(book.rules), spoken("judging by the rules"))
         findings += _findings(rule, reader, log, configuration, facts, in_force)
     return findings
 

@@ -28,6 +28,7 @@ def adding_to(parent: QWidget, widgets: Iterable[QWidget]) -> Iterator[None]:
         yield
         for widget in widgets:
             if widget.isHidden() and not widget.testAttribute(_HIDDEN_ON_PURPOSE):
+                widget.move(0, parent.height())  # not over the others, until it has its place
                 widget.show()
     finally:
         layout.setEnabled(True)

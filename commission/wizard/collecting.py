@@ -3,8 +3,9 @@
 Left alone, Python looks through all that is alive from whichever thread happens to make objects:
 with a project open and a package being written that holds the window for a good part of a second,
 and it may take a widget apart in a thread that must not touch one. So while the window runs this
-is done from its event loop: often for what is new, seldom for the rest. What is there to stay,
-the form and the open project, is set aside and not looked through at all.
+is done from its event loop, in a round in which nothing else waits: often for what is new,
+seldom for the rest. What is there to stay, the form and the open project, is set aside and not
+looked through at all.
 """
 
 from __future__ import annotations
@@ -12,12 +13,14 @@ from __future__ import annotations
 import gc
 import time
 
-from PySide6.QtCore import QObject, QTimer
+from PySide6.QtCore import QAbstractEventDispatcher, QObject, QTimer
 
 _EVERY_MS = 100
 _YOUNG = 2_000  # objects made since the last look
 _OFTENER = 10  # looks at the young for one at the middle-aged, and of those for one at all
-_MOST_AT_ONCE = 150_000  # objects that can be looked through within a blink
+_MOST_YOUNG = 20_000  # objects; more of them are not left to wait
+_LONGEST_WAIT = 10  # turns in which the loop may be too busy for it
+_MOST_AT_ONCE = 100_000  # objects that can be looked through within a blink
 _COUNTED_EVERY = 50  # turns; where there are many, counting them takes its time as well
 _QUIET_TURNS = 600
 _QUIET_S = 0.01  # processor time of all threads in a turn in which nobody does anything
@@ -37,6 +40,10 @@ class Collector(QObject):
         self._quiet_turns = 0
         self._spent_s = time.process_time()
         self._is_due = False
+        self._young_due = -1  # which generation; -1 for none
+        self._waited_turns = 0
+        self._is_waiting = False
+        self._dispatcher = QAbstractEventDispatcher.instance()
         self._counted_turns_ago = _COUNTED_EVERY
         self._timer = QTimer(self)
         self._timer.setInterval(_EVERY_MS)
@@ -47,6 +54,7 @@ class Collector(QObject):
         """Leave it to Python again."""
         global _is_at_work, _is_set_aside
         self._timer.stop()
+        self._stop_waiting()
         _is_at_work = _is_set_aside = False
         gc.unfreeze()
         gc.enable()
@@ -58,11 +66,32 @@ class Collector(QObject):
         self._spent_s = spent_s
         self._quiet_turns = self._quiet_turns + 1 if is_quiet else 0
         if young > _YOUNG:
-            gc.collect(1 if middle >= _OFTENER else 0)
+            self._young_due = max(self._young_due, 1 if middle >= _OFTENER else 0)
         if old >= _OFTENER:
             self._is_due = True
+        if not self._is_due and self._young_due < 0:
+            return
+        self._waited_turns += 1
+        if young > _MOST_YOUNG or self._waited_turns > _LONGEST_WAIT:
+            self._look()
+        elif not self._is_waiting:
+            self._is_waiting = True
+            self._dispatcher.aboutToBlock.connect(self._look)
+
+    def _look(self) -> None:
+        """Look for what is due: the loop has nothing else to do, or it has gone on for too long."""
+        self._stop_waiting()
+        if self._young_due >= 0:
+            gc.collect(self._young_due)
+            self._young_due = -1
         if self._is_due:
             self._look_through()
+
+    def _stop_waiting(self) -> None:
+        self._waited_turns = 0
+        if self._is_waiting:
+            self._is_waiting = False
+            self._dispatcher.aboutToBlock.disconnect(self._look)
 
     def _look_through(self) -> None:
         """Look through all that is not set aside, if that is little or nobody is at work."""

@@ -45,6 +45,19 @@ def _stamp(folder: Path) -> _Stamp:
     return tuple((path.name, told.st_size, told.st_mtime_ns) for path, told in facts)
 
 
+def _load_classes() -> None:
+    """Let PySide6 make its classes.
+
+    It makes each when it is first met, and all of them where it first meets a widget of Qt's own
+    making: that would hold the window.
+    """
+    from PySide6 import QtCore, QtGui, QtWidgets
+
+    for module in (QtCore, QtGui, QtWidgets):
+        for name in dir(module):
+            getattr(module, name)
+
+
 class Preparation(threading.Thread):
     """Loads the form and the modules of an open project, and then those of its further places."""
 
@@ -63,6 +76,7 @@ class Preparation(threading.Thread):
             form = shipped_form()
             import commission.wizard.tracing  # and with it the whole workplace
 
+            _load_classes()
             self._has_enough.set()
             from commission.sequence.functional_load import sequence_of
 

@@ -115,11 +115,11 @@ def reading_and_judging(
     """Return the work of reading a file as a person confirmed it, and judging it."""
 
     def work(tell: Told) -> Fresh:
-        tell(0, 1, "reading")
+        tell(0, 1, spoken("reading the log"))
         digest = digest_of_file(path)
         log = read_trend(path, reading, tell)
         shown = _judged(log, configuration, limits, tell)
-        tell(1, 1, "packing")
+        tell(1, 1, spoken("packing"))
         return Fresh(shown, reading, digest, packed(log))
 
     return work
@@ -131,7 +131,7 @@ def judging(
     """Return the work of judging a log that is in the project already."""
 
     def work(tell: Told) -> JudgedLog:
-        tell(0, 1, "unpacking")
+        tell(0, 1, spoken("unpacking"))
         log = samples if isinstance(samples, TrendLog) else unpacked(samples)
         return _judged(log, configuration, limits, tell)
 

@@ -174,7 +174,8 @@ class _SavedSheet(Worksheet):  # type: ignore[misc]  # the library has no types
         return formula.removeprefix("=")
 
     def _assemble_xml_file(self) -> None:
-        if self.steps is None or self.steps.take_while_saving(f"Saving {self.name}"):
+        saving = spoken("Saving {sheet}", sheet=self.name)
+        if self.steps is None or self.steps.take_while_saving(saving):
             super()._assemble_xml_file()
         else:
             self._xml_close()
@@ -260,7 +261,7 @@ class _Writing:
         self.workbook.close()
         if self.steps.stopped is not None:
             raise self.steps.stopped
-        self.steps.progress(self.steps.total, self.steps.total, "done")
+        self.steps.progress(self.steps.total, self.steps.total, spoken("done"))
 
     def _sheet(self, title: str) -> Sheet:
         self.steps.take(title)

@@ -18,12 +18,17 @@ import pytest
 from PySide6.QtCore import QRect, Qt
 from PySide6.QtGui import QAccessible, QColor, QImage
 from PySide6.QtWidgets import (
+    QAbstractItemView,
     QApplication,
+    QCheckBox,
     QComboBox,
     QLabel,
     QLineEdit,
+    QListView,
     QPushButton,
     QScrollArea,
+    QTableView,
+    QTableWidget,
     QWidget,
 )
 
@@ -85,6 +90,24 @@ def too_small(inside: QWidget) -> Iterator[str]:
             least = min(widget.width(), widget.height())
             if least < LEAST_TARGET_PX:
                 yield f"{described(widget)}: {widget.width()} x {widget.height()} px"
+        if isinstance(widget, QCheckBox) and widget.height() < LEAST_TARGET_PX:
+            yield f"{described(widget)}: {widget.height()} px high"
+        if isinstance(widget, QAbstractItemView):
+            yield from low_lines(widget)
+
+
+def low_lines(shown: QAbstractItemView) -> Iterator[str]:
+    """Yield lines of a list, tree or table that can be chosen and are lower than 44 px."""
+    model, heights = shown.model(), set()
+    columns = 1 if isinstance(shown, QListView) else model.columnCount()
+    for row in range(model.rowCount()):
+        for column in range(columns):
+            place = model.index(row, column)
+            if model.flags(place) & Qt.ItemFlag.ItemIsSelectable:
+                heights.add(shown.visualRect(place).height() + int(isinstance(shown, QTableView)))
+    low = min(heights - {0, 1}, default=LEAST_TARGET_PX)
+    if low < LEAST_TARGET_PX:
+        yield f"{described(shown)} '{shown.accessibleName()}': lines of {low} px"
 
 
 def _luminance(colour: QColor) -> float:
@@ -274,7 +297,10 @@ def test_the_checks_find_what_is_wrong(demo_tour: Callable[..., MainWindow]) -> 
     pale = QLabel("pale", page)
     pale.setStyleSheet("color: #C0C0C0; background: #FFFFFF; font-size: 9px")
     pale.setGeometry(400, 300, 60, 20)
-    for made in (stray, pale):
+    low = QTableWidget(2, 1, page)
+    low.verticalHeader().setDefaultSectionSize(30)
+    low.setGeometry(500, 300, 90, 90)
+    for made in (stray, pale, low):
         made.show()
         made.raise_()
     settle()
@@ -282,6 +308,7 @@ def test_the_checks_find_what_is_wrong(demo_tour: Callable[..., MainWindow]) -> 
     assert stray.size().toTuple() == (20, 20)
     assert any("20 x 20" in one for one in too_small(page))
     assert any("9 px" in one for one in too_small(page))
+    assert any("lines of 30 px" in one for one in too_small(page))
     assert any("'pale'" in one for one in faint(page))
     opened = place_of(window).pages.page
     assert opened is not None

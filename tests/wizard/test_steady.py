@@ -156,7 +156,8 @@ def test_a_page_left_half_built_goes_away_whole(window: MainWindow, one_piece_a_
     while page._homeless is None:
         page._slices.turn()
     line = page._homeless
-    place_of(window).pages._forget(page)
+    pages = place_of(window).pages
+    pages._forget(pages._built.pop((page.unit_id, "volts")))
     QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
     assert not isValid(line)
     assert not isValid(page)

@@ -18,6 +18,7 @@ from typing import Any
 
 from commission.archive.compare_units import UnitPair, paired_units
 from commission.archive.labels import said_label
+from commission.archive.reasons import reason_of
 from commission.archive.rebuild import read_record
 from commission.archive.vocabulary import is_corrected
 from commission.errors import UnitError
@@ -89,7 +90,7 @@ class Compared:
 
 @dataclass(frozen=True, slots=True)
 class VerdictChange:
-    """A check whose verdict is another one now; why stands as the later record has it."""
+    """A check whose verdict is another one now, and why (see `reason_of`)."""
 
     tag: str
     label: str
@@ -166,7 +167,7 @@ def compare_records(baseline: Path, later: Path) -> Comparison:
     for pair in pairs:
         of_unit = list(_compared(pair, *sides, factor))
         values += _under_conditions(of_unit, [*of_site, *of_unit], sides[1])
-    changes = [c for pair in pairs for c in _verdict_changes(pair, first, second)]
+    changes = [c for pair in pairs for c in _verdict_changes(pair, first, second, sides[1])]
     return Comparison(
         first["project"]["title"],
         second["project"]["title"],
@@ -399,7 +400,9 @@ def _finding(
     return Finding.CHANGED if typed else Finding.NOT_JUDGED
 
 
-def _verdict_changes(pair: UnitPair, first: Record, second: Record) -> Iterator[VerdictChange]:
+def _verdict_changes(
+    pair: UnitPair, first: Record, second: Record, side: _Side
+) -> Iterator[VerdictChange]:
     old = {
         (row["check"], tuple(row["index"])): row["outcome"]
         for row in first["verdicts"]
@@ -409,4 +412,11 @@ def _verdict_changes(pair: UnitPair, first: Record, second: Record) -> Iterator[
         before = old.get((row["check"], tuple(row["index"])))
         if row["unit_id"] == pair.later_id and before not in (None, row["outcome"]):
             label = said_label(row["label"], row["member"])
-            yield VerdictChange(pair.tag, label, str(before), row["outcome"], row["sentence"])
+            why = _why(row, side, second["project"])
+            yield VerdictChange(pair.tag, label, str(before), row["outcome"], why)
+
+
+def _why(row: Record, side: _Side, project: Record) -> str:
+    held = side.values(row["unit_id"]).get((row["judges"], tuple(row["index"])))
+    decimals = side.fields.get(row["judges"], {}).get("decimals")
+    return reason_of(row, None if held is None else held.value, decimals, project)

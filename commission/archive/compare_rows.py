@@ -23,7 +23,7 @@ _CHANGED_HEADER = (
     to_say("Baseline"),
     to_say("Later"),
     to_say("Check"),
-    to_say("Why, as recorded"),
+    to_say("Why"),
 )
 
 

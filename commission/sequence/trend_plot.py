@@ -102,7 +102,7 @@ def finding_drawing(
     shown = list(dict.fromkeys([*_calls(log), *states]))[:_MOST_LANES]
     doubtful = finding.outcome is Outcome.INCONCLUSIVE
     columns = max(int(width * 2), 200)
-    found = (_DOUBTFUL if doubtful else _FOUND, stretches_shown(view, finding, columns))
+    found = (spoken(_DOUBTFUL if doubtful else _FOUND), stretches_shown(view, finding, columns))
     lines = log.lines
     said = spoken(
         "{title}: {sentence} Shown from {begin} to {end}, lines {first} to "
@@ -139,7 +139,7 @@ def overview_drawing(
         curves=_listed(measured),
         count=len(failed),
     )
-    found = (_FOUND, stretches)
+    found = (spoken(_FOUND), stretches)
     return _drawn(_Page(view, states, measured, found, width, unit_system, spoken("The log"), said))
 
 

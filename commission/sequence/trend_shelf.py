@@ -58,7 +58,8 @@ class JudgedLog:
     def summary(self) -> str:
         """Return the counts in words: "2 fail, 1 inconclusive, 40 pass ..."."""
         counts = self.counts
-        return ", ".join(f"{counts[outcome]} {outcome}" for outcome in Outcome if counts[outcome])
+        there = (outcome for outcome in Outcome if counts[outcome])
+        return ", ".join(f"{counts[outcome]} {spoken(outcome)}" for outcome in there)
 
 
 def judged(

@@ -10,12 +10,15 @@ import pytest
 from commission.__main__ import main
 from commission.definitions.load import load_form
 from commission.definitions.model import Form
-from commission.language import languages, speaking
+from commission.drawing.shapes import Text, flat
+from commission.language import languages, speaking, spoken
 from commission.project import ProjectFile, holder
 from commission.project.scenario import project_from_scenario
 from commission.project.schema import TABLES
 from commission.resources import demo_units_folder
+from commission.sequence.configuration import configuration_of
 from commission.sequence.trend_demo import FAULT, KEPT_AT, NAME, TAG, add_demo_log
+from commission.sequence.trend_plot import finding_drawing
 from commission.sequence.trend_shelf import judged_logs
 from commission.validation.session import Session
 from commission.validation.site import site_results
@@ -65,6 +68,20 @@ def test_in_every_language_the_demo_s_project_and_log_are_the_same(
         with ProjectFile.open(one, read_only=True) as project:
             kept.append(project.trend_logs())
     assert kept[0] == kept[1]
+
+
+def test_counts_and_figures_of_the_log_are_said_in_the_language_spoken(
+    demo: Path, form: Form
+) -> None:
+    with ProjectFile.open(demo, read_only=True) as project, speaking("es"):
+        unit = next(u for u in site_results(project, form).units if u.tag == TAG)
+        (shown,) = judged_logs(project, unit)
+        finding = next(f for f in shown.findings if f.outcome is Outcome.FAIL)
+        configuration = configuration_of(unit.calculation)
+        drawing = finding_drawing(shown.log, finding, configuration, 516.0)
+        words = {shape.text for shape in flat(drawing.shapes) if isinstance(shape, Text)}
+        assert spoken("Not as wanted") in words and "Not as wanted" not in words
+        assert spoken("fail") in shown.summary() and "fail" not in shown.summary()
 
 
 def test_the_command_reads_what_the_window_would(

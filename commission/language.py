@@ -109,6 +109,23 @@ def to_say(text: str, /) -> str:
     return text
 
 
+def spoken_again(text: str, known: Iterable[str]) -> str:
+    """Return what another library has said in English in the language spoken here.
+
+    Args:
+        known: what it can say, marked with `to_say`; what varies stands as `{value}`.
+    Returns:
+        The text as it is, if it is none of those.
+    """
+    for template in known:
+        before, place, after = template.partition("{value}")
+        if text == template:
+            return spoken(template)
+        if place and text.startswith(before) and text.endswith(after):
+            return spoken(template, value=text[len(before) : len(text) - len(after)])
+    return text
+
+
 def near_miss(word: str, known: Iterable[str]) -> str:
     """Return " Did you mean 'x'?" for the closest known word, or an empty text."""
     matches = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)

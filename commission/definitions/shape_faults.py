@@ -7,7 +7,7 @@ from tomllib import TOMLDecodeError
 
 from pydantic_core import ErrorDetails
 
-from commission.language import listed, spoken, to_say
+from commission.language import listed, spoken, spoken_again, to_say
 
 # By pydantic's own names of its rules; in the places stand the values of the rule.
 _RULES = {
@@ -32,6 +32,31 @@ _RULES = {
 }
 _QUOTED = re.compile(r"'[^']*'")
 _LINE = re.compile(r"(.*) \(at line (\d+), column (\d+)\)", re.DOTALL)
+_END = " (at end of document)"
+# What Python's reader of TOML says.
+_READER_WORDS = (
+    to_say("Invalid statement"),
+    to_say("Invalid value"),
+    to_say("Invalid date or datetime"),
+    to_say("Invalid hex value"),
+    to_say("Invalid initial character for a key part"),
+    to_say("Illegal character {value}"),
+    to_say("Found invalid character {value}"),
+    to_say("Expected '=' after a key in a key/value pair"),
+    to_say("Expected newline or end of document after a statement"),
+    to_say("Expected ']' at the end of a table declaration"),
+    to_say("Expected ']]' at the end of an array declaration"),
+    to_say("Expected {value}"),
+    to_say("Unclosed array"),
+    to_say("Unclosed inline table"),
+    to_say("Unterminated string"),
+    to_say("Unescaped '\\' in a string"),
+    to_say("Cannot declare {value} twice"),
+    to_say("Cannot overwrite a value"),
+    to_say("Cannot redefine namespace {value}"),
+    to_say("Cannot mutate immutable namespace {value}"),
+    to_say("Duplicate inline table key {value}"),
+)
 
 
 def broken_rule(fault: ErrorDetails) -> str:
@@ -46,7 +71,11 @@ def broken_rule(fault: ErrorDetails) -> str:
 
 
 def unreadable(fault: Exception) -> str:
-    """Return that a file is no TOML, where, and why in the words of Python's own reader."""
+    """Return that a file is no TOML, where and why."""
+    if isinstance(fault, TOMLDecodeError) and str(fault).endswith(_END):
+        reason = spoken_again(str(fault).removesuffix(_END), _READER_WORDS)
+        return spoken("cannot be read as TOML: at its end: {reason}. Put it right there.",
+                      reason=reason)  # fmt: skip
     found = _LINE.fullmatch(str(fault)) if isinstance(fault, TOMLDecodeError) else None
     if found is None:
         return spoken("cannot be read as TOML: {reason}. Save it as text in UTF-8.", reason=fault)
@@ -54,5 +83,5 @@ def unreadable(fault: Exception) -> str:
         "cannot be read as TOML: line {line}, column {column}: {reason}. Put it right there.",
         line=found[2],
         column=found[3],
-        reason=found[1],
+        reason=spoken_again(found[1], _READER_WORDS),
     )

@@ -25,7 +25,7 @@ from commission.formula.tree import (
     Number,
     Text,
 )
-from commission.language import near_miss, spoken, spoken_count, to_say
+from commission.language import near_miss, spoken, spoken_again, spoken_count, to_say
 
 _ARITHMETIC: dict[type[ast.operator], str] = {
     ast.Add: "+",
@@ -45,6 +45,17 @@ _COMPARISON: dict[type[ast.cmpop], str] = {
 _LONGEST = 4_000
 _DEEPEST = 60
 _TOO_DEEP = to_say("the formula is nested too deeply. Break it into quantities.")
+# What Python's parser most often says of a text that is no formula.
+_PARSER_WORDS = (
+    to_say("nested too deeply"),
+    to_say("invalid syntax"),
+    to_say("invalid syntax. Perhaps you forgot a comma?"),
+    to_say("invalid decimal literal"),
+    to_say("expected 'else' after 'if' expression"),
+    to_say("unterminated string literal (detected at line {value})"),
+    to_say("'{value}' was never closed"),
+    to_say("unmatched '{value}'"),
+)
 # Spreadsheets nest at most 64 deep, and one choice nests up to four.
 _MOST_CHOICES = 12
 
@@ -67,7 +78,8 @@ def parse(text: str) -> Node:
     try:
         tree = ast.parse(text.strip(), mode="eval")
     except (SyntaxError, ValueError, RecursionError, MemoryError) as error:
-        reason = error.msg if isinstance(error, SyntaxError) else spoken("nested too deeply")
+        said = error.msg if isinstance(error, SyntaxError) else to_say("nested too deeply")
+        reason = spoken_again(said, _PARSER_WORDS)
         raise FormulaError(
             spoken("'{formula}' is not a formula: {reason}.", formula=text, reason=reason)
         ) from None

@@ -74,6 +74,7 @@ ALL_SAID = (
 # No sentences: what is typed, stored or matched as it is.
 NO_SENTENCES = {
     *PLACES, "not applicable", "to confirm", r"(.*) \(at line (\d+), column (\d+)\)",
+     " (at end of document)",
     "rooftop commissioning portfolio store", "first version",
     "authentication failed", "no password supplied", "does not exist",  # a server's own words
     "SELECT count(*) FROM sqlite_schema", "BEGIN IMMEDIATE", "PRAGMA application_id = ",

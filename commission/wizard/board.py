@@ -153,7 +153,7 @@ class BoardTable(QTableView):
         self.setVerticalHeader(self.tags)
         self.clicked.connect(self._open)
         model.modelReset.connect(self.fit)
-        model.settled.connect(self.fit)
+        model.worked_out.connect(self.fit)
         self.fit()
 
     def fit(self) -> None:
@@ -378,7 +378,7 @@ class Board(QWidget):
             return
         self._told = (stops, most)
         clear(self._stop_lines)
-        self._stops.setVisible(bool(stops))
+        self._stops.hide()  # until all is in it: each line would be laid out for itself
         if not stops:
             return
         count = len(stops)
@@ -395,6 +395,7 @@ class Board(QWidget):
             more = count - most
             rest = spoken("and {count} more: see STOP in the table", count=more)
             self._stop_lines.addWidget(label(rest, "muted"))
+        self._stops.show()
 
     def _show_filter(self) -> None:
         self.filter.refresh(self.model.filter, self.model.counts(), not self.model.unit_ids)

@@ -67,9 +67,11 @@ class BoardModel(QAbstractTableModel):
     """Rows: the project's own pages, then the units.
 
     Signals:
-        settled: all states are worked out.
+        worked_out: all states are; the table has its widths.
+        settled: a round later, so that what is said of them is not made in the same one.
     """
 
+    worked_out = Signal()
     settled = Signal()
 
     def __init__(self, document: Document) -> None:
@@ -82,7 +84,7 @@ class BoardModel(QAbstractTableModel):
         self.columns: list[Column] = []
         self._states: dict[str, dict[str, PageState]] = {}
         self._cells: dict[str, list[BoardCell | None]] = {}
-        self._is_settled = False
+        self._is_told = self._is_settled = False
         self._under_way: tuple[str, Iterator[PageState | None], dict[str, PageState]] | None = None
         self._is_watched = False
         self._timer = QTimer(self)
@@ -98,7 +100,7 @@ class BoardModel(QAbstractTableModel):
         self.beginResetModel()
         self.all_ids = ["", *(unit.id for unit in self.document.units())]
         self._states.clear()
-        self._is_settled = False
+        self._is_told = self._is_settled = False
         self._under_way = None
         self._take_columns()
         self.unit_ids = self._chosen_ids()
@@ -144,7 +146,7 @@ class BoardModel(QAbstractTableModel):
         else:
             self._states.clear()
             self._cells.clear()
-        self._is_settled = False
+        self._is_told = self._is_settled = False
         if self._under_way is not None and unit_id in ("", self._under_way[0]):
             self._under_way = None
         self._go_on()
@@ -164,21 +166,32 @@ class BoardModel(QAbstractTableModel):
         """Work everything out now (for pictures and tests)."""
         while self._work_out_next():
             pass
+        self._tell_worked_out()
         self._tell_settled()
+
+    def _tell_worked_out(self) -> None:
+        self._is_told = True
+        self._filter_anew()
+        self.worked_out.emit()
 
     def _tell_settled(self) -> None:
         self._timer.stop()
         self._is_settled = True
-        self._filter_anew()
         self.settled.emit()
 
     def _work_on(self) -> None:
         """Work for a few milliseconds, then let the window have its turn."""
-        until = time.perf_counter() + _TURN_SECONDS
-        while time.perf_counter() < until:
-            if not self._work_out_next():
-                self._tell_settled()
-                return
+        if self._is_told:
+            self._tell_settled()
+        elif not self._has_more():
+            self._tell_worked_out()
+        else:
+            until = time.perf_counter() + _TURN_SECONDS
+            while self._work_out_next() and time.perf_counter() < until:
+                continue
+
+    def _has_more(self) -> bool:
+        return self._under_way is not None or any(u not in self._states for u in self.all_ids)
 
     def _work_out_next(self) -> bool:
         """Work out one page, or a piece of a unit; return whether there is more to do."""

@@ -292,12 +292,13 @@ QFrame[role="header"] QComboBox { background: $header; color: $on_header;
 QFrame[role="header"] QComboBox:focus { border: $pad3 solid $on_header; }
 
 QCheckBox { spacing: $pad8; min-height: $px44; }
+QCheckBox::indicator { width: $px18; height: $px18; }
 QCheckBox:focus { color: $accent; font-weight: 600; }
 QProgressBar { border: 1px solid $edge; border-radius: $pad4; background: $surface;
     min-height: $pad24; text-align: center; }
 QProgressBar::chunk { background: $accent_ground; border-radius: $pad3; }
 
-QListView { icon-size: $px18; }
+QListView, QTableView { icon-size: $px18; }
 QTableView, QTreeView, QListView { background: $surface; border: 1px solid $line;
     gridline-color: $line; outline: 0; selection-background-color: $accent_ground;
     selection-color: $ink; alternate-background-color: $sunken; }

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from PySide6.QtCore import QModelIndex, Qt, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
+    QBoxLayout,
     QCheckBox,
     QFrame,
     QPushButton,
     QScrollArea,
-    QSplitter,
     QVBoxLayout,
     QWidget,
 )
@@ -29,9 +30,13 @@ from commission.wizard.parts import SignLabel, button, label, stretch_last, wrap
 from commission.wizard.record_form import ListModel, Place, RecordList
 from commission.wizard.sign import STOP_SIGN, Sign
 from commission.wizard.states import NOTED, OUTCOMES
+from commission.wizard.whole import Whole
 
 _TITLES = (to_say("Verdict"), to_say("What the log shows"), to_say("Times"))
 _WIDTHS = (25, 57, 18)
+_NARROW = 700
+_SHARES = (43, 57)  # of the width: the list, the finding
+_LEAST_HEIGHTS = (110, 200)  # of both, one below the other, pixels at 100 %
 OVERVIEW = "overview"
 _LOG = to_say("{samples} samples, {columns} columns used; clock: {zone}.")
 _LOG_EVEN = to_say(
@@ -124,16 +129,31 @@ class FindingsView(QWidget):
         side.addLayout(head)
         side.addWidget(self.list, 1)
         self.detail.setWidget(self._card(px))
-        both = QSplitter(Qt.Orientation.Horizontal)
-        both.setChildrenCollapsible(False)
-        both.addWidget(left)
-        both.addWidget(self.detail)
-        both.setStretchFactor(0, 43)
-        both.setStretchFactor(1, 57)
-        both.setSizes([px(430), px(570)])
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.addWidget(both)
+        self._line = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
+        self._line.setContentsMargins(0, 0, 0, 0)
+        self._line.setSpacing(px(6))
+        self._line.addWidget(left)
+        self._line.addWidget(self.detail)
+        self._is_narrow = False
+        self._wholes = (Whole(self.list, 0), Whole(self.detail, 0))
+        self._arrange()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Where there is little room the finding stands below the list."""
+        super().resizeEvent(event)
+        narrow = event.size().width() < self._appearance.px(_NARROW)
+        if narrow != self._is_narrow:
+            self._is_narrow = narrow
+            self._arrange()
+
+    def _arrange(self) -> None:
+        narrow, directions = self._is_narrow, QBoxLayout.Direction
+        self._line.setDirection(directions.TopToBottom if narrow else directions.LeftToRight)
+        for place, share in enumerate((0, 1) if narrow else _SHARES):
+            self._line.setStretch(place, share)
+        for whole, least in zip(self._wholes, _LEAST_HEIGHTS, strict=True):
+            whole.set_least(self._appearance.px(least) if narrow else 0)
+            whole.set_stacked(narrow)
 
     def _card(self, px: Callable[[float], int]) -> QFrame:
         card = QFrame()

@@ -66,7 +66,7 @@ class Whole(QObject):
         """Be as high as what it holds, or scroll by itself again."""
         if is_held != self._is_held:
             self._is_held = is_held
-            self._follow()
+            self._due.start()  # not while layouts are being asked what they need
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         kind = event.type()
@@ -76,9 +76,22 @@ class Whole(QObject):
                 content.removeEventFilter(self)
                 content.installEventFilter(self)
             self._announce()
+        if watched is self.area and kind in (QEvent.Type.Show, QEvent.Type.Resize):
+            self._keep_width()
         if kind in (QEvent.Type.Resize, QEvent.Type.LayoutRequest):
             self._changed()
         return False
+
+    def _keep_width(self) -> None:
+        """Leave the bar's width free whether there is a bar or not.
+
+        A drawing is lower where it is narrower: what just fits beside a bar would not fit
+        without one, and Qt would show and hide the bar without end.
+        """
+        content = self.area.widget() if isinstance(self.area, QScrollArea) else None
+        if content is not None:
+            free = self.area.verticalScrollBar().sizeHint().width()
+            content.setMaximumWidth(max(1, self.area.width() - free))
 
     def _changed(self, *_: object) -> None:
         if self._is_held:
@@ -96,7 +109,8 @@ class Whole(QObject):
         whole = self._height() if self._is_held else 0
         fits = self._is_held and whole <= _MOST
         policy = Qt.ScrollBarPolicy.ScrollBarAlwaysOff if fits else self._bar
-        if self.area.verticalScrollBarPolicy() != policy:
+        is_table = isinstance(self.area, QTableView)  # a form has none where it is whole
+        if is_table and self.area.verticalScrollBarPolicy() != policy:
             self.area.setVerticalScrollBarPolicy(policy)
         height = max(self._least, whole) if fits else self._least
         if self.area.minimumHeight() != height:

@@ -15,6 +15,7 @@ from wizard.at_the_window import place_of
 
 _MOMENT_MS = 60
 _MOST_MOMENTS = 5
+_MOST_WAITS = 500  # moments until a log is judged
 OTHER_PLACES = ("read_back", "tests", "witness", "schedule")
 
 
@@ -48,6 +49,7 @@ def places(window: MainWindow) -> Iterator[tuple[str, QWidget]]:
             workplace.board.model.settle()
         settle()
         yield f"place {name}", workplace
+    yield from logs(window)
     workplace.go("people")
     people = workplace.place("people")
     people.ask_instrument()  # type: ignore[attr-defined]
@@ -73,6 +75,27 @@ def places(window: MainWindow) -> Iterator[tuple[str, QWidget]]:
     settle()
     yield "place board, who records", workplace
     workplace.who.leave()
+
+
+def logs(window: MainWindow) -> Iterator[tuple[str, QWidget]]:
+    """Show what a log shows, of the first unit that has one."""
+    workplace = place_of(window)
+    project = workplace.document.session.project
+    with_log = [one.id for one in workplace.document.units() if project.trend_logs(one.id)]
+    if not with_log:
+        return
+    workplace.go("trends")
+    trends = workplace.place("trends")
+    trends.units.setCurrentIndex(trends.units.findData(with_log[0]))  # type: ignore[attr-defined]
+    trends.units.activated.emit(trends.units.currentIndex())  # type: ignore[attr-defined]
+    for _ in range(_MOST_WAITS):
+        if trends.shown is not None:  # type: ignore[attr-defined]
+            break
+        QTest.qWait(_MOMENT_MS)
+    assert trends.shown is not None  # type: ignore[attr-defined]
+    QTest.qWait(_MOMENT_MS)
+    settle()
+    yield "place trends, what a log shows", workplace
 
 
 def start_screens(window: MainWindow) -> Iterator[tuple[str, QWidget]]:

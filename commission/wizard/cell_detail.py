@@ -211,6 +211,7 @@ class CellDetail(QFrame):
             picker.refill(document.instrument_id(unit_id, key))
             picker.picked.connect(self._picked)
             self._inner.addWidget(picker)
+            picker.show()  # now, not a round later: F4 may lead to it with the next key
         for check_key in self._check_keys(key):
             view = VerdictView(document, unit_id, check_key, self._appearance)
             view.deficiency_wanted.connect(self.deficiency_wanted)

@@ -115,8 +115,7 @@ class SectionPage(QScrollArea):
     @property
     def blocks(self) -> list[EntryRow | GridBlock]:
         """All lines and tables, as things stand; what is not built yet is built now."""
-        self.complete()
-        self._following.settle()
+        self.settle()
         return self._built
 
     def _blocks_in_turn(self) -> Iterator[EntryRow | GridBlock]:
@@ -142,6 +141,11 @@ class SectionPage(QScrollArea):
         self.complete()
         assert self._photos is not None
         return self._photos
+
+    def settle(self) -> None:
+        """Build what is not built yet, and let all lines show how things stand, now."""
+        self.complete()
+        self._following.settle()
 
     def complete(self) -> None:
         """Build now what is not built yet."""

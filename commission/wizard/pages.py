@@ -308,7 +308,7 @@ class Pages(QWidget):
         self.catch_up()
         self.navigation.settle()
         if self.page is not None:
-            self.page.complete()
+            self.page.settle()
 
     def _replaced(self) -> None:
         for page in self._built.values():

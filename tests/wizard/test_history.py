@@ -58,11 +58,13 @@ def test_history_follows_what_is_typed_undone_and_cleared(window: MainWindow) ->
     press(Qt.Key.Key_Return)
     assert "24.0 V (counts now)" in shown_in(row.history)
     place_of(window).undo()
+    place_of(window).pages.settle()  # a round of the loop later
     texts = shown_in(row.history)
     assert "taken back" in texts
     assert not any("counts now" in text for text in texts)
     document = place_of(window).document
     document.enter(document.units()[0].id, key("control_v"), "n/a no control circuit")
+    place_of(window).pages.settle()
     assert "n/a: no control circuit (counts now)" in shown_in(row.history)
 
 

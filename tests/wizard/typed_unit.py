@@ -106,6 +106,8 @@ class UnitTypist:
 
     def _fill_page(self) -> None:
         page = self.page
+        page.complete()  # a person sees the page before typing
+        QApplication.processEvents()
         self._pass_stops(page)
         if page.body.isEnabled():
             self._to_first(page)

@@ -14,7 +14,9 @@ from types import MappingProxyType
 
 from PySide6.QtWidgets import QWidget
 
+from commission.errors import CommissionError
 from commission.language import to_say
+from commission.resources import icons_folder
 
 SCALES = (100, 115, 130, 150, 175, 200, 225, 250)
 """Sizes on offer, in percent."""
@@ -52,6 +54,7 @@ PALETTES: Mapping[str, Palette] = {
             muted="#465460",
             line="#C9D1D5",
             edge="#75838E",
+            tick_ground="#FFFFFF",
             accent="#0A5566",
             on_accent="#FFFFFF",
             accent_ground="#DDEBEE",
@@ -80,6 +83,7 @@ PALETTES: Mapping[str, Palette] = {
             muted="#B9C6CE",
             line="#3A4852",
             edge="#8496A2",
+            tick_ground="#8AD3E4",
             accent="#8AD3E4",
             on_accent="#06222A",
             accent_ground="#213B45",
@@ -108,6 +112,7 @@ PALETTES: Mapping[str, Palette] = {
             muted="#1C1C1C",
             line="#6A6A6A",
             edge="#000000",
+            tick_ground="#FFFFFF",
             accent="#00313D",
             on_accent="#FFFFFF",
             accent_ground="#E4E4E4",
@@ -184,8 +189,16 @@ def style_sheet(appearance: Appearance) -> str:
     line = f"{appearance.line_width}px"
     frame = f"{appearance.frame_width}px"
     return Template(_SHEET).substitute(
-        **appearance.palette.colours, **sizes, line_px=line, frame_px=frame
+        **appearance.palette.colours, **sizes, line_px=line, frame_px=frame, tick=_tick()
     )
+
+
+def _tick() -> str:
+    """Return the file of the tick; without it a box that is ticked tells itself by its ground."""
+    try:
+        return (icons_folder() / "ticked.svg").as_posix()
+    except CommissionError:
+        return ""
 
 
 _SHEET = """
@@ -293,6 +306,12 @@ QFrame[role="header"] QComboBox:focus { border: $pad3 solid $on_header; }
 
 QCheckBox { spacing: $pad8; min-height: $px44; }
 QCheckBox::indicator { width: $px18; height: $px18; }
+QCheckBox::indicator:unchecked { background: $surface; border: $line_px solid $edge;
+    border-radius: $pad3; }
+QCheckBox::indicator:checked { background: $tick_ground; border: $line_px solid $edge;
+    border-radius: $pad3; image: url("$tick"); }
+QCheckBox:disabled { color: $muted; }
+QCheckBox::indicator:disabled { border-style: dashed; }
 QCheckBox:focus { color: $accent; font-weight: 600; }
 QProgressBar { border: 1px solid $edge; border-radius: $pad4; background: $surface;
     min-height: $pad24; text-align: center; }

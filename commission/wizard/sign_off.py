@@ -41,6 +41,7 @@ class SignOff(QWidget):
         self.setObjectName("ground")
         self._document = document
         self._open: dict[str, OpenPoints] = {}
+        self._opened_meanwhile: str | None = None
         self._slices = Slices(self)
         document.closing.connect(self._slices.stop)
         px = appearance.px
@@ -98,8 +99,8 @@ class SignOff(QWidget):
         ids = ["", *(unit.id for unit in self._document.units())]
         first = ids[min(1, len(ids) - 1)]
         shown = self._panel.unit_id if self._open and self._panel.unit_id in ids else first
+        self._opened_meanwhile = None
         self._slices.begin(self._worked_out(ids, shown))
-        self._slices.turn()
 
     def _worked_out(self, ids: list[str], shown: str) -> Iterator[None]:
         """Fill list and panel, a unit at a time: a site has many, with thousands of readings."""
@@ -121,9 +122,13 @@ class SignOff(QWidget):
             rows.append((unit_id, self._texts(unit_id)))
             yield
         self._model.fill(rows)
+        if self._opened_meanwhile in ids:
+            self.list.selectRow(ids.index(self._opened_meanwhile))
+            return
         self.list.selectRow(ids.index(shown))
         yield
-        self._panel.show_unit(shown, found[shown])
+        if self._opened_meanwhile is None:
+            self._panel.show_unit(shown, found[shown])
 
     def points(self, unit_id: str, page: str = "") -> OpenPoints:
         """Return what is open in a unit now, or in one page of it."""
@@ -166,8 +171,14 @@ class SignOff(QWidget):
         return f"{said}: {spoken('changed since signed')}" if changed else said
 
     def _open_unit(self, unit_id: str) -> None:
-        self.list.selectRow(self._model.ids.index(unit_id))
-        self._panel.show_unit(unit_id, self._open[unit_id])
+        """Open a unit in the form; in the list as soon as it stands there."""
+        if unit_id in self._model.ids:
+            self.list.selectRow(self._model.ids.index(unit_id))
+        if self._slices.is_under_way():
+            self._opened_meanwhile = unit_id
+            self._panel.show_unit(unit_id, self.points(unit_id))
+        else:
+            self._panel.show_unit(unit_id, self._open[unit_id])
         self._panel.start()
 
     def open_page(self, unit_id: str, page: str) -> None:

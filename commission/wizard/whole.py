@@ -7,7 +7,7 @@ holds. A very long list alone keeps its bar, or what stands below it would be ou
 
 from __future__ import annotations
 
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer
 from PySide6.QtWidgets import QAbstractScrollArea, QScrollArea, QTableView, QWidget
@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QAbstractScrollArea, QScrollArea, QTableView, QWid
 _MOST = 16_000  # pixels; about 100 records with three lines each, enlarged as far as can be
 
 
+@runtime_checkable
 class WholeRound(Protocol):
     """What scrolls as a whole, and tells those inside whether it does."""
 
@@ -100,7 +101,7 @@ class Whole(QObject):
     def _announce(self) -> None:
         above: QWidget | None = self.area.parentWidget()
         while above is not None:
-            if hasattr(above, "take_whole"):
+            if isinstance(above, WholeRound):
                 above.take_whole(self)
                 return
             above = above.parentWidget()
@@ -128,7 +129,7 @@ class Whole(QObject):
         content = area.widget() if isinstance(area, QScrollArea) else None
         if content is None:
             return 0
-        layout, width = content.layout(), area.viewport().width()
+        layout, width = content.layout(), min(area.viewport().width(), content.maximumWidth())
         if layout is not None and layout.hasHeightForWidth():
             return layout.totalHeightForWidth(width) + edges
         return content.minimumSizeHint().height() + edges

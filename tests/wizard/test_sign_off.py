@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QLabel
+from pytestqt.qtbot import QtBot
 
 from commission.project import ProjectFile, Signature
+from commission.wizard import slices
 from commission.wizard.open_points import open_points
 from commission.wizard.sign_off import SignOff
 from commission.wizard.sign_panel import SignatureLine
@@ -191,3 +194,23 @@ def test_the_page_to_sign_is_chosen_in_the_form_as_well(window: MainWindow) -> N
     assert signed.section == "safety"
     assert "1 stop: Lockout applied" in signed.statement
     assert "Phase L3-L1 is low" not in signed.statement  # that belongs to no reading of this page
+
+
+def test_a_unit_opened_while_the_list_is_worked_out_stays_open(
+    window: MainWindow, monkeypatch: pytest.MonkeyPatch, qtbot: QtBot
+) -> None:
+    monkeypatch.setattr(slices, "_TURN_S", -1.0)  # one piece a turn
+    unit_id = with_faults(window)
+    place = place_of(window)
+    place.go("sign_off")
+    sign_off = place.place("sign_off")
+    assert isinstance(sign_off, SignOff)
+    assert sign_off._model.ids == []  # nothing is worked out yet
+    sign_off.open_page("", "site")
+    panel = sign_off._panel
+    assert (panel.unit_id, panel.page) == ("", "site") and focused() is panel.role
+    panel.role.setCurrentIndex(1)
+    qtbot.waitUntil(lambda: not sign_off._slices.is_under_way(), timeout=10_000)
+    assert sign_off.list.currentIndex().row() == sign_off.model.ids.index("")
+    assert (panel.unit_id, panel.page, panel.role.currentIndex()) == ("", "site", 1)
+    assert unit_id in sign_off.model.ids

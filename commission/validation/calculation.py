@@ -127,6 +127,7 @@ class Calculation:
     verdicts: Verdicts = field(init=False)
     counts: dict[str, int] = field(default_factory=dict, init=False)
     _members: dict[str, tuple[Index, ...]] = field(default_factory=dict, init=False)
+    _indexes: dict[tuple[str, ...], tuple[Index, ...]] = field(default_factory=dict, init=False)
     _asked: dict[str, tuple[Index, ...]] = field(default_factory=dict, init=False)
     _matching: dict[tuple[str, Sequence[str], Index], list[Key]] = field(
         default_factory=dict, init=False
@@ -156,6 +157,7 @@ class Calculation:
         self._uncertainties.clear()
         self.counts.clear()
         self._members.clear()
+        self._indexes.clear()
         self._asked.clear()
         self._matching.clear()
         for name in self.plan.order:
@@ -190,10 +192,16 @@ class Calculation:
         """Return the indexes of all members of an entry, in reading order."""
         found = self._members.get(name)
         if found is None:
-            repeats = self.plan.repeats[name]
+            found = self._members[name] = self._members_over(self.plan.repeats[name])
+        return found
+
+    def _members_over(self, repeats: tuple[str, ...]) -> tuple[Index, ...]:
+        """Return the indexes over some repeats, which many entries have in common."""
+        found = self._indexes.get(repeats)
+        if found is None:
             for repeat in repeats:
                 self._count(repeat)
-            found = self._members[name] = all_members(repeats, self.counts)
+            found = self._indexes[repeats] = all_members(repeats, self.counts)
         return found
 
     def asked_members(self, name: str) -> tuple[Index, ...]:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from commission.definitions.model import Check, Field, Form, Key, Kind
+from commission.definitions.model import Check, Field, Form, Key, Kind, Level
 from commission.engineering.chart import from_text
 from commission.errors import CommissionError, ReadingError
 from commission.formula.evaluate import State
@@ -105,8 +105,10 @@ def _limits_in(session: Session, unit_id: str, blank: BookEntry) -> Iterator[Boo
 
 
 def _tables_in(session: Session, unit_id: str, blank: BookEntry) -> Iterator[BookEntry]:
-    for (name, index), reading in session.project.readings(unit_id).items():
+    for (name, index), reading in (session.results(unit_id).readings or {}).items():
         asked = session.plan.entries.get(name)
+        if asked is None or session.form.section_of(name).level is Level.PROJECT:
+            continue  # a reading of the site is not one of the unit
         origin = _table_origin(session, unit_id, asked, index)
         if isinstance(asked, Field) and isinstance(reading.value, str) and origin:
             yield replace(

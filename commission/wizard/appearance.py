@@ -304,7 +304,8 @@ QFrame[role="header"] QComboBox { background: $header; color: $on_header;
     border: 1px solid $header_line; }
 QFrame[role="header"] QComboBox:focus { border: $pad3 solid $on_header; }
 
-QCheckBox { spacing: $pad8; min-height: $px44; }
+QCheckBox { spacing: $pad8; min-height: $px44; border: $pad3 solid transparent;
+    border-radius: $pad4; padding: 0 $pad5; }
 QCheckBox::indicator { width: $px18; height: $px18; }
 QCheckBox::indicator:unchecked { background: $surface; border: $line_px solid $edge;
     border-radius: $pad3; }
@@ -312,7 +313,7 @@ QCheckBox::indicator:checked { background: $tick_ground; border: $line_px solid 
     border-radius: $pad3; image: url("$tick"); }
 QCheckBox:disabled { color: $muted; }
 QCheckBox::indicator:disabled { border-style: dashed; }
-QCheckBox:focus { color: $accent; font-weight: 600; }
+QCheckBox:focus { color: $accent; border-color: $focus; }
 QProgressBar { border: 1px solid $edge; border-radius: $pad4; background: $surface;
     min-height: $pad24; text-align: center; }
 QProgressBar::chunk { background: $accent_ground; border-radius: $pad3; }

@@ -76,7 +76,7 @@ class PhotosPart(QFrame):
         self.title.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self.title.setMinimumWidth(px(90))
         head.addWidget(self.title)
-        named = label("of", wraps=False)
+        named = label(spoken("Belongs to"), wraps=False)
         named.setBuddy(self.of)
         for made in (named, self.of, self.add, self.paste_button):
             head.addWidget(made)

@@ -151,6 +151,8 @@ def test_a_hundred_units_scroll_without_a_halt(
 def test_up_and_down_go_past_the_project_row_and_come_back_to_the_column(board: Board) -> None:
     """The project's own row has its page in one column, the units theirs in the others."""
     table, model = board.table, board.model
+    board.window().resize(1024, 760)  # a page of keys is all of its rows
+    QApplication.processEvents()
     model.open_all(True)
     titles = [one.title for one in model.columns]
     site, volts = titles.index("Site"), titles.index("Supply volts")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QWidget
 
 from commission.definitions.model import Section
 from commission.language import spoken
@@ -12,8 +12,14 @@ from commission.validation.results import UnitResults
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.flow import WrappingRow
-from commission.wizard.icon import pixmap
-from commission.wizard.parts import SignLabel, button, column, label, wrapping_row
+from commission.wizard.parts import (
+    SignLabel,
+    button,
+    caution_frame,
+    column,
+    label,
+    wrapping_row,
+)
 from commission.wizard.states import counted, sign_of_state
 
 
@@ -37,7 +43,7 @@ class PageHead(QWidget):
         if section.intro:
             lines.addWidget(label(section.intro, "intro"))
         if section.cautions:
-            lines.addWidget(self._cautions())
+            lines.addWidget(caution_frame(section.cautions, appearance))
 
     def show_state(self, results: UnitResults) -> None:
         """Show how far the page is."""
@@ -58,23 +64,3 @@ class PageHead(QWidget):
         self.sign = SignLabel(self._appearance, 20)
         head.addWidget(self.sign, 0, Qt.AlignmentFlag.AlignVCenter)
         return head
-
-    def _cautions(self) -> QFrame:
-        px = self._appearance.px
-        made = QFrame()
-        made.setProperty("role", "caution_frame")
-        lines = QVBoxLayout(made)
-        lines.setContentsMargins(px(16), px(10), px(16), px(10))
-        lines.setSpacing(px(6))
-        for sentence in self._section.cautions:
-            line = wrapping_row(px(10))
-            picture = label("", wraps=False)
-            size = px(20)
-            colour = self._appearance.palette["caution"]
-            picture.setPixmap(pixmap("warning", colour, size, self.devicePixelRatioF()))
-            picture.setFixedSize(size, size)
-            picture.setAccessibleName(spoken("Caution"))
-            line.addWidget(picture, 0, Qt.AlignmentFlag.AlignTop)
-            line.addWidget(label(sentence), 1)
-            lines.addLayout(line)
-        return made

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent
@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from commission.language import spoken
 from commission.wizard.appearance import Appearance, set_role
 from commission.wizard.flow import WrappingRow
 from commission.wizard.icon import icon, pixmap
@@ -136,6 +137,25 @@ class SignLabel(QWidget):
         self.picture.setPixmap(pixmap(sign.icon, colour, self._size, ratio))
         self.word.setText(sign.word)
         set_role(self.word, sign.colour)
+
+
+def caution_frame(cautions: Sequence[str], appearance: Appearance) -> QFrame:
+    """Return the cautions of what is about to be done, each with its sign."""
+    lines = column(appearance.px(6))
+    made = frame("caution_frame", lines, appearance)
+    lines.setContentsMargins(*(appearance.px(edge) for edge in (16, 10, 16, 10)))
+    size = appearance.px(20)
+    for sentence in cautions:
+        line = wrapping_row(appearance.px(10))
+        picture = label("", wraps=False)
+        colour = appearance.palette["caution"]
+        picture.setPixmap(pixmap("warning", colour, size, made.devicePixelRatioF()))
+        picture.setFixedSize(size, size)
+        picture.setAccessibleName(spoken("Caution"))
+        line.addWidget(picture, 0, Qt.AlignmentFlag.AlignTop)
+        line.addWidget(label(sentence), 1)
+        lines.addLayout(line)
+    return made
 
 
 def stretch_last(layout: QHBoxLayout) -> QHBoxLayout:

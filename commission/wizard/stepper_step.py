@@ -18,7 +18,14 @@ from commission.wizard.adding import adding_to
 from commission.wizard.appearance import Appearance
 from commission.wizard.document import Document
 from commission.wizard.entry_row import FieldRow
-from commission.wizard.parts import SignLabel, button, label, reveal, wrapping_row
+from commission.wizard.parts import (
+    SignLabel,
+    button,
+    caution_frame,
+    label,
+    reveal,
+    wrapping_row,
+)
 from commission.wizard.sign import STOP_SIGN
 from commission.wizard.slices import Slices
 from commission.wizard.stepper_rows import MarkRow
@@ -79,7 +86,7 @@ class StepView(QWidget):
         self.guard.refresh()
         self._danger_frame()
         if test.cautions:
-            layout.addWidget(self._caution_frame(test.cautions))
+            layout.addWidget(caution_frame(test.cautions, appearance))
         layout.addWidget(self._task())
         layout.addWidget(self._marks())
         for slices in (self._building, self._passes):
@@ -119,16 +126,6 @@ class StepView(QWidget):
         self.danger_words = label("", "value")
         line.addWidget(self.danger_words, 1)
         self.danger.setLayout(line)
-
-    def _caution_frame(self, cautions: tuple[str, ...]) -> QFrame:
-        px = self._appearance.px
-        made = QFrame()
-        made.setProperty("role", "caution_frame")
-        lines = QVBoxLayout(made)
-        lines.setContentsMargins(px(16), px(10), px(16), px(10))
-        for sentence in cautions:
-            lines.addWidget(label(spoken("Caution: {sentence}", sentence=sentence)))
-        return made
 
     def _task(self) -> QFrame:
         px = self._appearance.px

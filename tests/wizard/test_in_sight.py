@@ -109,6 +109,20 @@ def test_what_has_the_focus_is_wholly_in_sight(
             _comes_into_sight(qtbot, f"{name}, back {back}")
 
 
+def _page(
+    demo_tour: Callable[..., MainWindow],
+    percent: int,
+    name: str,
+    size: tuple[int, int] = (1024, 640),
+) -> SectionPage:
+    window = demo_tour("light", percent)
+    window.resize(*size)
+    list(pages(window, (name,)))
+    page = place_of(window).pages.page
+    assert page is not None
+    return page
+
+
 def _table_of(page: SectionPage) -> GridBlock:
     return next(block for block in page.blocks if isinstance(block, GridBlock))
 
@@ -116,11 +130,7 @@ def _table_of(page: SectionPage) -> GridBlock:
 def test_the_verdict_of_a_cell_is_in_sight_where_there_is_room(
     demo_tour: Callable[..., MainWindow], qtbot: QtBot
 ) -> None:
-    window = demo_tour("light", 100)
-    window.resize(1024, 640)
-    list(pages(window, ("electrical_supply",)))
-    page = place_of(window).pages.page
-    assert page is not None
+    page = _page(demo_tour, 100, "electrical_supply")
     table = _table_of(page)
     table.begin()
     Keyboard().tab()  # as it opens, a page stays at its title
@@ -134,11 +144,7 @@ def test_the_verdict_of_a_cell_is_in_sight_where_there_is_room(
 def test_who_scrolls_away_is_left_there_until_the_focus_moves(
     demo_tour: Callable[..., MainWindow], qtbot: QtBot
 ) -> None:
-    window = demo_tour("light", 200)
-    window.resize(1024, 640)
-    list(pages(window, ("nameplate",)))
-    page = place_of(window).pages.page
-    assert page is not None
+    page = _page(demo_tour, 200, "nameplate")
     page.focus_first()
     _comes_into_sight(qtbot, "nameplate")
     here = page.verticalScrollBar().value()
@@ -154,11 +160,7 @@ def test_who_scrolls_away_is_left_there_until_the_focus_moves(
 def test_what_grows_above_the_focus_does_not_push_it_away(
     demo_tour: Callable[..., MainWindow], qtbot: QtBot
 ) -> None:
-    window = demo_tour("light", 200)
-    window.resize(1024, 640)
-    list(pages(window, ("nameplate",)))
-    page = place_of(window).pages.page
-    assert page is not None
+    page = _page(demo_tour, 200, "nameplate")
     page.focus_first()
     Keyboard().tab()
     _comes_into_sight(qtbot, "nameplate")
@@ -169,18 +171,14 @@ def test_what_grows_above_the_focus_does_not_push_it_away(
 
 
 def test_the_check_finds_what_is_hidden(demo_tour: Callable[..., MainWindow], qtbot: QtBot) -> None:
-    window = demo_tour("light", 200)
-    window.resize(1024, 640)
-    list(pages(window, ("nameplate",)))
-    page = place_of(window).pages.page
-    assert page is not None
+    page = _page(demo_tour, 200, "nameplate")
     page.focus_first()
     _comes_into_sight(qtbot, "nameplate")
     bar = page.verticalScrollBar()
     box = _in_window(focused(), focused().rect())
     bar.setValue(bar.value() + box.center().y() - _seen_part(focused()).top())
     assert "the focus" in out_of_sight(focused())
-    assert focused().mapTo(window, QPoint()).y() < _seen_part(focused()).top()
+    assert focused().mapTo(page.window(), QPoint()).y() < _seen_part(focused()).top()
     assert focused().focusPolicy() != Qt.FocusPolicy.NoFocus
 
 
@@ -188,11 +186,7 @@ def test_a_page_opens_at_its_title_and_cautions(
     demo_tour: Callable[..., MainWindow], qtbot: QtBot
 ) -> None:
     """A table that is higher than the window does not push what warns of danger out of it."""
-    window = demo_tour("light", 100)
-    window.resize(1280, 800)
-    list(pages(window, ("functional_cooling",)))
-    page = place_of(window).pages.page
-    assert page is not None
+    page = _page(demo_tour, 100, "functional_cooling", (1280, 800))
     page.focus_first()
     _comes_into_sight(qtbot, "functional_cooling")
     qtbot.wait(150)  # what follows from the move has its place by now

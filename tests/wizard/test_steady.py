@@ -13,7 +13,7 @@ from PySide6.QtCore import QCoreApplication, QEvent, QObject, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
-from shiboken6 import isValid
+from shiboken6 import delete, isValid
 
 from commission.definitions.model import Form
 from commission.validation.session import Session
@@ -74,6 +74,35 @@ def test_work_rests_ends_and_is_finished_at_once(qtbot: QtBot, one_piece_a_turn:
     work.stop()
     QTest.qWait(20)
     assert len(found) == 50
+
+
+def test_works_take_turns_one_a_round(qtbot: QtBot, one_piece_a_turn: None) -> None:
+    owner, order = QObject(), list[str]()
+
+    def letters(letter: str) -> Iterator[None]:
+        for _ in range(3):
+            order.append(letter)
+            yield
+
+    first, second = Slices(owner), Slices(owner)
+    first.begin(letters("a"))
+    second.begin(letters("b"))
+    qtbot.waitUntil(lambda: not (first.is_under_way() or second.is_under_way()), timeout=2_000)
+    assert order == ["a", "b", "a", "b", "a", "b"]
+
+
+def test_a_work_whose_owner_is_gone_is_not_gone_on_with(
+    qtbot: QtBot, one_piece_a_turn: None
+) -> None:
+    owner, lost, found = QObject(), list[int](), list[int]()
+    stays = QObject()
+    gone, other = Slices(owner), Slices(stays)
+    gone.begin(numbers(lost, 50))
+    other.begin(numbers(found, 3))
+    delete(owner)
+    qtbot.waitUntil(lambda: not other.is_under_way(), timeout=2_000)
+    assert found == [0, 1, 2]
+    assert lost == []
 
 
 def test_a_piece_that_asks_for_the_rest_does_not_begin_it_twice(qtbot: QtBot) -> None:

@@ -57,7 +57,7 @@ def show_whole(widget: QWidget, box: QRect | None = None) -> None:
         if area.property(ARRIVED) and _is_seen_from_the_top(area, below):
             continue
         top = frame.mapTo(content, wanted.topLeft()).y()
-        _scroll(area, top - _MARGIN, top + wanted.height() + _MARGIN)
+        _scroll(area, top, top + wanted.height())
 
 
 def _is_seen_from_the_top(area: QScrollArea, needed: QRect) -> bool:
@@ -72,12 +72,12 @@ def _content_of(area: QScrollArea) -> QWidget:
 
 
 def _scroll(area: QScrollArea, top: int, bottom: int) -> None:
-    """Scroll no farther than is needed; of what is too high the top is seen."""
+    """Scroll no farther than is needed, nor where all is seen; of what is too high, to its top."""
     bar, height = area.verticalScrollBar(), area.viewport().height()
     if bottom > bar.value() + height:
-        bar.setValue(bottom - height)
+        bar.setValue(bottom + _MARGIN - height)
     if top < bar.value():
-        bar.setValue(top)
+        bar.setValue(top - _MARGIN)
 
 
 def _wanted(widget: QWidget, box: QRect, frame: QWidget, height: int) -> tuple[QRect, QRect]:
